@@ -1,0 +1,61 @@
+"""The codes of a lathe in code set A, as tables: modal groups, what a modal code sets, and which codes act in their own block only."""
+
+from __future__ import annotations
+
+MODAL: dict[str, tuple[str, str]] = {
+    "G00": ("motion", "G00"),
+    "G01": ("motion", "G01"),
+    "G02": ("motion", "G02"),
+    "G03": ("motion", "G03"),
+    "G32": ("motion", "G32"),
+    "G90": ("motion", "G90"),
+    "G92": ("motion", "G92"),
+    "G94": ("motion", "G94"),
+    "G17": ("plane", "G17"),
+    "G18": ("plane", "G18"),
+    "G19": ("plane", "G19"),
+    "G20": ("units", "inch"),
+    "G21": ("units", "mm"),
+    "G40": ("compensation", "G40"),
+    "G41": ("compensation", "G41"),
+    "G42": ("compensation", "G42"),
+    "G54": ("work_offset", "G54"),
+    "G55": ("work_offset", "G55"),
+    "G56": ("work_offset", "G56"),
+    "G57": ("work_offset", "G57"),
+    "G58": ("work_offset", "G58"),
+    "G59": ("work_offset", "G59"),
+    "G61": ("path_mode", "exact-stop"),
+    "G64": ("path_mode", "path"),
+    "G96": ("speed_mode", "surface"),
+    "G97": ("speed_mode", "rpm"),
+    "G98": ("feed_mode", "per-minute"),
+    "G99": ("feed_mode", "per-revolution"),
+}
+"""A modal code -> the name of the state and its value. Source: the lathe code set A, common practice, no source."""
+
+ONE_SHOT = ("G04", "G28", "G30", "G50", "G53", "G70", "G71", "G72", "G73", "G74", "G75", "G76")
+"""Codes that act in their own block and leave the motion group as it was."""
+
+DRILLING = ("G83", "G84", "G85", "G87", "G88", "G89")
+"""Drilling cycles: modal until G80 or a code of the motion group. Not executed yet."""
+
+GROUP: dict[str, str] = {
+    **{code: name for code, (name, _) in MODAL.items()},
+    **dict.fromkeys(ONE_SHOT, "one-shot"),
+    **dict.fromkeys((*DRILLING, "G80"), "drilling"),
+}
+"""Code -> the modal group it belongs to; two codes of one group in a block contradict each other."""
+
+IN_WORDS: dict[str, str] = {
+    "motion": "kind of motion",
+    "plane": "plane",
+    "units": "units",
+    "compensation": "nose compensation",
+    "work_offset": "work offset",
+    "path_mode": "exact stop or path mode",
+    "speed_mode": "speed mode",
+    "feed_mode": "feed mode",
+    "one-shot": "codes that act in their own block",
+    "drilling": "drilling cycle",
+}

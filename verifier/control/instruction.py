@@ -1,0 +1,108 @@
+"""One block sorted for execution: its G codes and M codes by number, its other words by letter, what the switches leave of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+from verifier.machines import Machine
+from verifier.syntax import Block, Word
+
+_INTEGER_LETTERS = frozenset("GMNOTPL")
+
+
+@dataclass(slots=True)
+class Instruction:
+    """A block ready to be executed.
+
+    `g` and `m`: codes in order with their words; `words`: every other letter to the word that counts; `used`: letters some function has
+    taken, so that what is left over can be named. `twice`: letters given more than once.
+    """
+
+    block: Block
+    g: tuple[tuple[str, Word], ...]
+    m: tuple[tuple[int, Word], ...]
+    words: dict[str, Word]
+    twice: tuple[str, ...]
+    symbolic: tuple[Word, ...]
+    used: set[str] = field(default_factory=set)
+
+    def has(self, letters: str) -> bool:
+        """Whether any of these letters is among the words."""
+        return any(letter in self.words for letter in letters)
+
+    def take(self, letter: str) -> Word | None:
+        """The word of a letter, marked as used."""
+        self.used.add(letter)
+        return self.words.get(letter)
+
+    def code(self, *codes: str) -> bool:
+        """Whether one of these G codes stands in the block."""
+        return any(code in codes for code, _ in self.g)
+
+    def left(self) -> tuple[Word, ...]:
+        """Words nothing has used: nobody knows what they do here."""
+        return tuple(word for letter, word in self.words.items() if letter not in self.used)
+
+
+def g_code(word: Word) -> str | None:
+    """The canonical name of a G word: "G01", "G54.1"; None for a value that is no plain number."""
+    number = word.number
+    if number is None:
+        return None
+    if number.decimals <= 0 or number.value.denominator == 1:
+        return f"G{int(number.value):02d}"
+    whole, part = divmod(number.value, 1)
+    tenths = part * 10
+    return f"G{int(whole):02d}.{int(tenths)}" if tenths.denominator == 1 else f"G{number.text}"
+
+
+def whole(word: Word) -> int | None:
+    """The value of a word that must be a whole number, or None."""
+    number = word.number
+    if number is None or number.value.denominator != 1:
+        return None
+    return int(number.value)
+
+
+def instruction(block: Block, skipped: Callable[[int], bool], machine: Machine) -> Instruction:
+    """Sort a block's words; `skipped(level)` tells whether the switch of a level is on."""
+    end = len(block.words)
+    for skip in block.skips:
+        if skipped(skip.level):
+            end = min(end, skip.before)
+    g: list[tuple[str, Word]] = []
+    m: list[tuple[int, Word]] = []
+    words: dict[str, Word] = {}
+    twice: list[str] = []
+    symbolic: list[Word] = []
+    for word in block.words[:end]:
+        if word.number is None:
+            symbolic.append(word)
+            if word.letter in _INTEGER_LETTERS:
+                continue
+        if word.letter == "G":
+            g.append((g_code(word) or "", word))
+        elif word.letter == "M":
+            m.append((whole(word) if whole(word) is not None else -1, word))  # type: ignore[arg-type]
+        else:
+            if word.letter in words and word.letter != "N":
+                twice.append(word.letter)
+            words[word.letter] = word
+    return Instruction(block, tuple(g), tuple(m), words, tuple(twice), tuple(symbolic))
+
+
+def canonical(words: tuple[Word, ...] | list[Word]) -> str:
+    """Words as comparable text: codes by number, values exact with whether they had a point."""
+    return " ".join(canonical_word(word) for word in words)
+
+
+def canonical_word(word: Word) -> str:
+    """One word as comparable text (`G1` = `G01`, `X25.` = `X25.000`, but not `X25`)."""
+    if word.number is None:
+        return word.text.replace(" ", "").upper()
+    if word.letter == "G":
+        return g_code(word) or word.text
+    value = word.number.value
+    shown = str(value) if value.denominator != 1 else str(value.numerator)
+    return f"{word.letter}{shown}{'.' if word.number.pointed else ''}"

@@ -1,0 +1,153 @@
+"""Collects moves, events and their provenance while a program is executed, and turns them into a `Trace`."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable
+from typing import Any, Generic, TypeVar
+
+import numpy as np
+
+from verifier.control.state import Coordinate, Modal
+from verifier.control.strokes import Kind, Point
+from verifier.control.trace import (
+    CycleCall,
+    Event,
+    Fault,
+    InForce,
+    MoveRow,
+    Moves,
+    Origins,
+    SetBy,
+    Trace,
+    Unchecked,
+)
+
+T = TypeVar("T", bound=Hashable)
+
+_TYPES: dict[str, Any] = {
+    "kind": np.int8,
+    "ends": np.bool_,
+    **dict.fromkeys(("x0", "z0", "x1", "z1", "cx", "cz"), np.int64),
+}
+
+
+class Table(Generic[T]):
+    """Distinct values in order of first use; `number` gives each its index."""
+
+    def __init__(self, *first: T) -> None:
+        self.values: list[T] = list(first)
+        self._index: dict[T, int] = {value: k for k, value in enumerate(first)}
+
+    def number(self, value: T) -> int:
+        """The index of `value`, given a new one where it is new."""
+        found = self._index.get(value)
+        if found is None:
+            found = self._index[value] = len(self.values)
+            self.values.append(value)
+        return found
+
+
+class Recorder:
+    """Receives what happens, in order. One per execution."""
+
+    def __init__(self, blocks: int, *, clamp_always: bool) -> None:
+        self.rows: list[tuple[Any, ...]] = []
+        self.events: list[Event] = []
+        self.unchecked: dict[tuple[str, str, int | None], Unchecked] = {}
+        self.faults: dict[Fault, None] = {}
+        self.cycles: list[CycleCall] = []
+        self.executed = np.zeros(blocks, np.bool_)
+        self.flow_unknown = False
+        self._states: Table[InForce] = Table()
+        self._set_by: Table[SetBy] = Table()
+        self._bases: Table[str] = Table("")
+        self._steps: Table[str] = Table("")
+        self._remarks: Table[str] = Table("")
+        self._callers: Table[tuple[int, int]] = Table((-1, -1))
+        self._origins: Table[tuple[int, int, int]] = Table()
+        self._clamp_always = clamp_always
+
+    def origin(self, block: int, first: int = -1, second: int = -1) -> int:
+        """The origin for something that `block` set, resting on up to two earlier origins."""
+        return self._origins.number((block, first, second))
+
+    def caller(self, block: int, outer: int) -> int:
+        """The call chain entry for a call from `block` inside chain `outer`."""
+        return self._callers.number((block, outer))
+
+    def state(self, modal: Modal, *, cutting: bool) -> tuple[int, int]:
+        """Indices of what is in force now and of who set it."""
+        state, set_by = modal.in_force(cutting=cutting, clamp_always=self._clamp_always)
+        return self._states.number(state), self._set_by.number(set_by)
+
+    def move(
+        self,
+        kind: Kind,
+        start: tuple[Coordinate, Coordinate],
+        end: tuple[Coordinate, Coordinate],
+        *,
+        in_force: tuple[int, int],
+        block: int,
+        origins: tuple[int, int, int],
+        centre: Point | None = None,
+        step: str = "",
+        remark: str = "",
+        ends: bool = True,
+        caller: int = 0,
+    ) -> None:
+        """Record one move from `start` to `end`; `origins` of its end's X, its end's Z and its kind."""
+        base = self._bases.number
+        (x0, z0), (x1, z1) = start, end
+        self.rows.append(
+            (
+                int(kind), x0.ticks, z0.ticks, x1.ticks, z1.ticks, base(x0.base), base(z0.base), base(x1.base), base(z1.base),
+                centre.x if centre else 0, centre.z if centre else 0, in_force[0], in_force[1], block,
+                self._steps.number(step), self._remarks.number(remark), ends, *origins, caller,
+            )
+        )  # fmt: skip
+
+    def event(self, kind: str, value: str, block: int, caller: int, *, certain: bool = True, origin: int = -1) -> None:
+        """Record one event after the moves so far."""
+        self.events.append(Event(kind, value, len(self.rows), block, caller, certain, origin))
+
+    def unknown(self, what: str, reason: str, block: int | None) -> None:
+        """Record something that is not checked; the same thing at one block once."""
+        self.unchecked.setdefault((what, reason, block), Unchecked(what, reason, block))
+
+    def fault(self, code: str, block: int, message: str, text: str = "") -> None:
+        """Record something wrong; the same fault at one block once."""
+        self.faults.setdefault(Fault(code, block, message, text))
+
+    def mark_ends(self, first: int) -> None:
+        """Of the moves recorded since `first`, only the last one is where single block stops."""
+        for k in range(first, len(self.rows) - 1):
+            self.rows[k] = (*self.rows[k][:16], False, *self.rows[k][17:])
+
+    def trace(self, modal: Modal) -> Trace:
+        """Everything recorded, as an immutable trace; `modal` is the state at the end."""
+        columns = list(zip(*self.rows, strict=True)) or [()] * len(MoveRow._fields)
+        arrays = {
+            name: np.array(column, dtype=_TYPES.get(name, np.int32))
+            for name, column in zip(MoveRow._fields, columns, strict=True)
+        }
+        links = np.array(self._origins.values or np.zeros((0, 3)), dtype=np.int32).reshape(-1, 3)
+        end, end_set_by = modal.left()
+        return Trace(
+            moves=Moves(**arrays),
+            events=tuple(self.events),
+            states=tuple(self._states.values),
+            set_by=tuple(self._set_by.values),
+            bases=tuple(self._bases.values),
+            steps=tuple(self._steps.values),
+            remarks=tuple(self._remarks.values),
+            callers=tuple(self._callers.values),
+            origins=Origins(*(np.ascontiguousarray(links[:, k]) for k in range(3))),
+            cycles=tuple(self.cycles),
+            unchecked=tuple(self.unchecked.values()),
+            faults=tuple(self.faults),
+            end=end,
+            end_set_by=end_set_by,
+            end_units=modal.values.get("units"),
+            executed=self.executed,
+            flow_unknown=self.flow_unknown,
+        )

@@ -1,0 +1,128 @@
+"""The modal state of a lathe while a program runs: values, who set them, and where the tool is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import Any, NamedTuple
+
+from verifier.control.trace import FIELDS, InForce, SetBy
+from verifier.machines import Machine
+
+
+class Coordinate(NamedTuple):
+    """A position along one axis: `base` names what only the machine knows ("" = known), `ticks` is the distance from it."""
+
+    base: str
+    ticks: int
+
+    @property
+    def known(self) -> bool:
+        """Whether the number alone is the position."""
+        return not self.base
+
+    def plus(self, ticks: int) -> Coordinate:
+        """The position moved by `ticks`."""
+        return Coordinate(self.base, self.ticks + ticks)
+
+    def through(self, label: str) -> Coordinate:
+        """The same place seen after a shift by an amount that only the machine knows."""
+        if self.base.count("|") >= 8:  # a loop of unknown shifts must not grow a name without end
+            return Coordinate(f"{self.base.split('|')[0]}|...|{label}", self.ticks)
+        return Coordinate(f"{self.base}|{label}" if self.base else label, self.ticks)
+
+
+NO_SHIFT = ("", 0, "", 0)
+
+_CUT_ONLY = ("feed_mode", "feed")
+
+
+@dataclass(slots=True)
+class Modal:
+    """The state that one block leaves to the next. `values[name]` is None where nothing established it.
+
+    Names are those of `InForce` plus "motion" (a code), "units" ("mm" or "inch"), "surface_speed" (the last speed given under constant
+    surface speed). `origins[name]` is the origin that set the value, -1 for what was there before the program.
+    """
+
+    values: dict[str, Any]
+    origins: dict[str, int]
+    x: Coordinate
+    z: Coordinate
+    x_origin: int = -1
+    z_origin: int = -1
+    auxiliaries: dict[str, str] = field(default_factory=dict)
+    auxiliary_origin: int = -1
+    cycle: dict[str, Any] = field(default_factory=dict)
+    """Words that a modal single cycle keeps for the blocks that repeat it, and amounts of two-block cycles' first lines."""
+
+    def put(self, name: str, value: Any, origin: int) -> None:
+        """Set one value and remember who did."""
+        self.values[name] = value
+        self.origins[name] = origin
+
+    def in_force(self, *, cutting: bool, clamp_always: bool) -> tuple[InForce, SetBy]:
+        """What governs a move now. A rapid has no feed; a speed in rev/min has no clamp unless the profile says so."""
+        v, o = self.values, self.origins
+        values = {name: v.get(name) for name in FIELDS if name != "auxiliaries"}
+        origins = {name: o.get(name, -1) for name in FIELDS}
+        if not cutting:
+            for name in _CUT_ONLY:
+                values[name], origins[name] = None, -1
+        if values["speed_mode"] == "rpm" and not clamp_always:
+            values["clamp"], origins["clamp"] = None, -1
+        values["frame"] = values["frame"] or NO_SHIFT
+        origins["auxiliaries"] = self.auxiliary_origin
+        state = InForce(**values, auxiliaries=tuple(sorted(self.auxiliaries.items())))
+        return state, tuple(origins[name] for name in FIELDS)
+
+    def left(self) -> tuple[InForce, SetBy]:
+        """The whole modal state as a program leaves it: nothing blanked."""
+        values = {name: self.values.get(name) for name in FIELDS if name != "auxiliaries"}
+        values["frame"] = values["frame"] or NO_SHIFT
+        state = InForce(**values, auxiliaries=tuple(sorted(self.auxiliaries.items())))
+        origins = {name: self.origins.get(name, -1) for name in FIELDS} | {"auxiliaries": self.auxiliary_origin}
+        return state, tuple(origins[name] for name in FIELDS)
+
+
+_CODE_MEANS: dict[str, dict[str, tuple[str, str]]] = {
+    "units": {"G20": ("units", "inch"), "G21": ("units", "mm")},
+    "feed-mode": {"G98": ("feed_mode", "per-minute"), "G99": ("feed_mode", "per-revolution")},
+    "speed-mode": {"G96": ("speed_mode", "surface"), "G97": ("speed_mode", "rpm")},
+    "plane": {code: ("plane", code) for code in ("G17", "G18", "G19")},
+    "compensation": {code: ("compensation", code) for code in ("G40", "G41", "G42")},
+    "work-offset": {f"G{n}": ("work_offset", f"G{n}") for n in range(54, 60)},
+    "motion": {code: ("motion", code) for code in ("G00", "G01")},
+    "path-mode": {"G61": ("path_mode", "exact-stop"), "G64": ("path_mode", "path")},
+}
+"""For each modal group that a profile may name, what its codes set in `Modal.values` (code set A)."""
+
+
+def restored(machine: Machine, groups: tuple[str, ...]) -> dict[str, str]:
+    """The values that a reset, a power-on or a program end puts back, for the groups named."""
+    found: dict[str, str] = {}
+    for group in groups:
+        code = machine.power_on.get(group)
+        meaning = _CODE_MEANS.get(group, {}).get(code or "")
+        if meaning:
+            found[meaning[0]] = meaning[1]
+    return found
+
+
+def start_state(machine: Machine) -> Modal:
+    """Before the first block: only what a reset restores is known; all else is not established."""
+    values: dict[str, Any] = dict.fromkeys((*FIELDS, "motion", "units", "surface_speed"))
+    values.update(restored(machine, machine.reset_restores))
+    if values["units"] is None:
+        # A control always reads numbers in some unit; at the start it is the one the profile states.
+        values.update(restored(machine, ("units",)))
+    values["frame"] = NO_SHIFT
+    return Modal(
+        values=values,
+        origins={},
+        x=Coordinate("X before the program", 0),
+        z=Coordinate("Z before the program", 0),
+    )
+
+
+FractionOrText = Fraction | str | None
