@@ -1,0 +1,136 @@
+"""The named choices a profile may make: places where lathes differ, each value a behaviour implemented in Python.
+
+The table is data. The first value of a choice is the commonest on lathes of code set A and is the default; a default that nobody verified at the
+machine still counts as an assumption. Source of every row: common practice, no source, unless its `source` says otherwise.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from verifier.machines.frozen import FrozenMap
+
+PRACTICE = "common practice, no source"
+MANUALS = "machine manuals differ: the same text is read either way"
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One place where lathes differ: its name, allowed values (first is the default), a question a setter can answer, and a source tag."""
+
+    name: str
+    values: tuple[str, ...]
+    question: str
+    source: str = PRACTICE
+
+    @property
+    def default(self) -> str:
+        """The value taken when a profile does not name this choice."""
+        return self.values[0]
+
+
+_ROWS = (
+    Choice(
+        "number-without-point",
+        ("least-increments", "whole-units"),
+        "Does X10 without a decimal point move 10 least increments (0.010 mm) or 10 whole units (10 mm)?",
+        MANUALS,
+    ),
+    Choice(
+        "feed-without-point",
+        ("own-increment", "whole-units"),
+        "Does F without a decimal point count the feed's own increment, or whole units (mm or inch per minute or revolution)?",
+    ),
+    Choice(
+        "rapid-path",
+        ("straight", "each-axis"),
+        "Does a rapid in two axes travel on the straight line, or each axis at its own full rate so that the path bends?",
+    ),
+    Choice(
+        "word-twice",
+        ("last-counts", "alarm"),
+        "When a block holds one letter twice, or two codes of one group, does the last one count or does the control stop with an alarm?",
+    ),
+    Choice(
+        "skip-mid-block",
+        ("what-follows", "not-allowed"),
+        "Does a slash in the middle of a block skip what follows it, or is it not allowed there?",
+    ),
+    Choice(
+        "tool-with-motion",
+        ("index-first", "index-with-motion"),
+        "When a block holds both a T word and a movement, does the turret index first, or together with the movement?",
+    ),
+    Choice(
+        "clamp-limits-rpm-mode",
+        ("no", "yes"),
+        "Does the speed clamp (G50 S) also limit a speed given in revolutions per minute under G97?",
+        "a course text says it does not; the reservation that controls differ is common practice, no source",
+    ),
+    Choice(
+        "thread-r-unit",
+        ("millimetres", "least-increments"),
+        "Is R in the first line of the two-line threading cycle (G76) a length in program units, or in least increments?",
+        MANUALS,
+    ),
+    Choice(
+        "d-of-one-block-cycles",
+        ("decimal", "least-increments"),
+        "Is D of the one-line cycles a length like any other, or an integer in least increments?",
+    ),
+    Choice("dwell-p", ("milliseconds",), "Is P of a dwell (G04 P) in milliseconds?", "course texts agree"),
+    Choice(
+        "dwell-x-u",
+        ("seconds", "revolutions-per-rev-feed"),
+        "Is X or U of a dwell (G04 X) in seconds always, or in spindle revolutions while feed per revolution is in force?",
+    ),
+    Choice(
+        "feed-after-mode-change",
+        ("kept", "must-be-given-again"),
+        "After a change between feed per minute and per revolution, is the last F kept as a number, or must F be given again?",
+    ),
+    Choice(
+        "rough-infeed",
+        ("mode-of-first-contour-block",),
+        "Do the roughing cycles G71 and G72 go in to each level in the mode (rapid or feed) of the first contour block?",
+    ),
+    Choice(
+        "rough-pockets",
+        ("allowed", "not-supported"),
+        "When the first contour block names both axes, may the contour of a roughing cycle have pockets, or is that not supported?",
+    ),
+    Choice(
+        "modal-single-cycles",
+        ("only-with-axis-word", "every-block"),
+        "While a single cycle (G90, G92, G94) is in force, does only a block with an axis word repeat it, or every block?",
+    ),
+    Choice(
+        "flank-infeed",
+        ("single-flank", "plunge"),
+        "Does the multi-pass threading cycle (G76) go in along one flank by the thread angle, or straight in?",
+    ),
+    Choice(
+        "semicolon",
+        ("comment", "end-of-block"),
+        "Does a semicolon followed by text open a comment, or end the block?",
+    ),
+    Choice(
+        "m-after-motion",
+        ("after", "before"),
+        "Are M05 and M09 carried out after the movement of their block, or before it?",
+        "JB 3208-83 (the national adoption of ISO 1056): after; NISTIR 6556 section 3.8: before",
+    ),
+    Choice(
+        "coordinate-preset",
+        ("shift",),
+        "Does G50 with X or Z shift the coordinates so that the present position gets the values given?",
+    ),
+    Choice(
+        "tool-word",
+        ("last-two-are-offset", "last-one-is-offset"),
+        "In a T word, are the last two digits the offset (T0101, T10110), or the last one (T11)?",
+    ),
+)
+
+CHOICES: FrozenMap[str, Choice] = FrozenMap((row.name, row) for row in _ROWS)
+"""Every choice by its name, in the order in which a profile is shown."""

@@ -1,0 +1,236 @@
+"""Machine profiles: a TOML file, laid over the one it extends, checked completely, and turned into a frozen Machine."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+from functools import cache
+from importlib import resources
+from pathlib import Path
+from typing import Any
+
+from verifier.machines.choices import CHOICES
+from verifier.machines.cross import cross_checks, full_code
+from verifier.machines.edge import UNIT_LENGTH
+from verifier.machines.frozen import FrozenMap
+from verifier.machines.mcodes import STANDARD
+from verifier.machines.mistakes import Mistake, checked, nearest, shown
+from verifier.machines.model import (
+    GROUPS,
+    Axis,
+    CycleParameters,
+    Increments,
+    Machine,
+    MCode,
+    Spindle,
+    VariableRanges,
+    Verification,
+)
+from verifier.machines.profile_file import RESETS, IncrementsTable, ProfileTable
+from verifier.machines.reading import content_digest, parse_toml, read_toml
+from verifier.source import MachineError
+
+BUILT_IN = ("generic-lathe",)
+_OWN_KEYS = ("name", "title", "extends", "verified")
+_ROTARY = ("B", "C")
+
+
+def load_machine(path: str | Path) -> Machine:
+    """The machine that a profile file describes; MachineError with every mistake of the file and of the one it extends."""
+    path = Path(path)
+    return _machine(read_toml(path), str(path), path.parent)
+
+
+@cache
+def generic_lathe() -> Machine:
+    """The built-in lathe that is assumed where nobody names one; nothing about it is verified."""
+    return _machine(_built_in("generic-lathe"), "generic-lathe", None)
+
+
+def _built_in(name: str) -> dict[str, Any]:
+    data = resources.files("verifier.machines").joinpath(f"{name}.toml").read_bytes()
+    return parse_toml(data, name)
+
+
+def _machine(raw: dict[str, Any], label: str, folder: Path | None) -> Machine:
+    lines: list[str] = []
+    whole, mistakes = raw, []
+    if "extends" in raw:
+        base, base_label, mistakes = _base(raw["extends"], folder)
+        base_mistakes = _table_of(base)[1] if base else []
+        lines += [mistake.line(base_label) for mistake in base_mistakes]
+        whole = _laid_over(base, raw) if base else raw
+        mistakes += _extending_mistakes(raw, base)
+    table, found = _table_of(whole)
+    if "extends" in raw and lines:
+        found = [m for m in found if m.line(base_label) not in lines]
+    if "extends" in raw and not base:
+        found = [m for m in found if m.got != "nothing"]
+    lines += [mistake.line(label) for mistake in (*mistakes, *found)]
+    if lines or table is None:
+        raise MachineError(lines)
+    return _built(table)
+
+
+def _table_of(raw: dict[str, Any]) -> tuple[ProfileTable | None, list[Mistake]]:
+    table, mistakes = checked(ProfileTable, raw)
+    return table, [*mistakes, *cross_checks(raw)]
+
+
+def _base(extends: Any, folder: Path | None) -> tuple[dict[str, Any], str, list[Mistake]]:
+    """The content that `extends` names, its label, and what is wrong with the naming."""
+    wanted = "a built-in profile (" + ", ".join(BUILT_IN) + ") or the name of a file beside this one"
+    beside = sorted(p.name for p in folder.glob("*.toml")) if folder is not None else []
+    if extends in BUILT_IN:
+        return _built_in(extends), extends, []
+    if not isinstance(extends, str) or Path(extends).name != extends or folder is None or extends not in beside:
+        return {}, "", [Mistake(("extends",), shown(extends), wanted, nearest(extends, (*BUILT_IN, *beside)))]
+    base = read_toml(folder / extends)
+    if "extends" in base:
+        return {}, "", [Mistake(("extends",), shown(extends), "a profile that does not itself extend another")]
+    return base, str(folder / extends), []
+
+
+def _extending_mistakes(raw: dict[str, Any], base: dict[str, Any]) -> list[Mistake]:
+    found = []
+    if "name" not in raw:
+        found.append(Mistake(("name",), "nothing", "a name of its own for the profile that extends another"))
+    if base and raw.get("units", base.get("units")) != base.get("units"):
+        wanted = (
+            f"{shown(base.get('units'))}, as in the profile that is extended: both files' lengths are read in one unit"
+        )
+        found.append(Mistake(("units",), shown(raw["units"]), wanted))
+    return found
+
+
+def _laid_over(base: dict[str, Any], over: dict[str, Any]) -> dict[str, Any]:
+    """One file's tables over another's: tables join key by key, all else replaces; what is said of one machine only is not inherited."""
+    merged = {key: value for key, value in base.items() if key not in _OWN_KEYS}
+    return _joined(merged, over)
+
+
+def _joined(base: dict[str, Any], over: dict[str, Any]) -> dict[str, Any]:
+    merged = dict(base)
+    for key, value in over.items():
+        both = isinstance(value, dict) and isinstance(merged.get(key), dict)
+        merged[key] = _joined(merged[key], value) if both else value
+    return merged
+
+
+def _built(table: ProfileTable) -> Machine:
+    choices = FrozenMap((name, table.choices.get(name, row.default)) for name, row in CHOICES.items())
+    letters = [letter for letter in ("X", "Y", "Z", "B", "C") if letter in table.axes]
+    machine = Machine(
+        name=table.name,
+        title=table.title or table.name,
+        kind=table.kind,
+        code_set=table.code_set,
+        turret=table.turret,
+        axes=FrozenMap((letter, _axis(table, letter)) for letter in letters),
+        increments=Increments(table.increments.mm, table.increments.inch),
+        feed_increments=_feed_increments(table),
+        spindle=Spindle(
+            table.spindle.max_rpm,
+            table.spindle.power_kw,
+            table.spindle.start_seconds,
+            table.spindle.work_holding_limit_rpm,
+        ),
+        tool_change_seconds=table.tool_change_seconds,
+        reference=_positions(table, dict(table.reference), letters),
+        tool_change_position=_positions(table, dict(table.tool_change_position), letters),
+        power_on=FrozenMap((group, full_code(table.power_on[group])) for group in GROUPS),  # type: ignore[index]
+        reset_restores=tuple(group for group in GROUPS if group in table.reset_restores),
+        end_resets=FrozenMap(
+            (end, tuple(name for name in RESETS if name in table.end_resets[end]))  # type: ignore[index]
+            for end in ("M02", "M30", "M99")
+        ),
+        cycles=_cycles(table),
+        m_codes=_m_codes(table, choices["m-after-motion"]),
+        g_codes_off=tuple(sorted({full_code(code) for code in table.g_codes_off})),
+        tool_words=tuple(sorted(set(table.tool_words))),
+        variables=_variables(table),
+        longest_block=table.longest_block,
+        never_together=_never_together(table),
+        choices=choices,
+        verified=FrozenMap((name, Verification(v.by_role, v.on)) for name, v in sorted(table.verified.items())),
+        digest="",
+    )
+    return replace(machine, digest=content_digest(machine))
+
+
+def _length(value: Fraction | None, table: ProfileTable, letter: str = "X") -> Fraction | None:
+    if value is None or letter in _ROTARY:
+        return value
+    return value * UNIT_LENGTH[table.units]
+
+
+def _axis(table: ProfileTable, letter: str) -> Axis:
+    axis = table.axes[letter]  # type: ignore[index]
+    scale = Fraction(1) if letter in _ROTARY else UNIT_LENGTH[table.units]
+    low, high = _length(axis.minimum, table, letter), _length(axis.maximum, table, letter)
+    return Axis(letter, axis.diameter, low, high, axis.rapid * scale, axis.acceleration * scale)
+
+
+def _positions(table: ProfileTable, given: dict[Any, Fraction], letters: list[str]) -> FrozenMap[str, Fraction | None]:
+    return FrozenMap((letter, _length(given.get(letter), table, letter)) for letter in letters)
+
+
+def _feed_increments(table: ProfileTable) -> FrozenMap[str, FrozenMap[str, Fraction]]:
+    def units(row: IncrementsTable) -> FrozenMap[str, Fraction]:
+        return FrozenMap({"mm": row.mm, "inch": row.inch})
+
+    feeds = table.feed_increments
+    return FrozenMap(
+        {
+            "per-minute": units(feeds.per_minute),
+            "per-revolution": units(feeds.per_revolution),
+            "lead": units(feeds.lead),
+        }
+    )
+
+
+def _cycles(table: ProfileTable) -> CycleParameters:
+    given = table.cycles
+    return CycleParameters(
+        rough_retract_mm=_length(given.rough_retract, table),
+        peck_retract_mm=_length(given.peck_retract, table),
+        thread_pull_out_leads=given.thread_pull_out_leads,
+        thread_min_depth_mm=_length(given.thread_min_depth, table),
+        thread_finish_allowance_mm=_length(given.thread_finish_allowance, table),
+        thread_finish_passes=given.thread_finish_passes,
+        thread_angle=given.thread_angle,
+    )
+
+
+def _m_codes(table: ProfileTable, order: str) -> FrozenMap[int, MCode]:
+    codes = dict(STANDARD)
+    for number in (5, 9):
+        codes[number] = replace(codes[number], when=f"{order}-motion")
+    for key, entry in table.m_codes.items():
+        number = int(key)
+        if number in STANDARD:
+            codes[number] = replace(codes[number], when=entry.when or codes[number].when)
+        else:
+            sets = tuple(sorted((entry.sets or {}).items()))
+            codes[number] = MCode(
+                number, entry.meaning or "", entry.weight or "critical", entry.when or "with-motion", sets
+            )
+    return FrozenMap((number, codes[number]) for number in sorted(codes))
+
+
+def _variables(table: ProfileTable) -> VariableRanges:
+    def ends(pair: list[int]) -> tuple[int, int] | None:
+        return (pair[0], pair[1]) if pair else None
+
+    given = table.variables
+    return VariableRanges(ends(given.local), ends(given.common), ends(given.kept), ends(given.system))
+
+
+def _never_together(table: ProfileTable) -> tuple[tuple[tuple[str, str], tuple[str, str]], ...]:
+    pairs = set()
+    for row in table.never_together:
+        (one, ones), (two, twos) = sorted(row.items())
+        for first in ones if isinstance(ones, list) else [ones]:
+            for second in twos if isinstance(twos, list) else [twos]:
+                pairs.add(((one, first), (two, second)))
+    return tuple(sorted(pairs))
