@@ -22,6 +22,8 @@ from verifier.machines.model import (
     Verification,
 )
 from verifier.machines.profile import generic_lathe, load_machine
+from verifier.machines.schema import file_schema, machine_schema, setup_schema
+from verifier.machines.setup import load_setup
 from verifier.machines.setup_model import KeepOut, Limit, Setup, Stock, Tool, WorkHolding
 
 __all__ = [
@@ -45,6 +47,10 @@ __all__ = [
     "VariableRanges",
     "Verification",
     "WorkHolding",
+    "file_schema",
     "generic_lathe",
     "load_machine",
+    "load_setup",
+    "machine_schema",
+    "setup_schema",
 ]

@@ -1,7 +1,8 @@
 """The named choices a profile may make: places where lathes differ, each value a behaviour implemented in Python.
 
-The table is data. The first value of a choice is the commonest on lathes of code set A and is the default; a default that nobody verified at the
-machine still counts as an assumption. Source of every row: common practice, no source, unless its `source` says otherwise.
+The table is data. The first value of a choice is the commonest on lathes of code set A and is the default; a default
+that nobody verified at the machine still counts as an assumption. Source of every row: common practice, no source,
+unless its `source` says otherwise.
 """
 
 from __future__ import annotations
@@ -16,7 +17,9 @@ MANUALS = "machine manuals differ: the same text is read either way"
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """One place where lathes differ: its name, allowed values (first is the default), a question a setter can answer, and a source tag."""
+    """One place where lathes differ: its name, allowed values (first is the default), a question a setter can answer,
+    and a source tag.
+    """
 
     name: str
     values: tuple[str, ...]
@@ -39,17 +42,17 @@ _ROWS = (
     Choice(
         "feed-without-point",
         ("own-increment", "whole-units"),
-        "Does F without a decimal point count the feed's own increment, or whole units (mm or inch per minute or revolution)?",
+        "Does F without a decimal point count the feed's own increment, or whole mm (inches) per minute or revolution?",
     ),
     Choice(
         "rapid-path",
         ("straight", "each-axis"),
-        "Does a rapid in two axes travel on the straight line, or each axis at its own full rate so that the path bends?",
+        "Does a rapid in two axes run on the straight line, or each axis at its own rate, so that the path bends?",
     ),
     Choice(
         "word-twice",
         ("last-counts", "alarm"),
-        "When a block holds one letter twice, or two codes of one group, does the last one count or does the control stop with an alarm?",
+        "When a block holds one letter twice, or two codes of one group, does the last count, or is it an alarm?",
     ),
     Choice(
         "skip-mid-block",
@@ -70,7 +73,7 @@ _ROWS = (
     Choice(
         "thread-r-unit",
         ("millimetres", "least-increments"),
-        "Is R in the first line of the two-line threading cycle (G76) a length in program units, or in least increments?",
+        "Is R in the first line of the two-line threading cycle (G76) in the program's unit, or in least increments?",
         MANUALS,
     ),
     Choice(
@@ -82,27 +85,27 @@ _ROWS = (
     Choice(
         "dwell-x-u",
         ("seconds", "revolutions-per-rev-feed"),
-        "Is X or U of a dwell (G04 X) in seconds always, or in spindle revolutions while feed per revolution is in force?",
+        "Is X or U of a dwell (G04 X) always in seconds, or in revolutions while feed per revolution is in force?",
     ),
     Choice(
         "feed-after-mode-change",
         ("kept", "must-be-given-again"),
-        "After a change between feed per minute and per revolution, is the last F kept as a number, or must F be given again?",
+        "After a change between feed per minute and per revolution, is F kept as a number, or must it be given again?",
     ),
     Choice(
         "rough-infeed",
         ("mode-of-first-contour-block",),
-        "Do the roughing cycles G71 and G72 go in to each level in the mode (rapid or feed) of the first contour block?",
+        "Do G71 and G72 go in to each level in the mode (rapid or feed) of the first contour block?",
     ),
     Choice(
         "rough-pockets",
         ("allowed", "not-supported"),
-        "When the first contour block names both axes, may the contour of a roughing cycle have pockets, or is that not supported?",
+        "When the first contour block of a roughing cycle names both axes, may the contour have pockets?",
     ),
     Choice(
         "modal-single-cycles",
         ("only-with-axis-word", "every-block"),
-        "While a single cycle (G90, G92, G94) is in force, does only a block with an axis word repeat it, or every block?",
+        "While a single cycle (G90, G92, G94) is in force, does every block repeat it, or only one with an axis word?",
     ),
     Choice(
         "flank-infeed",

@@ -1,4 +1,6 @@
-"""Checks that span several keys of a profile. They work on the file as written, so that they speak even where other keys are wrong."""
+"""Checks that span several keys of a profile. They work on the file as written, so that they speak even where other
+keys are wrong.
+"""
 
 from __future__ import annotations
 
@@ -6,7 +8,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from verifier.machines.choices import CHOICES
-from verifier.machines.mcodes import CONTROL_MEANINGS, STANDARD
+from verifier.machines.mcodes import CONTROL_MEANINGS, ORDERED_BY_CHOICE, STANDARD
 from verifier.machines.mistakes import Mistake, not_one_of, shown, unknown_key
 from verifier.machines.model import GROUPS
 
@@ -22,7 +24,9 @@ _COMMON = {
 
 
 def cross_checks(raw: dict[str, Any]) -> list[Mistake]:
-    """Every contradiction between keys of a profile as read from TOML; values of a wrong type are left to the table's own check."""
+    """Every contradiction between keys of a profile as read from TOML; values of a wrong type are left to the table's
+    own check.
+    """
     return [
         *_axes(raw),
         *_power_on(raw),
@@ -94,28 +98,32 @@ def _m_codes(raw: dict[str, Any]) -> Iterator[Mistake]:
     order = _table(raw, "choices").get("m-after-motion", CHOICES["m-after-motion"].default)
     seen: dict[int, str] = {}
     for key, entry in _table(raw, "m_codes").items():
-        if not (key.isascii() and key.isdecimal()) or not isinstance(entry, dict):
+        if not (key.isascii() and key.isdecimal() and len(key) <= 5) or not isinstance(entry, dict):
             continue
-        number, path = int(key), ("m_codes", key)
+        number = int(key)
         if number in seen:
-            yield Mistake(path, "the same code again", f"one table for it, as in m_codes.{seen[number]}")
+            yield Mistake(("m_codes", key), "the same code again", f"one table, as in m_codes.{seen[number]}")
         seen[number] = key
         if number in STANDARD:
-            for field in entry:
-                if field in ("meaning", "weight", "sets"):
-                    yield Mistake(
-                        (*path, field), shown(entry[field]), "nothing: of a built-in code only `when` may be given"
-                    )
-            if number in (5, 9) and entry.get("when") not in (None, f"{order}-motion"):
-                yield Mistake(
-                    (*path, "when"), shown(entry["when"]), f'"{order}-motion", as the choice m-after-motion says'
-                )
-            continue
-        for field in ("meaning", "weight"):
-            if field not in entry:
-                yield Mistake((*path, field), "nothing", "a value")
-        if entry.get("meaning") in CONTROL_MEANINGS:
-            yield Mistake((*path, "meaning"), shown(entry["meaning"]), "a meaning that no built-in code has")
+            yield from _built_in_code(number, ("m_codes", key), entry, order)
+        else:
+            yield from _own_code(("m_codes", key), entry)
+
+
+def _built_in_code(number: int, path: tuple[str, str], entry: dict[str, Any], order: Any) -> Iterator[Mistake]:
+    for field in ("meaning", "weight", "sets"):
+        if field in entry:
+            yield Mistake((*path, field), shown(entry[field]), "nothing: of a built-in code only `when` may be given")
+    if number in ORDERED_BY_CHOICE and entry.get("when") not in (None, f"{order}-motion"):
+        yield Mistake((*path, "when"), shown(entry["when"]), f'"{order}-motion", as the choice m-after-motion says')
+
+
+def _own_code(path: tuple[str, str], entry: dict[str, Any]) -> Iterator[Mistake]:
+    for field in ("meaning", "weight"):
+        if field not in entry:
+            yield Mistake((*path, field), "nothing", "a value")
+    if entry.get("meaning") in CONTROL_MEANINGS:
+        yield Mistake((*path, "meaning"), shown(entry["meaning"]), "a meaning that no built-in code has")
 
 
 def _states(raw: dict[str, Any]) -> dict[str, list[str]]:

@@ -1,6 +1,7 @@
 """The M codes that mean the same on every lathe: profiles add their own, and may change of these only when they act.
 
-Meanings and start of 00 to 09 and 30: JB 3208-83 (the national adoption of ISO 1056). 98 and 99: common practice, no source.
+Meanings and start of 00 to 09 and 30: JB 3208-83 (the national adoption of ISO 1056). 98 and 99: common practice, no
+source.
 """
 
 from __future__ import annotations
@@ -10,6 +11,9 @@ from verifier.machines.model import MCode
 
 CONTROL_MEANINGS = ("stop", "optional-stop", "program-end", "program-end-rewind", "call", "return", "tool-change")
 """Meanings that steer the run of the program itself; only the built-in codes have them."""
+
+ORDERED_BY_CHOICE = (5, 9)
+"""Codes of which the choice "m-after-motion" says whether they act after or before the movement of their block."""
 
 _ROWS = (
     MCode(0, "stop", "major", "after-motion"),

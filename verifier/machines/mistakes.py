@@ -102,12 +102,14 @@ def _translated(model: type[BaseModel], error: Any) -> Mistake:
 
 
 def _keys_at(annotation: Any, path: Sequence[str | int]) -> list[str]:
-    """The keys that the table at a path may have, walking through models, tables of tables, lists and optional parts."""
+    """The keys that the table at a path may have, walking through models, tables of tables, lists and
+    optional parts.
+    """
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        fields = {field.alias or name: field for name, field in annotation.model_fields.items()}
         if not path:
-            return sorted(annotation.model_fields)
-        field = annotation.model_fields.get(str(path[0]))
-        return _keys_at(field.annotation, path[1:]) if field else []
+            return sorted(fields)
+        return _keys_at(fields[str(path[0])].annotation, path[1:]) if path[0] in fields else []
     parts = get_args(annotation)
     if get_origin(annotation) in (dict, list):
         return _keys_at(parts[-1], path[1:])

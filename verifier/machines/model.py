@@ -1,7 +1,7 @@
 """What this machine is: exact quantities, resolved choices and who verified them, as frozen values.
 
-Lengths are millimetres as exact Fractions. Positions of an axis in diameters (travel limits, reference, tool change position) are diameters, as the
-control shows them; its rapid rate and acceleration are those of the slide itself.
+Lengths are millimetres as exact Fractions. Positions of an axis in diameters (travel limits, reference, tool change
+position) are diameters, as the control shows them; its rapid rate and acceleration are those of the slide itself.
 """
 
 from __future__ import annotations
@@ -37,7 +37,9 @@ QUANTITIES = (
 
 @dataclass(frozen=True, slots=True)
 class Axis:
-    """One linear axis: travel limits in mm (machine coordinates, None where unknown), rapid in mm/min and acceleration in mm/s2 of the slide."""
+    """One linear axis: travel limits in mm (machine coordinates, None where unknown), rapid in mm/min and
+    acceleration in mm/s2 of the slide.
+    """
 
     letter: str
     diameter: bool
@@ -49,7 +51,9 @@ class Axis:
 
 @dataclass(frozen=True, slots=True)
 class Increments:
-    """The length of one least increment, each in its own unit: `mm` in mm, `inch` in inches (in diameter for an axis in diameters)."""
+    """The length of one least increment, each in its own unit: `mm` in mm, `inch` in inches (in diameter for an axis
+    in diameters).
+    """
 
     mm: Fraction
     inch: Fraction
@@ -57,7 +61,9 @@ class Increments:
 
 @dataclass(frozen=True, slots=True)
 class Spindle:
-    """The main spindle: greatest speed, power in kW, seconds from rest to speed, and the speed limit of the work-holding where one is marked."""
+    """The main spindle: greatest speed, power in kW, seconds from rest to speed, and the speed limit of the
+    work-holding where one is marked.
+    """
 
     max_rpm: Fraction
     power_kw: Fraction | None
@@ -67,7 +73,9 @@ class Spindle:
 
 @dataclass(frozen=True, slots=True)
 class CycleParameters:
-    """Cycle values that live in control parameters; None where only the program can give the value. Lengths in mm (radius), leads as a fraction."""
+    """Cycle values that live in control parameters; None where only the program can give the value. Lengths in mm
+    (radius), leads as a fraction.
+    """
 
     rough_retract_mm: Fraction | None
     peck_retract_mm: Fraction | None
@@ -80,7 +88,9 @@ class CycleParameters:
 
 @dataclass(frozen=True, slots=True)
 class MCode:
-    """What one M code does: its meaning, how much its change weighs, when it acts, and the auxiliary states it sets as (name, state) pairs."""
+    """What one M code does: its meaning, how much its change weighs, when it acts, and the auxiliary states it sets
+    as (name, state) pairs.
+    """
 
     code: int
     meaning: str
@@ -99,7 +109,9 @@ class VariableRanges:
     system: tuple[int, int] | None
 
     def kind_of(self, number: int) -> str | None:
-        """The kind a variable number belongs to: "local", "common", "kept", "system", or None where it belongs to none."""
+        """The kind a variable number belongs to: "local", "common", "kept", "system", or None where it belongs to
+        none.
+        """
         for kind in ("local", "common", "kept", "system"):
             ends = getattr(self, kind)
             if ends is not None and ends[0] <= number <= ends[1]:
@@ -119,10 +131,11 @@ class Verification:
 class Machine:
     """A machine profile, fully resolved: nothing in it is left to be defaulted by a reader.
 
-    `feed_increments[mode][unit]` is the value of F1 without a point, in that unit per minute or per revolution; modes are "per-minute",
-    "per-revolution" and "lead" (threads). `tool_words` are the digit counts a T word may have. `never_together` holds pairs of auxiliary states.
-    `reset_restores` are the groups that a reset or a program start puts back to `power_on`: every other group starts unknown.
-    `digest` is the SHA-256 of the resolved content, in hexadecimal.
+    `feed_increments[mode][unit]` is the value of F1 without a point, in that unit per minute or per revolution; modes
+    are "per-minute", "per-revolution" and "lead" (threads). `tool_words` are the digit counts a T word may have.
+    `never_together` holds pairs of auxiliary states. `reset_restores` are the groups that a reset or a program start
+    puts back to `power_on`: every other group starts unknown. `digest` is the SHA-256 of the resolved content, in
+    hexadecimal.
     """
 
     name: str
@@ -156,7 +169,9 @@ class Machine:
         return self.choices[name]
 
     def is_verified(self, name: str) -> bool:
-        """Whether somebody verified this choice, or this one of QUANTITIES, at the machine; KeyError where no such name exists."""
+        """Whether somebody verified this choice, or this one of QUANTITIES, at the machine; KeyError where no such
+        name exists.
+        """
         if name not in CHOICES and name not in QUANTITIES:
             raise KeyError(name)
         return name in self.verified

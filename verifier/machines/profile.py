@@ -13,7 +13,7 @@ from verifier.machines.choices import CHOICES
 from verifier.machines.cross import cross_checks, full_code
 from verifier.machines.edge import UNIT_LENGTH
 from verifier.machines.frozen import FrozenMap
-from verifier.machines.mcodes import STANDARD
+from verifier.machines.mcodes import ORDERED_BY_CHOICE, STANDARD
 from verifier.machines.mistakes import Mistake, checked, nearest, shown
 from verifier.machines.model import (
     GROUPS,
@@ -26,7 +26,7 @@ from verifier.machines.model import (
     VariableRanges,
     Verification,
 )
-from verifier.machines.profile_file import RESETS, IncrementsTable, ProfileTable
+from verifier.machines.profile_file import FEED_INCREMENTS, RESETS, AxisTable, ProfileTable
 from verifier.machines.reading import content_digest, parse_toml, read_toml
 from verifier.source import MachineError
 
@@ -36,7 +36,9 @@ _ROTARY = ("B", "C")
 
 
 def load_machine(path: str | Path) -> Machine:
-    """The machine that a profile file describes; MachineError with every mistake of the file and of the one it extends."""
+    """The machine that a profile file describes; MachineError with every mistake of the file and of the one it
+    extends.
+    """
     path = Path(path)
     return _machine(read_toml(path), str(path), path.parent)
 
@@ -54,7 +56,8 @@ def _built_in(name: str) -> dict[str, Any]:
 
 def _machine(raw: dict[str, Any], label: str, folder: Path | None) -> Machine:
     lines: list[str] = []
-    whole, mistakes = raw, []
+    mistakes: list[Mistake] = []
+    whole = raw
     if "extends" in raw:
         base, base_label, mistakes = _base(raw["extends"], folder)
         base_mistakes = _table_of(base)[1] if base else []
@@ -96,15 +99,15 @@ def _extending_mistakes(raw: dict[str, Any], base: dict[str, Any]) -> list[Mista
     if "name" not in raw:
         found.append(Mistake(("name",), "nothing", "a name of its own for the profile that extends another"))
     if base and raw.get("units", base.get("units")) != base.get("units"):
-        wanted = (
-            f"{shown(base.get('units'))}, as in the profile that is extended: both files' lengths are read in one unit"
-        )
+        wanted = f"{shown(base.get('units'))}, as in the profile it extends: their lengths are read in one unit"
         found.append(Mistake(("units",), shown(raw["units"]), wanted))
     return found
 
 
 def _laid_over(base: dict[str, Any], over: dict[str, Any]) -> dict[str, Any]:
-    """One file's tables over another's: tables join key by key, all else replaces; what is said of one machine only is not inherited."""
+    """One file's tables over another's: tables join key by key, all else replaces; what is said of one machine only
+    is not inherited.
+    """
     merged = {key: value for key, value in base.items() if key not in _OWN_KEYS}
     return _joined(merged, over)
 
@@ -119,14 +122,15 @@ def _joined(base: dict[str, Any], over: dict[str, Any]) -> dict[str, Any]:
 
 def _built(table: ProfileTable) -> Machine:
     choices = FrozenMap((name, table.choices.get(name, row.default)) for name, row in CHOICES.items())
-    letters = [letter for letter in ("X", "Y", "Z", "B", "C") if letter in table.axes]
+    axes: dict[Any, AxisTable] = dict(table.axes)
+    letters = [letter for letter in ("X", "Y", "Z", "B", "C") if letter in axes]
     machine = Machine(
         name=table.name,
         title=table.title or table.name,
         kind=table.kind,
         code_set=table.code_set,
         turret=table.turret,
-        axes=FrozenMap((letter, _axis(table, letter)) for letter in letters),
+        axes=FrozenMap((letter, _axis(table, letter, axes[letter])) for letter in letters),
         increments=Increments(table.increments.mm, table.increments.inch),
         feed_increments=_feed_increments(table),
         spindle=Spindle(
@@ -141,8 +145,7 @@ def _built(table: ProfileTable) -> Machine:
         power_on=FrozenMap((group, full_code(table.power_on[group])) for group in GROUPS),  # type: ignore[index]
         reset_restores=tuple(group for group in GROUPS if group in table.reset_restores),
         end_resets=FrozenMap(
-            (end, tuple(name for name in RESETS if name in table.end_resets[end]))  # type: ignore[index]
-            for end in ("M02", "M30", "M99")
+            (end, tuple(name for name in RESETS if name in table.end_resets[end])) for end in ("M02", "M30", "M99")
         ),
         cycles=_cycles(table),
         m_codes=_m_codes(table, choices["m-after-motion"]),
@@ -164,8 +167,7 @@ def _length(value: Fraction | None, table: ProfileTable, letter: str = "X") -> F
     return value * UNIT_LENGTH[table.units]
 
 
-def _axis(table: ProfileTable, letter: str) -> Axis:
-    axis = table.axes[letter]  # type: ignore[index]
+def _axis(table: ProfileTable, letter: str, axis: AxisTable) -> Axis:
     scale = Fraction(1) if letter in _ROTARY else UNIT_LENGTH[table.units]
     low, high = _length(axis.minimum, table, letter), _length(axis.maximum, table, letter)
     return Axis(letter, axis.diameter, low, high, axis.rapid * scale, axis.acceleration * scale)
@@ -176,17 +178,10 @@ def _positions(table: ProfileTable, given: dict[Any, Fraction], letters: list[st
 
 
 def _feed_increments(table: ProfileTable) -> FrozenMap[str, FrozenMap[str, Fraction]]:
-    def units(row: IncrementsTable) -> FrozenMap[str, Fraction]:
-        return FrozenMap({"mm": row.mm, "inch": row.inch})
-
-    feeds = table.feed_increments
-    return FrozenMap(
-        {
-            "per-minute": units(feeds.per_minute),
-            "per-revolution": units(feeds.per_revolution),
-            "lead": units(feeds.lead),
-        }
-    )
+    given = table.feed_increments
+    rows = {"per-minute": given.per_minute, "per-revolution": given.per_revolution, "lead": given.lead}
+    pairs = {mode: (row.mm, row.inch) if row else FEED_INCREMENTS[mode] for mode, row in rows.items()}
+    return FrozenMap((mode, FrozenMap({"mm": mm, "inch": inch})) for mode, (mm, inch) in pairs.items())
 
 
 def _cycles(table: ProfileTable) -> CycleParameters:
@@ -204,7 +199,7 @@ def _cycles(table: ProfileTable) -> CycleParameters:
 
 def _m_codes(table: ProfileTable, order: str) -> FrozenMap[int, MCode]:
     codes = dict(STANDARD)
-    for number in (5, 9):
+    for number in ORDERED_BY_CHOICE:
         codes[number] = replace(codes[number], when=f"{order}-motion")
     for key, entry in table.m_codes.items():
         number = int(key)

@@ -21,6 +21,13 @@ AxisLetter = Literal["X", "Z", "Y", "B", "C"]
 Ends = Annotated[list[Annotated[int, Field(ge=0, le=999_999)]], Field(min_length=2, max_length=2)]
 Code = Annotated[str, Field(pattern=r"^G[0-9]{1,3}(\.[0-9])?$")]
 
+FEED_INCREMENTS = {
+    "per-minute": (Fraction(1), Fraction(1, 100)),
+    "per-revolution": (Fraction(1, 100), Fraction(1, 10_000)),
+    "lead": (Fraction(1, 10_000), Fraction(1, 1_000_000)),
+}
+"""The value of F1 without a point, metric and inch, where a profile does not say. From memory; controls differ."""
+
 
 def _choices_schema() -> dict[str, Any]:
     rows = {row.name: {"enum": list(row.values), "description": row.question} for row in CHOICES.values()}
@@ -28,7 +35,9 @@ def _choices_schema() -> dict[str, Any]:
 
 
 class AxisTable(Table):
-    """One axis; lengths in the file's units (degrees for B and C), rapid per minute, acceleration per second squared, both of the slide."""
+    """One axis; lengths in the file's units (degrees for B and C), rapid per minute, acceleration per second squared,
+    both of the slide.
+    """
 
     diameter: bool = False
     minimum: Quantity | None = None
@@ -51,13 +60,11 @@ class IncrementsTable(Table):
 
 
 class FeedIncrementsTable(Table):
-    """The value of F1 without a point, by feed mode. Defaults: from memory, and they differ between controls."""
+    """The value of F1 without a point, by feed mode; what is left out is taken from FEED_INCREMENTS."""
 
-    per_minute: IncrementsTable = Field(IncrementsTable(mm=Fraction(1), inch=Fraction(1, 100)), alias="per-minute")
-    per_revolution: IncrementsTable = Field(
-        IncrementsTable(mm=Fraction(1, 100), inch=Fraction(1, 10_000)), alias="per-revolution"
-    )
-    lead: IncrementsTable = IncrementsTable(mm=Fraction(1, 10_000), inch=Fraction(1, 1_000_000))
+    per_minute: IncrementsTable | None = Field(None, alias="per-minute")
+    per_revolution: IncrementsTable | None = Field(None, alias="per-revolution")
+    lead: IncrementsTable | None = None
 
 
 class SpindleTable(Table):
@@ -70,7 +77,9 @@ class SpindleTable(Table):
 
 
 class CyclesTable(Table):
-    """Cycle values that live in control parameters; leave out what only the program can give. Lengths in the file's units, in radius."""
+    """Cycle values that live in control parameters; leave out what only the program can give. Lengths in the file's
+    units, in radius.
+    """
 
     rough_retract: NotNegative | None = None
     peck_retract: NotNegative | None = None
@@ -93,10 +102,10 @@ class MCodeTable(Table):
 class VariablesTable(Table):
     """First and last variable number of each kind; an empty list where the control has none. Defaults: from memory."""
 
-    local: Ends | Annotated[list[int], Field(max_length=0)] = [1, 33]
-    common: Ends | Annotated[list[int], Field(max_length=0)] = [100, 199]
-    kept: Ends | Annotated[list[int], Field(max_length=0)] = [500, 999]
-    system: Ends | Annotated[list[int], Field(max_length=0)] = [1000, 99_999]
+    local: Ends | Annotated[list[int], Field(max_length=0)] = Field(default_factory=lambda: [1, 33])
+    common: Ends | Annotated[list[int], Field(max_length=0)] = Field(default_factory=lambda: [100, 199])
+    kept: Ends | Annotated[list[int], Field(max_length=0)] = Field(default_factory=lambda: [500, 999])
+    system: Ends | Annotated[list[int], Field(max_length=0)] = Field(default_factory=lambda: [1000, 99_999])
 
 
 class VerificationTable(Table):
@@ -118,20 +127,22 @@ class ProfileTable(Table):
     units: Literal["mm", "inch"]
     axes: dict[AxisLetter, AxisTable]
     increments: IncrementsTable
-    feed_increments: FeedIncrementsTable = FeedIncrementsTable()
+    feed_increments: FeedIncrementsTable = FeedIncrementsTable.model_validate({})
     spindle: SpindleTable
     tool_change_seconds: NotNegative
-    reference: dict[AxisLetter, Quantity] = {}
-    tool_change_position: dict[AxisLetter, Quantity] = {}
+    reference: dict[AxisLetter, Quantity] = Field(default_factory=dict)
+    tool_change_position: dict[AxisLetter, Quantity] = Field(default_factory=dict)
     power_on: dict[Group, Code]
     reset_restores: list[Group]
     end_resets: dict[Literal["M02", "M30", "M99"], list[Reset]]
     cycles: CyclesTable = CyclesTable()
-    m_codes: dict[Annotated[str, Field(pattern=r"^[0-9]{1,5}$")], MCodeTable] = {}
-    g_codes_off: list[Code] = []
-    tool_words: Annotated[list[Annotated[int, Field(ge=1, le=8)]], Field(min_length=1)] = [1, 2, 3, 4, 5]
+    m_codes: dict[Annotated[str, Field(pattern=r"^[0-9]{1,5}$")], MCodeTable] = Field(default_factory=dict)
+    g_codes_off: list[Code] = Field(default_factory=list)
+    tool_words: Annotated[list[Annotated[int, Field(ge=1, le=8)]], Field(min_length=1)] = Field(
+        default_factory=lambda: [1, 2, 3, 4, 5]
+    )
     variables: VariablesTable = VariablesTable()
     longest_block: Annotated[int, Field(ge=1)] | None = None
-    never_together: list[dict[Name, Name | Annotated[list[Name], Field(min_length=1)]]] = []
-    choices: Annotated[dict[str, str], WithJsonSchema(_choices_schema())] = {}
-    verified: dict[Literal[(*CHOICES, *QUANTITIES)], VerificationTable] = {}  # type: ignore[valid-type]
+    never_together: list[dict[Name, Name | Annotated[list[Name], Field(min_length=1)]]] = Field(default_factory=list)
+    choices: Annotated[dict[str, str], WithJsonSchema(_choices_schema())] = Field(default_factory=dict)
+    verified: dict[Literal[(*CHOICES, *QUANTITIES)], VerificationTable] = Field(default_factory=dict)  # type: ignore[valid-type]

@@ -20,7 +20,9 @@ _MOST_BYTES = 1 << 20
 
 
 def read_toml(path: Path) -> dict[str, Any]:
-    """The tables of one TOML file with numbers as int or Decimal; MachineError where it cannot be read or is not TOML."""
+    """The tables of one TOML file with numbers as int or Decimal; MachineError where it cannot be read or is not
+    TOML.
+    """
     try:
         with path.open("rb") as handle:
             data = handle.read(_MOST_BYTES + 1)
@@ -42,7 +44,9 @@ def parse_toml(data: bytes, label: str) -> dict[str, Any]:
 
 
 def plain(value: Any) -> Any:
-    """A value of the engine as JSON values: numbers that need not be whole become exact text, dataclasses and mappings objects."""
+    """A value of the engine as JSON values: numbers that need not be whole become exact text, dataclasses and
+    mappings objects.
+    """
     if is_dataclass(value) and not isinstance(value, type):
         return {f.name: plain(getattr(value, f.name)) for f in fields(value) if f.name != "digest"}
     if isinstance(value, Mapping):

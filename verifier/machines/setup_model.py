@@ -1,6 +1,7 @@
 """What stands on the machine for one job: stock, work-holding, offsets, tools and drawing limits, as frozen values.
 
-Lengths are millimetres as exact Fractions. X values (work offsets, limits, keep-out zones) are diameters where the axis is.
+Lengths are millimetres as exact Fractions. X values (work offsets, limits, keep-out zones) are diameters where the
+axis is.
 """
 
 from __future__ import annotations
@@ -34,7 +35,9 @@ class KeepOut:
 
 @dataclass(frozen=True, slots=True)
 class WorkHolding:
-    """What holds the piece: its kind, the speed limit marked on it, which way it grips, a note, and zones to keep out of."""
+    """What holds the piece: its kind, the speed limit marked on it, which way it grips, a note, and zones to keep out
+    of.
+    """
 
     kind: str
     max_rpm: Fraction | None
@@ -47,8 +50,9 @@ class WorkHolding:
 class Tool:
     """The tool at one station; what the sheet does not say is None and is never invented.
 
-    `orientation` is the number of the nose direction, 1 to 9; `point_angle` is the full angle of a drill point in degrees; `hand` is "right" or
-    "left"; `mounted` is "upright" or "upside-down". `holder` is the holder's outline as (X radius, Z) points relative to the programmed point.
+    `orientation` is the number of the nose direction, 1 to 9; `point_angle` is the full angle of a drill point in
+    degrees; `hand` is "right" or "left"; `mounted` is "upright" or "upside-down". `holder` is the holder's outline as
+    (X radius, Z) points relative to the programmed point.
     """
 
     station: int
@@ -78,7 +82,9 @@ class Limit:
 
 @dataclass(frozen=True, slots=True)
 class Setup:
-    """A setup sheet. `work_offsets` gives machine positions by code ("G54") and axis; `tools` are by station; `digest` is of the content."""
+    """A setup sheet. `work_offsets` gives machine positions by code ("G54") and axis; `tools` are by station;
+    `digest` is of the content.
+    """
 
     name: str
     stock: Stock | None

@@ -1,0 +1,153 @@
+"""Setup sheets: a TOML file, checked completely (against its machine, where one is given), turned into a frozen
+Setup.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+from verifier.machines.edge import UNIT_LENGTH
+from verifier.machines.frozen import FrozenMap
+from verifier.machines.mistakes import Mistake, checked, shown
+from verifier.machines.model import Machine
+from verifier.machines.reading import content_digest, read_toml
+from verifier.machines.setup_file import LimitTable, SetupTable, StockTable, ToolTable, WorkHoldingTable
+from verifier.machines.setup_model import KeepOut, Limit, Setup, Stock, Tool, WorkHolding
+from verifier.source import MachineError
+
+_ROTARY = ("B", "C")
+
+
+def load_setup(path: str | Path, machine: Machine | None) -> Setup:
+    """The setup sheet in a file; with a machine, also held against its axes, travels and variables.
+
+    MachineError carries every mistake of the file.
+    """
+    path = Path(path)
+    raw = read_toml(path)
+    table, mistakes = checked(SetupTable, raw)
+    mistakes += _same_number_twice(raw)
+    if machine is not None:
+        mistakes += _against_machine(raw, machine)
+    if mistakes or table is None:
+        raise MachineError([mistake.line(str(path)) for mistake in mistakes])
+    return _built(table)
+
+
+def _tables(raw: dict[str, Any], key: str) -> dict[str, Any]:
+    found = raw.get(key)
+    return found if isinstance(found, dict) else {}
+
+
+def _is_number(key: str) -> bool:
+    return key.isascii() and key.isdecimal() and len(key) <= 6
+
+
+def _same_number_twice(raw: dict[str, Any]) -> Iterator[Mistake]:
+    """Keys such as "1" and "01" are different to TOML and the same to a turret."""
+    for table in ("tools", "variables"):
+        seen: dict[int, str] = {}
+        for key in filter(_is_number, _tables(raw, table)):
+            if int(key) in seen:
+                yield Mistake((table, key), "the same number again", f"one entry, as in {table}.{seen[int(key)]}")
+            seen[int(key)] = key
+
+
+def _against_machine(raw: dict[str, Any], machine: Machine) -> Iterator[Mistake]:
+    unit = raw.get("units")
+    scale = UNIT_LENGTH[unit] if isinstance(unit, str) and unit in UNIT_LENGTH else None
+    for code, offsets in _tables(raw, "work_offsets").items():
+        for letter, value in offsets.items() if isinstance(offsets, dict) else ():
+            yield from _offset_mistakes(("work_offsets", code, letter), value, scale, machine)
+    for key in filter(_is_number, _tables(raw, "variables")):
+        if machine.variables.kind_of(int(key)) not in ("common", "kept"):
+            yield Mistake(("variables", key), f"#{int(key)}", "a common or kept variable of this machine")
+
+
+def _offset_mistakes(
+    path: tuple[str, str, str], value: Any, scale: Fraction | None, machine: Machine
+) -> Iterator[Mistake]:
+    letter = path[-1]
+    if letter not in machine.axes:
+        yield Mistake(path, shown(value), "an axis of this machine: " + ", ".join(machine.axes))
+        return
+    if scale is None or isinstance(value, bool) or not hasattr(value, "as_integer_ratio") or letter in _ROTARY:
+        return
+    axis = machine.axes[letter]
+    try:
+        position = Fraction(value) * scale
+    except (ValueError, OverflowError):
+        return
+    below = axis.minimum is not None and position < axis.minimum
+    above = axis.maximum is not None and position > axis.maximum
+    if below or above:
+        ends = f"{_mm(axis.minimum)} to {_mm(axis.maximum)}"
+        yield Mistake(path, shown(value), f"a machine position within the travel, {ends} mm")
+
+
+def _mm(value: Fraction | None) -> str:
+    return "open" if value is None else f"{float(value):.10g}"
+
+
+def _built(table: SetupTable) -> Setup:
+    scale = UNIT_LENGTH[table.units]
+    setup = Setup(
+        name=table.name,
+        stock=_stock(table.stock, scale) if table.stock else None,
+        work_holding=_work_holding(table.work_holding, scale) if table.work_holding else None,
+        work_offsets=FrozenMap(
+            (code, FrozenMap((a, v * (Fraction(1) if a in _ROTARY else scale)) for a, v in sorted(offsets.items())))
+            for code, offsets in sorted(table.work_offsets.items())
+        ),
+        variables=FrozenMap(sorted((int(key), value) for key, value in table.variables.items())),
+        tools=FrozenMap((n, _tool(n, table.tools[key], scale)) for n, key in _by_number(table.tools)),
+        limits=tuple(_limit(limit, scale) for limit in table.limits),
+        digest="",
+    )
+    return replace(setup, digest=content_digest(setup))
+
+
+def _by_number(table: dict[str, ToolTable]) -> list[tuple[int, str]]:
+    return sorted((int(key), key) for key in table)
+
+
+def _scaled(value: Fraction | None, scale: Fraction) -> Fraction | None:
+    return None if value is None else value * scale
+
+
+def _stock(given: StockTable, scale: Fraction) -> Stock:
+    inner = _scaled(given.inner, scale)
+    return Stock(given.kind, given.diameter * scale, inner, given.length * scale, given.face_z * scale)
+
+
+def _work_holding(given: WorkHoldingTable, scale: Fraction) -> WorkHolding:
+    zones = tuple(
+        KeepOut(z.name, z.z_from * scale, z.z_to * scale, z.diameter_from * scale, z.diameter_to * scale)
+        for z in given.keep_out
+    )
+    return WorkHolding(given.kind, given.max_rpm, given.grips, given.note or "", zones)
+
+
+def _tool(station: int, given: ToolTable, scale: Fraction) -> Tool:
+    return Tool(
+        station=station,
+        kind=given.kind,
+        nose_radius=_scaled(given.nose_radius, scale),
+        orientation=given.orientation,
+        blade_width=_scaled(given.blade_width, scale),
+        diameter=_scaled(given.diameter, scale),
+        point_angle=given.point_angle,
+        hand=given.hand,
+        mounted=given.mounted,
+        max_rpm=given.max_rpm,
+        holder=tuple((x * scale, z * scale) for x, z in given.holder or ()),
+        note=given.note or "",
+    )
+
+
+def _limit(given: LimitTable, scale: Fraction) -> Limit:
+    return Limit(given.axis, given.nominal * scale, given.upper * scale, given.lower * scale, given.note or "")
