@@ -1,10 +1,10 @@
 """The exceptions of this package; they are about the caller, never about a program's content.
 
-    VerifierError
-      SourceRefused      bytes that are not a readable program; nothing may be stored
-      MachineError       a machine profile, setup sheet or policy that is not valid; carries every mistake
-      StoreError         records or floor: the act could not be carried out
-        ActRefused       the act is against the rules (stale, own revision, wrong role ...)
+VerifierError
+  SourceRefused      bytes that are not a readable program; nothing may be stored
+  MachineError       a machine profile, setup sheet or policy that is not valid; carries every mistake
+  StoreError         records or floor: the act could not be carried out
+    ActRefused       the act is against the rules (stale, own revision, wrong role ...)
 """
 
 from __future__ import annotations
