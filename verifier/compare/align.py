@@ -1,0 +1,176 @@
+"""Near-linear, stable alignment of two sequences of blocks by a ladder of keys, from strict to loose.
+
+It knows nothing of what a block is: a rung is one 64-bit key per block on each side, and equal keys mean "alike at
+this rung". At each rung, among the blocks still free: keys unique on both sides whose order changed, in long runs, are
+moves; inside the windows between matched blocks equal ends are matched, then keys unique in their window on the
+heaviest chain, and so on until nothing is unique; what repeats is solved exactly while small, and by a bounded edit
+script where large. What a limit leaves over goes to the next, looser rung and at last stays free: removed on one side,
+added on the other. Total cost is O(n log n) sorting plus a search limit that is linear in n, whatever the input.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from verifier.compare.align_anchor import Index, runs_of
+from verifier.compare.align_moves import all_moves, grow_moves, strong_moves
+from verifier.compare.align_myers import Work
+from verifier.compare.align_sections import Sections, match_sections, sections_of
+from verifier.compare.align_state import State
+from verifier.compare.align_windows import settle
+from verifier.source import VerifierError
+
+CELLS_PER_BLOCK = 64
+LEAST_CELLS = 2_000_000
+"""The search limit of a rung is the least number of cells plus so many per block; common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Rung:
+    """One rung of the ladder: a key per old and per new block. `name` is for people.
+
+    `least_move_run`: the shortest run of blocks that may be called a move at this rung; 0 forbids moves.
+    """
+
+    old: NDArray[np.uint64]
+    new: NDArray[np.uint64]
+    name: str
+    least_move_run: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Alignment:
+    """Which old block is which new block.
+
+    `old_to_new`, `new_to_old` hold the partner's index or -1 (free: removed or added). `rung` per old block is the
+    strictest rung at which the pair's keys agree, -1 where free. `moved` per old block: the pair stands off the main
+    line; all other pairs rise strictly on both sides.
+    """
+
+    old_to_new: NDArray[np.int64]
+    new_to_old: NDArray[np.int64]
+    rung: NDArray[np.int8]
+    moved: NDArray[np.bool_]
+
+    def pairs(self) -> tuple[Index, Index]:
+        """All matched pairs (old, new), rising in old."""
+        old = np.flatnonzero(self.old_to_new >= 0)
+        return old, self.old_to_new[old]
+
+    def runs(self) -> Index:
+        """The pairs as runs (old, new, length) of neighbours that have one rung and are all moved or all not."""
+        old, new = self.pairs()
+        cuts = np.concatenate(
+            (np.flatnonzero((np.diff(self.rung[old]) != 0) | (np.diff(self.moved[old]))) + 1, [len(old)])
+        )
+        start = 0
+        parts = []
+        for cut in cuts.tolist():
+            parts.append(runs_of(old[start:cut], new[start:cut]))
+            start = cut
+        return np.concatenate(parts)
+
+    def mirrored(self) -> Alignment:
+        """The alignment of the exchanged inputs."""
+        new = np.flatnonzero(self.new_to_old >= 0)
+        rung = np.full(len(self.new_to_old), -1, np.int8)
+        moved = np.zeros(len(self.new_to_old), bool)
+        rung[new], moved[new] = self.rung[self.new_to_old[new]], self.moved[self.new_to_old[new]]
+        return Alignment(self.new_to_old, self.old_to_new, rung, moved)
+
+
+def align(
+    rungs: Sequence[Rung],
+    old_sections: NDArray[np.int64] | None = None,
+    new_sections: NDArray[np.int64] | None = None,
+    *,
+    section_keys_old: NDArray[np.uint64] | None = None,
+    section_keys_new: NDArray[np.uint64] | None = None,
+    work: Work | None = None,
+) -> Alignment:
+    """Align two sequences by these rungs, strictest first.
+
+    `old_sections`, `new_sections` are start indices of tool sequences; identical ones are matched first. Section keys
+    (one per start; 0 for none) match sections that are alike but not identical. `work`, if given, counts what the
+    search cost.
+
+    Exchanging all inputs gives exactly the mirrored result: the pair is aligned in a fixed order of its rung 0 keys.
+    Raises VerifierError where arrays do not fit together.
+    """
+    _check(rungs)
+    old_count, new_count = len(rungs[0].old), len(rungs[0].new)
+    sections = None
+    if old_sections is not None and new_sections is not None:
+        sections = (
+            sections_of(old_sections, section_keys_old, old_count),
+            sections_of(new_sections, section_keys_new, new_count),
+        )
+    exchange = _goes_second(rungs[0])
+    if exchange:
+        rungs = [Rung(rung.new, rung.old, rung.name, rung.least_move_run) for rung in rungs]
+        sections = sections and sections[::-1]
+    work = work or Work(LEAST_CELLS + CELLS_PER_BLOCK * (old_count + new_count))
+    state = _climb(rungs, sections, work)
+    _relabel(state, rungs)
+    found = Alignment(state.old_to_new, state.new_to_old, state.rung, state.moved)
+    return found.mirrored() if exchange else found
+
+
+def _check(rungs: Sequence[Rung]) -> None:
+    if not rungs:
+        raise VerifierError("an alignment needs at least one rung of keys")
+    sizes = sorted({(len(rung.old), len(rung.new)) for rung in rungs})
+    if len(sizes) > 1:
+        raise VerifierError(f"all rungs must have the same heights, got {sizes}")
+    if any(keys.dtype != np.uint64 for rung in rungs for keys in (rung.old, rung.new)):
+        raise VerifierError("keys must be unsigned 64-bit integers")
+
+
+def _goes_second(rung: Rung) -> bool:
+    """Whether the old side stands second in the fixed order: by height, then by its keys."""
+    if len(rung.old) != len(rung.new):
+        return len(rung.old) > len(rung.new)
+    differs = np.flatnonzero(rung.old != rung.new)
+    return len(differs) > 0 and bool(rung.old[differs[0]] > rung.new[differs[0]])
+
+
+def _climb(rungs: Sequence[Rung], sections: tuple[Sections, Sections] | None, work: Work) -> State:
+    """Go up the ladder while both sides have free blocks."""
+    strict = rungs[0]
+    state = State(len(strict.old), len(strict.new))
+    if sections is not None and not np.array_equal(strict.old, strict.new):
+
+        def inner(left: slice, right: slice) -> State:
+            cut = [Rung(rung.old[left], rung.new[right], rung.name, rung.least_move_run) for rung in rungs]
+            return _climb(cut, None, work)
+
+        match_sections(state, strict.old, strict.new, *sections, inner)
+    for number, rung in enumerate(rungs):
+        if not any(len(free) for free in state.free()):
+            break
+        work.refill()
+        _step(state, number, rung, work)
+    return state
+
+
+def _step(state: State, number: int, rung: Rung, work: Work) -> None:
+    old, new, least = rung.old, rung.new, rung.least_move_run
+    if least:
+        strong_moves(state, number, old, new, least)
+    settle(state, number, old, new, work)
+    if least and all_moves(state, number, old, new, least):
+        settle(state, number, old, new, work)
+    grow_moves(state, number, old, new)
+
+
+def _relabel(state: State, rungs: Sequence[Rung]) -> None:
+    """Give every pair the strictest rung at which its keys agree, however late it was found."""
+    old = np.flatnonzero(state.old_to_new >= 0)
+    new = state.old_to_new[old]
+    for number in range(len(rungs) - 1, -1, -1):
+        equal = rungs[number].old[old] == rungs[number].new[new]
+        state.rung[old[equal]] = number
