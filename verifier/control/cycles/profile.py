@@ -115,6 +115,12 @@ class Profile:
         """Whether X goes down again somewhere (a pocket), by more than REVERSAL."""
         return any(piece.start.x - piece.end.x > REVERSAL for piece in self.pieces)
 
+    @property
+    def falling_runs(self) -> int:
+        """How often the profile begins to fall: no level has more openings than one more than this."""
+        falling = [piece.end.x < piece.start.x for piece in self.pieces]
+        return sum(now and not before for before, now in zip([False, *falling], falling, strict=False))
+
     def reach(self, level: int) -> int:
         """The Z to which a cut at X = `level` can travel from the front: where the profile rises above it."""
         for piece in self.pieces:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from verifier.control.cycles.frame import Frame, sign
 from verifier.control.cycles.path import Path, pieces_of, shifted, shifted_segment, too_many
+from verifier.control.cycles.pockets import boundary_from, cut_levels, openings
 from verifier.control.cycles.profile import Profile, profile_of
 from verifier.control.strokes import Contour, CycleFault, Expansion, Kind, Pause, Point, Segment, Stroke
 
@@ -28,6 +29,7 @@ class _Job:
     depth: int
     retract: int
     infeed: Kind
+    pockets: bool
 
     @property
     def levels(self) -> tuple[int, ...]:
@@ -54,7 +56,7 @@ def rough_turn(
     "contour-kind", "contour-without-travel", "contour-turns-back", "contour-with-pocket", "start-inside-contour",
     "depth-not-positive", "amount-negative", "too-many-strokes".
     """
-    return _rough(False, start, contour, depth, retract, (allowance_x, allowance_z), infeed)
+    return _rough(False, start, contour, depth, retract, (allowance_x, allowance_z), infeed, pockets)
 
 
 def rough_face(
@@ -68,7 +70,7 @@ def rough_face(
     pockets: bool,
 ) -> Expansion:
     """Rough down to the contour in cuts along X, levels along Z: `rough_turn` with the axes exchanged."""
-    return _rough(True, start, contour, depth, retract, (allowance_x, allowance_z), infeed)
+    return _rough(True, start, contour, depth, retract, (allowance_x, allowance_z), infeed, pockets)
 
 
 def _rough(
@@ -79,6 +81,7 @@ def _rough(
     retract: int,
     allowance: tuple[int, int],
     infeed: Kind,
+    pockets: bool,
 ) -> Expansion:
     fault = _amount_fault(contour, depth, retract)
     if fault is not None:
@@ -86,7 +89,7 @@ def _rough(
     frame = _frame(swapped, start, contour)
     if isinstance(frame, CycleFault):
         return frame
-    job = _job(frame, start, contour, depth, retract, allowance, infeed)
+    job = _job(frame, start, contour, depth, retract, allowance, infeed, pockets)
     fault = _shape_fault(job)
     if fault is not None:
         return fault
@@ -110,13 +113,13 @@ def _amount_fault(contour: Contour, depth: int, retract: int) -> CycleFault | No
 def _frame(swapped: bool, start: Point, contour: Contour) -> Frame | CycleFault:
     """The frame in which the contour lies below the start and is followed toward -Z."""
     look = Frame(swapped, 1, 1)
-    begin, first = look.seen(start), look.seen(contour.segments[0].end)
-    last = look.seen(contour.segments[-1].end)
-    if last.z == begin.z:
-        return CycleFault("contour-without-travel", "the contour ends at the Z (facing: X) at which the cycle starts")
+    begin, points = look.seen(start), [look.seen(s.end) for s in contour.segments]
+    far = max(points, key=lambda p: abs(p.z - begin.z))
+    if far.z == begin.z:
+        return CycleFault("contour-without-travel", "the contour never leaves the Z (facing: X) of the cycle's start")
     # Where the contour begins at the start's own depth, the side is the one it goes to afterwards.
-    below = next((p for p in (first, *(look.seen(s.end) for s in contour.segments)) if p.x != begin.x), first)
-    return Frame(swapped, sign(begin.x - below.x), sign(begin.z - last.z))
+    below = next((p for p in points if p.x != begin.x), begin)
+    return Frame(swapped, sign(begin.x - below.x), sign(begin.z - far.z))
 
 
 def _job(
@@ -127,6 +130,7 @@ def _job(
     retract: int,
     allowance: tuple[int, int],
     infeed: Kind,
+    pockets: bool,
 ) -> _Job:
     shift = frame.seen(Point(*allowance))
     segments = tuple(shifted_segment(s, shift.x, shift.z) for s in frame.seen_contour(contour).segments)
@@ -140,34 +144,62 @@ def _job(
         depth=depth,
         retract=retract,
         infeed=infeed,
+        # The control tells the two forms apart by the first contour block: it names both axes where pockets are meant.
+        pockets=pockets and contour.names_both_axes,
     )
 
 
 def _shape_fault(job: _Job) -> CycleFault | None:
-    if job.profile.turns_back:
+    profile = job.profile
+    if profile.turns_back:
         return CycleFault("contour-turns-back", "the contour goes back against the direction of cutting")
-    if job.begin.z < job.profile.first.z or job.begin.z < job.profile.last.z:
+    if job.begin.z < profile.first.z:
         return CycleFault("start-inside-contour", "the cycle starts behind the first point of the contour")
-    if job.profile.falls:
+    if profile.falls and profile.lowest == profile.last.x and job.begin.x < job.start.x:
+        # The allowance says on which side the stock is, and it is not the side of the start.
+        return CycleFault("start-inside-contour", "the cycle starts inside the contour, where the finished part is")
+    if profile.falls and not job.pockets:
         return CycleFault("contour-with-pocket", "the contour goes deeper again after it has risen")
-    count = pieces_of(job.begin.x - job.profile.lowest, job.depth)
-    return too_many(4 * count + len(job.segments) + 3, f"{count} levels; the depth of cut is too small")
+    if job.pockets and _barred(job):
+        return CycleFault("start-inside-contour", "the contour stands higher than the start between two pockets")
+    count = pieces_of(job.begin.x - profile.lowest, job.depth)
+    most = 8 * count * (profile.falling_runs + 1) + len(profile.pieces) if job.pockets else 4 * count
+    return too_many(most + len(job.segments) + 5, f"{count} levels; the depth of cut is too small")
+
+
+def _barred(job: _Job) -> bool:
+    """Whether the way at the start's X, from the front to the last pocket, is barred by the boundary."""
+    pieces = boundary_from(job.begin.z, job.profile)
+    found = openings(pieces, job.begin.x)
+    return bool(found) and any(p.end.x > job.begin.x and p.end.z > found[-1].start.z for p in pieces)
 
 
 def _levels_then_profile(job: _Job) -> tuple[Stroke | Pause, ...]:
     path = Path(job.start)
     path.rapid(job.begin, "move off by the finish allowance")
+    if job.pockets:
+        cut_levels(path, job.profile, job.levels, job.retract, job.infeed)
+        path.rapid(Point(path.at.x, job.begin.z), "back to the front")
+    else:
+        _cut_from_front(path, job)
+    path.follow((job.lead_in,), "pass along the boundary: to its first point")
+    path.follow(job.segments, "pass along the boundary")
+    if job.profile.falls:
+        # From inside a pocket the straight way back may lead through the part.
+        path.rapid(Point(max(path.at.x, job.begin.x), path.at.z), "clear in depth")
+    path.rapid(job.start, "return to start")
+    return path.strokes
+
+
+def _cut_from_front(path: Path, job: _Job) -> None:
+    """The levels of a contour that only rises: infeed, cut up to the boundary, retract at 45 degrees, rapid back."""
     levels = job.levels
     for number, level in enumerate(levels, start=1):
         reach = job.profile.reach(level)
         if reach >= job.begin.z:
-            continue  # The profile stands in the way from the front: there is nothing to cut at this level.
+            continue  # The boundary stands in the way from the front: there is nothing to cut at this level.
         step = f"level {number} of {len(levels)}"
         path.move(job.infeed, Point(level, job.begin.z), f"{step}: infeed")
         path.feed(Point(level, reach), f"{step}: cut")
         path.rapid(shifted(path.at, job.retract, job.retract), f"{step}: retract")
         path.rapid(Point(path.at.x, job.begin.z), f"{step}: back")
-    path.follow((job.lead_in,), "pass along the boundary: to its first point")
-    path.follow(job.segments, "pass along the boundary")
-    path.rapid(job.start, "return to start")
-    return path.strokes
