@@ -6,9 +6,12 @@ Never reads a program.
 
 from __future__ import annotations
 
+from verifier.machines.checking import read_table
 from verifier.machines.choices import CHOICES, Choice
+from verifier.machines.edge import Name, Positive, Table, number
 from verifier.machines.frozen import FrozenMap
 from verifier.machines.mcodes import CONTROL_MEANINGS
+from verifier.machines.mistakes import Mistake, shown
 from verifier.machines.model import (
     GROUPS,
     QUANTITIES,
@@ -22,6 +25,7 @@ from verifier.machines.model import (
     Verification,
 )
 from verifier.machines.profile import generic_lathe, load_machine
+from verifier.machines.reading import content_digest
 from verifier.machines.schema import file_schema, machine_schema, setup_schema
 from verifier.machines.setup import load_setup
 from verifier.machines.setup_model import KeepOut, Limit, Setup, Stock, Tool, WorkHolding
@@ -40,17 +44,25 @@ __all__ = [
     "Limit",
     "MCode",
     "Machine",
+    "Mistake",
+    "Name",
+    "Positive",
     "Setup",
     "Spindle",
     "Stock",
+    "Table",
     "Tool",
     "VariableRanges",
     "Verification",
     "WorkHolding",
+    "content_digest",
     "file_schema",
     "generic_lathe",
     "load_machine",
     "load_setup",
     "machine_schema",
+    "number",
+    "read_table",
     "setup_schema",
+    "shown",
 ]

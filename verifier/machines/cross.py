@@ -8,8 +8,9 @@ from collections.abc import Iterator
 from typing import Any
 
 from verifier.machines.choices import CHOICES
+from verifier.machines.edge import number
 from verifier.machines.mcodes import CONTROL_MEANINGS, ORDERED_BY_CHOICE, STANDARD
-from verifier.machines.mistakes import Mistake, not_one_of, shown, unknown_key
+from verifier.machines.mistakes import NOTHING, Mistake, not_one_of, shown, unknown_key
 from verifier.machines.model import GROUPS
 
 _FEED = {"A": ("G98", "G99"), "B": ("G94", "G95"), "C": ("G94", "G95")}
@@ -42,26 +43,21 @@ def _table(raw: Any, key: str) -> dict[str, Any]:
     return found if isinstance(found, dict) else {}
 
 
-def _number(value: Any) -> bool:
-    return not isinstance(value, bool) and hasattr(value, "as_integer_ratio")
-
-
 def _axes(raw: dict[str, Any]) -> Iterator[Mistake]:
     axes = _table(raw, "axes")
     for letter in ("X", "Z"):
         if isinstance(raw.get("axes"), dict) and letter not in axes:
-            yield Mistake(("axes", letter), "nothing", "a table for this axis")
+            yield Mistake(("axes", letter), NOTHING, "a table for this axis")
     for key in ("reference", "tool_change_position"):
         for letter, value in _table(raw, key).items():
             if letter not in axes:
                 yield Mistake((key, letter), shown(value), "an axis of this machine: " + ", ".join(axes))
-    for letter, value in _table(raw, "tool_change_position").items():
-        low, high = _table(axes, letter).get("minimum"), _table(axes, letter).get("maximum")
-        outside = _number(value) and ((_number(low) and value < low) or (_number(high) and value > high))
-        if outside:
-            yield Mistake(
-                ("tool_change_position", letter), shown(value), f"a position within the travel {low} to {high}"
-            )
+    for letter in _table(raw, "tool_change_position"):
+        at = number(raw["tool_change_position"], letter)
+        low, high = (number(_table(axes, letter), key) for key in ("minimum", "maximum"))
+        if at is not None and ((low is not None and at < low) or (high is not None and at > high)):
+            got = shown(raw["tool_change_position"][letter])
+            yield Mistake(("tool_change_position", letter), got, "a position within the travel of this axis")
 
 
 def _power_on(raw: dict[str, Any]) -> Iterator[Mistake]:
@@ -72,13 +68,13 @@ def _power_on(raw: dict[str, Any]) -> Iterator[Mistake]:
     table = _table(raw, "power_on")
     for group in GROUPS:
         if isinstance(raw.get("power_on"), dict) and group not in table:
-            yield Mistake(("power_on", group), "nothing", "the code in force at power-on")
+            yield Mistake(("power_on", group), NOTHING, "the code in force at power-on")
         elif group in allowed and isinstance(table.get(group), str) and full_code(table[group]) not in allowed[group]:
             yield not_one_of(("power_on", group), table[group], allowed[group])
     ends = _table(raw, "end_resets")
     for end in ("M02", "M30", "M99"):
         if isinstance(raw.get("end_resets"), dict) and end not in ends:
-            yield Mistake(("end_resets", end), "nothing", "a list of what this end puts back (empty for nothing)")
+            yield Mistake(("end_resets", end), NOTHING, "a list of what this end puts back (empty for nothing)")
 
 
 def full_code(code: str) -> str:
@@ -121,7 +117,7 @@ def _built_in_code(number: int, path: tuple[str, str], entry: dict[str, Any], or
 def _own_code(path: tuple[str, str], entry: dict[str, Any]) -> Iterator[Mistake]:
     for field in ("meaning", "weight"):
         if field not in entry:
-            yield Mistake((*path, field), "nothing", "a value")
+            yield Mistake((*path, field), NOTHING, "a value")
     if entry.get("meaning") in CONTROL_MEANINGS:
         yield Mistake((*path, "meaning"), shown(entry["meaning"]), "a meaning that no built-in code has")
 

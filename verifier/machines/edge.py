@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from decimal import Decimal
 from fractions import Fraction
 from typing import Annotated, Any
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, PlainValidator, WithJsonSchema
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, PlainValidator, WithJsonSchema
 from pydantic_core import PydanticCustomError
+
+from verifier.machines.mistakes import Mistake
 
 MM_PER_INCH = Fraction(254, 10)
 UNIT_LENGTH = {"mm": Fraction(1), "inch": MM_PER_INCH}
@@ -20,6 +22,15 @@ class Table(BaseModel):
     """A table of a file: unknown keys are mistakes, types are taken as written, values cannot change."""
 
     model_config = ConfigDict(extra="forbid", strict=True, frozen=True, arbitrary_types_allowed=True)
+
+    @classmethod
+    def contradictions(cls, raw: dict[str, Any]) -> Iterator[Mistake]:
+        """What the keys of one table say against each other, with paths inside it.
+
+        `raw` is the table as written: any key may be missing or of a wrong type, and is then left to the check of its
+        own.
+        """
+        yield from ()
 
 
 def expected(what: str) -> PydanticCustomError:
@@ -40,6 +51,14 @@ def exact(value: Any) -> Fraction:
     return Fraction(value)
 
 
+def number(raw: dict[str, Any], key: str) -> Fraction | None:
+    """The number at a key of a table as written, or None where there is none."""
+    try:
+        return exact(raw[key])
+    except (KeyError, PydanticCustomError):
+        return None
+
+
 def _bound(test: Callable[[Fraction], bool], what: str) -> AfterValidator:
     def check(value: Fraction) -> Fraction:
         if not test(value):
@@ -49,8 +68,17 @@ def _bound(test: Callable[[Fraction], bool], what: str) -> AfterValidator:
     return AfterValidator(check)
 
 
-_NUMBER = (PlainValidator(exact), WithJsonSchema({"type": "number"}))
-Quantity = Annotated[Fraction, *_NUMBER]
+def _as_list(value: Any) -> Any:
+    return [value] if isinstance(value, str) else value
+
+
+def _none_or_two(value: list[int]) -> list[int]:
+    if len(value) not in (0, 2):
+        raise expected("a list of two numbers, or an empty one")
+    return value
+
+
+Quantity = Annotated[Fraction, PlainValidator(exact), WithJsonSchema({"type": "number"})]
 Positive = Annotated[
     Fraction,
     PlainValidator(exact),
@@ -67,3 +95,16 @@ Name = Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=80)]
 """A name in lower case words joined by hyphens."""
 
 Text = Annotated[str, Field(min_length=1, max_length=400)]
+
+_NAME_SCHEMA = {"type": "string", "pattern": r"^[a-z0-9]+(-[a-z0-9]+)*$", "maxLength": 80}
+Names = Annotated[
+    list[Name],
+    BeforeValidator(_as_list),
+    Field(min_length=1),
+    WithJsonSchema({"anyOf": [_NAME_SCHEMA, {"type": "array", "items": _NAME_SCHEMA, "minItems": 1}]}),
+]
+"""One name, or a list of names."""
+
+_END = Annotated[int, Field(ge=0, le=999_999)]
+Ends = Annotated[list[_END], AfterValidator(_none_or_two), Field(max_length=2)]
+"""The first and last number of a range, or nothing."""

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cache
 from importlib import resources
 from pathlib import Path
 from typing import Any
 
+from verifier.machines.checking import checked
 from verifier.machines.choices import CHOICES
-from verifier.machines.cross import cross_checks, full_code
+from verifier.machines.cross import full_code
 from verifier.machines.edge import UNIT_LENGTH
 from verifier.machines.frozen import FrozenMap
 from verifier.machines.mcodes import ORDERED_BY_CHOICE, STANDARD
-from verifier.machines.mistakes import Mistake, checked, nearest, shown
+from verifier.machines.mistakes import NOTHING, Mistake, nearest, shown
 from verifier.machines.model import (
     GROUPS,
     Axis,
@@ -54,51 +55,64 @@ def _built_in(name: str) -> dict[str, Any]:
     return parse_toml(data, name)
 
 
+@dataclass(frozen=True, slots=True)
+class _Base:
+    """The profile that another extends: its label, its content (empty where it cannot be had), and the lines of its
+    mistakes.
+    """
+
+    label: str
+    content: dict[str, Any]
+    lines: tuple[str, ...]
+
+
 def _machine(raw: dict[str, Any], label: str, folder: Path | None) -> Machine:
-    lines: list[str] = []
-    mistakes: list[Mistake] = []
-    whole = raw
-    if "extends" in raw:
-        base, base_label, mistakes = _base(raw["extends"], folder)
-        base_mistakes = _table_of(base)[1] if base else []
-        lines += [mistake.line(base_label) for mistake in base_mistakes]
-        whole = _laid_over(base, raw) if base else raw
-        mistakes += _extending_mistakes(raw, base)
-    table, found = _table_of(whole)
-    if "extends" in raw and lines:
-        found = [m for m in found if m.line(base_label) not in lines]
-    if "extends" in raw and not base:
-        found = [m for m in found if m.got != "nothing"]
-    lines += [mistake.line(label) for mistake in (*mistakes, *found)]
+    if "extends" not in raw:
+        table, found = checked(ProfileTable, raw)
+        return _built_or_refused(table, [mistake.line(label) for mistake in found])
+    base, naming = _base(raw["extends"], folder)
+    if not base.content:
+        # What the base would have given cannot be known, so only what stands in this file is judged.
+        found = [m for m in checked(ProfileTable, raw)[1] if m.got != NOTHING]
+        raise MachineError([*base.lines, *(mistake.line(label) for mistake in (*naming, *found))])
+    table, found = checked(ProfileTable, _laid_over(base.content, raw))
+    own = [m for m in found if m.line(base.label) not in base.lines]
+    mistakes = [*naming, *_extending_mistakes(raw, base.content), *own]
+    return _built_or_refused(table, [*base.lines, *(mistake.line(label) for mistake in mistakes)])
+
+
+def _built_or_refused(table: ProfileTable | None, lines: list[str]) -> Machine:
     if lines or table is None:
         raise MachineError(lines)
     return _built(table)
 
 
-def _table_of(raw: dict[str, Any]) -> tuple[ProfileTable | None, list[Mistake]]:
-    table, mistakes = checked(ProfileTable, raw)
-    return table, [*mistakes, *cross_checks(raw)]
-
-
-def _base(extends: Any, folder: Path | None) -> tuple[dict[str, Any], str, list[Mistake]]:
-    """The content that `extends` names, its label, and what is wrong with the naming."""
-    wanted = "a built-in profile (" + ", ".join(BUILT_IN) + ") or the name of a file beside this one"
+def _base(extends: Any, folder: Path | None) -> tuple[_Base, list[Mistake]]:
+    """What `extends` names, and what is wrong with the naming."""
     beside = sorted(p.name for p in folder.glob("*.toml")) if folder is not None else []
-    if extends in BUILT_IN:
-        return _built_in(extends), extends, []
-    if not isinstance(extends, str) or Path(extends).name != extends or folder is None or extends not in beside:
-        return {}, "", [Mistake(("extends",), shown(extends), wanted, nearest(extends, (*BUILT_IN, *beside)))]
-    base = read_toml(folder / extends)
-    if "extends" in base:
-        return {}, "", [Mistake(("extends",), shown(extends), "a profile that does not itself extend another")]
-    return base, str(folder / extends), []
+    if isinstance(extends, str) and extends in BUILT_IN:
+        return _Base(extends, _built_in(extends), ()), []
+    if folder is None or not isinstance(extends, str) or extends not in beside:
+        wanted = "a built-in profile (" + ", ".join(BUILT_IN) + ") or the name of a file beside this one"
+        return _Base("", {}, ()), [
+            Mistake(("extends",), shown(extends), wanted, nearest(extends, (*BUILT_IN, *beside)))
+        ]
+    label = str(folder / extends)
+    try:
+        content = read_toml(folder / extends)
+    except MachineError as error:
+        return _Base(label, {}, error.mistakes), []
+    if "extends" in content:
+        wanted = "a profile that does not itself extend another"
+        return _Base(label, {}, ()), [Mistake(("extends",), shown(extends), wanted)]
+    return _Base(label, content, tuple(mistake.line(label) for mistake in checked(ProfileTable, content)[1])), []
 
 
 def _extending_mistakes(raw: dict[str, Any], base: dict[str, Any]) -> list[Mistake]:
     found = []
     if "name" not in raw:
-        found.append(Mistake(("name",), "nothing", "a name of its own for the profile that extends another"))
-    if base and raw.get("units", base.get("units")) != base.get("units"):
+        found.append(Mistake(("name",), NOTHING, "a name of its own for the profile that extends another"))
+    if raw.get("units", base.get("units")) != base.get("units"):
         wanted = f"{shown(base.get('units'))}, as in the profile it extends: their lengths are read in one unit"
         found.append(Mistake(("units",), shown(raw["units"]), wanted))
     return found
@@ -225,7 +239,5 @@ def _never_together(table: ProfileTable) -> tuple[tuple[tuple[str, str], tuple[s
     pairs = set()
     for row in table.never_together:
         (one, ones), (two, twos) = sorted(row.items())
-        for first in ones if isinstance(ones, list) else [ones]:
-            for second in twos if isinstance(twos, list) else [twos]:
-                pairs.add(((one, first), (two, second)))
+        pairs |= {((one, first), (two, second)) for first in ones for second in twos}
     return tuple(sorted(pairs))

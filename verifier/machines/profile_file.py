@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import date
 from fractions import Fraction
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, WithJsonSchema, model_validator
+from pydantic import Field, WithJsonSchema
 
 from verifier.machines.choices import CHOICES
-from verifier.machines.edge import Name, NotNegative, Positive, Quantity, Table, Text, expected
+from verifier.machines.cross import cross_checks
+from verifier.machines.edge import Ends, Name, Names, NotNegative, Positive, Quantity, Table, Text, number
+from verifier.machines.mistakes import Mistake, shown
 from verifier.machines.model import GROUPS, QUANTITIES
 
 Group = Literal["motion", "units", "feed-mode", "speed-mode", "plane", "compensation", "work-offset"]
@@ -18,7 +21,6 @@ Reset = Literal[
 ]
 RESETS = (*GROUPS, "spindle", "coolant")
 AxisLetter = Literal["X", "Z", "Y", "B", "C"]
-Ends = Annotated[list[Annotated[int, Field(ge=0, le=999_999)]], Field(min_length=2, max_length=2)]
 Code = Annotated[str, Field(pattern=r"^G[0-9]{1,3}(\.[0-9])?$")]
 
 FEED_INCREMENTS = {
@@ -45,11 +47,12 @@ class AxisTable(Table):
     rapid: Positive
     acceleration: Positive
 
-    @model_validator(mode="after")
-    def _ordered(self) -> AxisTable:
-        if self.minimum is not None and self.maximum is not None and self.minimum >= self.maximum:
-            raise expected("a minimum below the maximum")
-        return self
+    @classmethod
+    def contradictions(cls, raw: dict[str, Any]) -> Iterator[Mistake]:
+        """Travel limits the wrong way round."""
+        low, high = number(raw, "minimum"), number(raw, "maximum")
+        if low is not None and high is not None and low >= high:
+            yield Mistake(("minimum",), shown(raw["minimum"]), f"a number below the maximum, {shown(raw['maximum'])}")
 
 
 class IncrementsTable(Table):
@@ -102,10 +105,10 @@ class MCodeTable(Table):
 class VariablesTable(Table):
     """First and last variable number of each kind; an empty list where the control has none. Defaults: from memory."""
 
-    local: Ends | Annotated[list[int], Field(max_length=0)] = Field(default_factory=lambda: [1, 33])
-    common: Ends | Annotated[list[int], Field(max_length=0)] = Field(default_factory=lambda: [100, 199])
-    kept: Ends | Annotated[list[int], Field(max_length=0)] = Field(default_factory=lambda: [500, 999])
-    system: Ends | Annotated[list[int], Field(max_length=0)] = Field(default_factory=lambda: [1000, 99_999])
+    local: Ends = Field(default_factory=lambda: [1, 33])
+    common: Ends = Field(default_factory=lambda: [100, 199])
+    kept: Ends = Field(default_factory=lambda: [500, 999])
+    system: Ends = Field(default_factory=lambda: [1000, 99_999])
 
 
 class VerificationTable(Table):
@@ -143,6 +146,11 @@ class ProfileTable(Table):
     )
     variables: VariablesTable = VariablesTable()
     longest_block: Annotated[int, Field(ge=1)] | None = None
-    never_together: list[dict[Name, Name | Annotated[list[Name], Field(min_length=1)]]] = Field(default_factory=list)
+    never_together: list[dict[Name, Names]] = Field(default_factory=list)
     choices: Annotated[dict[str, str], WithJsonSchema(_choices_schema())] = Field(default_factory=dict)
     verified: dict[Literal[(*CHOICES, *QUANTITIES)], VerificationTable] = Field(default_factory=dict)  # type: ignore[valid-type]
+
+    @classmethod
+    def contradictions(cls, raw: dict[str, Any]) -> Iterator[Mistake]:
+        """Everything the tables of a profile say against each other."""
+        yield from cross_checks(raw)

@@ -6,13 +6,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from verifier.machines.edge import UNIT_LENGTH
+from verifier.machines.checking import checked
+from verifier.machines.edge import UNIT_LENGTH, number
 from verifier.machines.frozen import FrozenMap
-from verifier.machines.mistakes import Mistake, checked, shown
+from verifier.machines.mistakes import Mistake, shown
 from verifier.machines.model import Machine
 from verifier.machines.reading import content_digest, read_toml
 from verifier.machines.setup_file import LimitTable, SetupTable, StockTable, ToolTable, WorkHoldingTable
@@ -61,36 +63,32 @@ def _against_machine(raw: dict[str, Any], machine: Machine) -> Iterator[Mistake]
     unit = raw.get("units")
     scale = UNIT_LENGTH[unit] if isinstance(unit, str) and unit in UNIT_LENGTH else None
     for code, offsets in _tables(raw, "work_offsets").items():
-        for letter, value in offsets.items() if isinstance(offsets, dict) else ():
-            yield from _offset_mistakes(("work_offsets", code, letter), value, scale, machine)
+        for letter in offsets if isinstance(offsets, dict) else ():
+            path = ("work_offsets", code, letter)
+            if letter not in machine.axes:
+                yield Mistake(path, shown(offsets[letter]), "an axis of this machine: " + ", ".join(machine.axes))
+            elif scale is not None:
+                yield from _beyond_travel(path, offsets, Fraction(1) if letter in _ROTARY else scale, machine)
     for key in filter(_is_number, _tables(raw, "variables")):
         if machine.variables.kind_of(int(key)) not in ("common", "kept"):
             yield Mistake(("variables", key), f"#{int(key)}", "a common or kept variable of this machine")
 
 
-def _offset_mistakes(
-    path: tuple[str, str, str], value: Any, scale: Fraction | None, machine: Machine
+def _beyond_travel(
+    path: tuple[str, str, str], offsets: dict[str, Any], scale: Fraction, machine: Machine
 ) -> Iterator[Mistake]:
-    letter = path[-1]
-    if letter not in machine.axes:
-        yield Mistake(path, shown(value), "an axis of this machine: " + ", ".join(machine.axes))
+    axis, given = machine.axes[path[-1]], number(offsets, path[-1])
+    if given is None:
         return
-    if scale is None or isinstance(value, bool) or not hasattr(value, "as_integer_ratio") or letter in _ROTARY:
-        return
-    axis = machine.axes[letter]
-    try:
-        position = Fraction(value) * scale
-    except (ValueError, OverflowError):
-        return
-    below = axis.minimum is not None and position < axis.minimum
-    above = axis.maximum is not None and position > axis.maximum
+    below = axis.minimum is not None and given * scale < axis.minimum
+    above = axis.maximum is not None and given * scale > axis.maximum
     if below or above:
         ends = f"{_mm(axis.minimum)} to {_mm(axis.maximum)}"
-        yield Mistake(path, shown(value), f"a machine position within the travel, {ends} mm")
+        yield Mistake(path, shown(offsets[path[-1]]), f"a machine position within the travel, {ends} mm")
 
 
 def _mm(value: Fraction | None) -> str:
-    return "open" if value is None else f"{float(value):.10g}"
+    return "open" if value is None else str(round(Decimal(value.numerator) / value.denominator, 4).normalize())
 
 
 def _built(table: SetupTable) -> Setup:

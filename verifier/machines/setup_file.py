@@ -2,17 +2,27 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from collections.abc import Iterator
+from typing import Annotated, Any, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field
 
-from verifier.machines.edge import Name, NotNegative, Positive, Quantity, Table, Text, expected
+from verifier.machines.edge import Name, NotNegative, Positive, Quantity, Table, Text, number
+from verifier.machines.mistakes import NOTHING, Mistake, shown
 from verifier.machines.profile_file import AxisLetter
 
 Station = Annotated[str, Field(pattern=r"^[0-9]{1,4}$")]
 Number = Annotated[str, Field(pattern=r"^[0-9]{1,6}$")]
 WorkOffset = Annotated[str, Field(pattern=r"^G5[4-9](\.1P[0-9]{1,3})?$")]
 Point = Annotated[list[Quantity], Field(min_length=2, max_length=2)]
+
+
+_ONLY_FOR = {
+    "blade_width": ("grooving", "parting"),
+    "point_angle": ("drill",),
+    "nose_radius": ("turning", "boring", "grooving", "parting", "threading"),
+}
+"""Measures that only some kinds of tool have."""
 
 
 class StockTable(Table):
@@ -24,13 +34,16 @@ class StockTable(Table):
     length: Positive
     face_z: Quantity
 
-    @model_validator(mode="after")
-    def _hollow(self) -> StockTable:
-        if (self.kind == "tube") != (self.inner is not None):
-            raise expected("an inner diameter for a tube, and none for a bar")
-        if self.inner is not None and self.inner >= self.diameter:
-            raise expected("an inner diameter below the outer one")
-        return self
+    @classmethod
+    def contradictions(cls, raw: dict[str, Any]) -> Iterator[Mistake]:
+        """A bar with a bore, a tube without one, or a bore as large as the piece."""
+        inner, outer = number(raw, "inner"), number(raw, "diameter")
+        if raw.get("kind") == "tube" and "inner" not in raw:
+            yield Mistake(("inner",), NOTHING, "the inner diameter of the tube")
+        elif raw.get("kind") == "bar" and "inner" in raw:
+            yield Mistake(("inner",), shown(raw["inner"]), 'nothing for a bar (kind "tube" has an inner diameter)')
+        elif inner is not None and outer is not None and inner >= outer:
+            yield Mistake(("inner",), shown(raw["inner"]), f"less than the diameter, {shown(raw['diameter'])}")
 
 
 class KeepOutTable(Table):
@@ -42,11 +55,13 @@ class KeepOutTable(Table):
     diameter_from: NotNegative
     diameter_to: Positive
 
-    @model_validator(mode="after")
-    def _ordered(self) -> KeepOutTable:
-        if self.z_from >= self.z_to or self.diameter_from >= self.diameter_to:
-            raise expected("z_from below z_to and diameter_from below diameter_to")
-        return self
+    @classmethod
+    def contradictions(cls, raw: dict[str, Any]) -> Iterator[Mistake]:
+        """A zone that is inside out."""
+        for low, high in (("z_from", "z_to"), ("diameter_from", "diameter_to")):
+            start, end = number(raw, low), number(raw, high)
+            if start is not None and end is not None and start >= end:
+                yield Mistake((low,), shown(raw[low]), f"less than {high}, {shown(raw[high])}")
 
 
 class WorkHoldingTable(Table):
@@ -74,17 +89,18 @@ class ToolTable(Table):
     holder: Annotated[list[Point], Field(min_length=3)] | None = None
     note: Text | None = None
 
-    @model_validator(mode="after")
-    def _fits_kind(self) -> ToolTable:
-        if self.blade_width is not None and self.kind not in ("grooving", "parting", "other"):
-            raise expected("a blade_width only for grooving and parting")
-        if self.point_angle is not None and (self.kind not in ("drill", "other") or self.point_angle > 180):
-            raise expected("a point_angle only for a drill, and of 180 degrees at most")
-        if self.kind == "drill" and self.nose_radius is not None:
-            raise expected("no nose_radius for a drill")
-        if self.blade_width is not None and self.nose_radius is not None and 2 * self.nose_radius > self.blade_width:
-            raise expected("a nose_radius of at most half the blade_width")
-        return self
+    @classmethod
+    def contradictions(cls, raw: dict[str, Any]) -> Iterator[Mistake]:
+        """Measures that a tool of this kind does not have, and measures that do not go together."""
+        kind = raw.get("kind")
+        for key, kinds in _ONLY_FOR.items():
+            if key in raw and isinstance(kind, str) and kind not in (*kinds, "other"):
+                yield Mistake((key,), shown(raw[key]), f"nothing for kind {shown(kind)}, only for {', '.join(kinds)}")
+        angle, nose, blade = (number(raw, key) for key in ("point_angle", "nose_radius", "blade_width"))
+        if angle is not None and angle > 180:
+            yield Mistake(("point_angle",), shown(raw["point_angle"]), "an angle of 180 degrees at most")
+        if nose is not None and blade is not None and 2 * nose > blade:
+            yield Mistake(("nose_radius",), shown(raw["nose_radius"]), "half the blade_width at most")
 
 
 class LimitTable(Table):
@@ -96,13 +112,14 @@ class LimitTable(Table):
     lower: Quantity
     note: Text | None = None
 
-    @model_validator(mode="after")
-    def _ordered(self) -> LimitTable:
-        if self.upper < self.lower:
-            raise expected("an upper deviation that is not below the lower one")
-        if self.axis == "X" and self.nominal <= 0:
-            raise expected("a nominal diameter above 0 for axis X")
-        return self
+    @classmethod
+    def contradictions(cls, raw: dict[str, Any]) -> Iterator[Mistake]:
+        """Deviations the wrong way round, or a diameter that is none."""
+        upper, lower, nominal = (number(raw, key) for key in ("upper", "lower", "nominal"))
+        if upper is not None and lower is not None and upper < lower:
+            yield Mistake(("upper",), shown(raw["upper"]), f"not below the lower deviation, {shown(raw['lower'])}")
+        if raw.get("axis") == "X" and nominal is not None and nominal <= 0:
+            yield Mistake(("nominal",), shown(raw["nominal"]), "a diameter above 0 for axis X")
 
 
 class SetupTable(Table):
