@@ -13,7 +13,7 @@ _ELLIPSIS = "..."
 
 
 def visible(text: str) -> str:
-    """The text with every character that a terminal would obey or not show written out: `\\x1b`, `\\u202e`; a tab is one blank."""
+    r"""The text, with characters that a terminal obeys or hides written out: `\x1b`, `\u202e`; a tab is one blank."""
     return "".join(_visible(character) for character in text)
 
 

@@ -1,7 +1,8 @@
 """Where the lines of a file begin and end, whatever line ends it uses; nothing is normalised, only found.
 
-A line end is one of CR CR LF, LF CR CR, CR LF, LF CR, LF, CR (first match wins; LF CR only where no LF follows, so that LF and
-CR LF mixed are two ends). Vertical tab, form feed, NEL and the Unicode separators end no line on a control, so they end none here.
+A line end is one of CR CR LF, LF CR CR, CR LF, LF CR, LF, CR (first match wins; LF CR only where no LF follows, so that
+LF and CR LF mixed are two ends). Vertical tab, form feed, NEL and the Unicode separators end no line on a control, so they
+end none here.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ _NAMES = {b"\r\r\n": "CR CR LF", b"\n\r\r": "LF CR CR", b"\r\n": "CR LF", b"\n\r
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Lines:
-    """Byte offsets: line i (from 0) is `data[starts[i]:ends[i]]`; its line end is `data[ends[i]:nexts[i]]`, empty at the end of the file."""
+    """Byte offsets: line i (from 0) is `data[starts[i]:ends[i]]`, its line end `data[ends[i]:nexts[i]]` (maybe empty)."""
 
     starts: NDArray[np.int64]
     ends: NDArray[np.int64]
@@ -29,7 +30,7 @@ class Lines:
 
 
 def find_lines(data: bytes, skip: int = 0) -> Lines:
-    """The lines of `data` after its first `skip` bytes (a byte order mark). Text behind the last line end is a line; nothing is not."""
+    """The lines of `data` after its first `skip` bytes (a byte order mark); text behind the last line end is one."""
     ends, nexts = _find_ends(data)
     if not len(nexts) or int(nexts[-1]) < len(data):
         ends = np.append(ends, len(data))

@@ -21,8 +21,8 @@ from verifier.source.refusal import SIZE_LIMIT, refuse, too_long_lines
 class Source:
     """One program as it came in.
 
-    `data` is never changed: it is what is stored and released. Line `n` (from 1) is `data[starts[n-1]:ends[n-1]]`, without its
-    line end and without a byte order mark. `problems` are about the file; what is in the lines is for the syntax.
+    `data` is never changed: it is what is stored and released. Line `n` (from 1) is `data[starts[n-1]:ends[n-1]]`,
+    without its line end and without a byte order mark. `problems` are about the file; what is in the lines is for the syntax.
     """
 
     data: bytes
@@ -54,7 +54,7 @@ class Source:
 
 
 def read_source(data: bytes, name: str = "program") -> Source:
-    """Takes the bytes of a program. Raises SourceRefused (with line and column) where they can't be one; accepts all else."""
+    """Takes the bytes of a program. Raises SourceRefused where they can't be one; accepts all else."""
     reason = refuse(data)
     if reason is not None:
         raise SourceRefused([reason])
@@ -71,7 +71,7 @@ def read_source(data: bytes, name: str = "program") -> Source:
 
 
 def read_path(path: str | os.PathLike[str]) -> Source:
-    """Takes the program in a file. Raises VerifierError where there is none to read, SourceRefused where it is no program."""
+    """Takes the program in a file. VerifierError where there is none to read, SourceRefused where it is no program."""
     place = Path(path)
     if place.is_dir():
         raise VerifierError(f"{place} is a folder, not a program", "give the file itself")

@@ -51,7 +51,7 @@ _EIA_END_OF_BLOCK = 0x80  # RS-244: the one code with only hole 8
 
 
 def refuse(data: bytes) -> Problem | None:
-    """The reason why these bytes can't be a program, or None. The order matters: the most telling reason comes first."""
+    """The reason why these bytes can't be a program, or None. The most telling reason comes first."""
     for check in _CHECKS:
         problem = check(data)
         if problem is not None:

@@ -1,4 +1,4 @@
-"""Characters that look like a letter, digit, sign, point or blank of a program and are not, or that are not seen at all."""
+"""Characters that look like a letter, digit, sign, point or blank and are not, or that are not seen at all."""
 
 from __future__ import annotations
 

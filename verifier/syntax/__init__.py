@@ -1,1 +1,50 @@
-"""Placeholder."""
+"""Takes a Source; gives a Program: blocks, words, comments and problems of a text; never decides what a word does.
+
+It loads grammar/, the one definition of what a block is, and is the only place that does.
+"""
+
+from __future__ import annotations
+
+from verifier.syntax.canonical import ALPHABET, block_text, canonical_words, check_code, word_key
+from verifier.syntax.columns import Columns
+from verifier.syntax.numbers import canonical_number, read_number
+from verifier.syntax.program import Program, parse
+from verifier.syntax.words import (
+    Binary,
+    Block,
+    Call,
+    Comment,
+    Expression,
+    Literal,
+    Macro,
+    Number,
+    Skip,
+    Unary,
+    Variable,
+    Word,
+)
+
+__all__ = [
+    "ALPHABET",
+    "Binary",
+    "Block",
+    "Call",
+    "Columns",
+    "Comment",
+    "Expression",
+    "Literal",
+    "Macro",
+    "Number",
+    "Program",
+    "Skip",
+    "Unary",
+    "Variable",
+    "Word",
+    "block_text",
+    "canonical_number",
+    "canonical_words",
+    "check_code",
+    "parse",
+    "read_number",
+    "word_key",
+]

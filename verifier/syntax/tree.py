@@ -1,0 +1,191 @@
+"""What the grammar's rules become while Lark parses: items with their place in the line, expressions as values.
+
+Nothing here decides what is right: a fault is carried along with the item and named later.
+"""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+from lark import Token, Transformer
+
+from verifier.syntax.numbers import read_number
+from verifier.syntax.words import Binary, Call, Expression, Literal, Number, Unary, Variable
+
+DEPTH_LIMIT = 200
+"""Nesting of an expression, however it comes about (brackets, signs, variables of variables, long sums)."""
+
+_NOTHING = Literal(Number("0", 0, -1))
+
+
+class Part(NamedTuple):
+    """An expression, its place (characters from 0, end excluded), its nesting, and what is wrong with it."""
+
+    node: Expression
+    start: int
+    end: int
+    depth: int = 1
+    fault: str = ""
+
+
+class Figure(NamedTuple):
+    """A number that stands by itself as a value, with its place; None for one of too many digits."""
+
+    number: Number | None
+    start: int
+    end: int
+
+
+class WordItem(NamedTuple):
+    """An address with what follows it; `value` is a Part, a plain Number, or None where there is none or none to read."""
+
+    start: int
+    end: int
+    letter: str
+    value: Part | Number | None
+    fault: str = ""
+
+
+class Statement(NamedTuple):
+    """A macro statement: kind, place, and its parts in order (target and value of an assignment, else one)."""
+
+    kind: str
+    start: int
+    end: int
+    parts: tuple[Part, ...]
+
+
+Item = WordItem | Statement | Token
+
+
+def _start(token: Token) -> int:
+    return token.start_pos or 0
+
+
+def _end(token: Token) -> int:
+    return token.end_pos or 0
+
+
+def _joined(node: Expression, start: int, end: int, parts: tuple[Part, ...]) -> Part:
+    """A node over its parts; beyond the depth limit it is not built any more, only said to be too deep."""
+    depth = 1 + max((part.depth for part in parts), default=0)
+    fault = next((part.fault for part in parts if part.fault), "")
+    if depth > DEPTH_LIMIT:
+        return Part(_NOTHING, start, end, depth, fault or "too-deep")
+    return Part(node, start, end, depth, fault)
+
+
+class Builder(Transformer[Any, list[Item]]):
+    """Callbacks by rule name, as Lark wants them; each gets the rule's children in order."""
+
+    def block(self, children: list[Item]) -> list[Item]:
+        return children
+
+    def notes(self, children: list[Token]) -> list[Token]:
+        return children
+
+    def address(self, children: list[Token]) -> Token:
+        return children[0]
+
+    def word(self, children: list[Any]) -> WordItem:
+        address, *signs, value = children
+        start, letter = _start(address), _letter(address)
+        if len(signs) > 1:
+            return WordItem(start, value.end, letter, None, "signs")
+        if isinstance(value, Figure):
+            if value.number is None:
+                return WordItem(start, value.end, letter, None, "digits")
+            number = read_number(f"{signs[0]}{value.number.text}") if signs else value.number
+            return WordItem(start, value.end, letter, number)
+        if signs:
+            value = _joined(Unary(str(signs[0]), value.node), _start(signs[0]), value.end, (value,))
+        return WordItem(start, value.end, letter, None if value.fault else value, value.fault)
+
+    def bad_number(self, children: list[Token]) -> WordItem:
+        return WordItem(_start(children[0]), _end(children[-1]), _letter(children[0]), None, children[-1].type)
+
+    def bare(self, children: list[Token]) -> WordItem:
+        return WordItem(_start(children[0]), _end(children[-1]), _letter(children[0]), None, "bare")
+
+    def figure(self, children: list[Token]) -> Figure:
+        token = children[0]
+        try:
+            return Figure(read_number(str(token)), _start(token), _end(token))
+        except ValueError:
+            return Figure(None, _start(token), _end(token))
+
+    def number(self, children: list[Token]) -> Part:
+        return _part(self.figure(children))
+
+    def register(self, children: list[Any]) -> Part:
+        mark, index = children
+        return self.variable([mark, _part(index)])
+
+    def variable(self, children: list[Any]) -> Part:
+        mark, index = children
+        return _joined(Variable(index.node), _start(mark), index.end, (index,))
+
+    def bracket(self, children: list[Any]) -> Part:
+        opening, closing = children[0], children[2]
+        inner: Part = children[1]
+        return inner._replace(start=_start(opening), end=_end(closing))
+
+    def signed(self, children: list[Any]) -> Part:
+        sign, operand = children
+        return _joined(Unary(str(sign), operand.node), _start(sign), operand.end, (operand,))
+
+    def chain(self, children: list[Any]) -> Part:
+        left: Part = children[0]
+        for operator, right in zip(children[1::2], children[2::2], strict=True):
+            node = Binary(str(operator).upper(), left.node, right.node)
+            left = _joined(node, left.start, right.end, (left, right))
+        return left
+
+    def call(self, children: list[Any]) -> Part:
+        name = children[0]
+        arguments = tuple(child for child in children if isinstance(child, Part))
+        node = Call(str(name).upper(), tuple(argument.node for argument in arguments))
+        return _joined(node, _start(name), _end(children[-1]), arguments)
+
+    arctangent = call
+    computed = bracket
+
+    def assign(self, children: list[Any]) -> Statement:
+        mark, index, _, value = children
+        target = self.register([mark, index])
+        return Statement("assign", target.start, value.end, (target, value))
+
+    def goto(self, children: list[Any]) -> Statement:
+        return _statement("goto", children)
+
+    def do(self, children: list[Any]) -> Statement:
+        return _statement("do", children)
+
+    def end(self, children: list[Any]) -> Statement:
+        return _statement("end", children)
+
+    def given(self, children: list[Any]) -> Statement:
+        return _statement("given", children)
+
+    def loop(self, children: list[Any]) -> Statement:
+        return _statement("loop", children)
+
+
+def _part(value: Part | Figure) -> Part:
+    """A figure where an expression is wanted."""
+    if isinstance(value, Part):
+        return value
+    if value.number is None:
+        return Part(_NOTHING, value.start, value.end, fault="digits")
+    return Part(Literal(value.number), value.start, value.end)
+
+
+def _statement(kind: str, children: list[Any]) -> Statement:
+    """A statement of a keyword and one value; THEN may stand behind a condition."""
+    part = _part(children[1])
+    end = _end(children[2]) if len(children) > 2 else part.end
+    return Statement(kind, _start(children[0]), end, (part,))
+
+
+def _letter(token: Token) -> str:
+    return "".join(str(token).split()).upper()
