@@ -4,8 +4,8 @@ It knows nothing of what a block is: a rung is one 64-bit key per block on each 
 this rung". At each rung, among the blocks still free: keys unique on both sides whose order changed, in long runs, are
 moves; inside the windows between matched blocks equal ends are matched, then keys unique in their window on the
 heaviest chain, and so on until nothing is unique; what repeats is solved exactly while small, and by a bounded edit
-script where large. What a limit leaves over goes to the next, looser rung and at last stays free: removed on one side,
-added on the other. Total cost is O(n log n) sorting plus a search limit that is linear in n, whatever the input.
+script or by overlapping tables where large. What finds no partner goes to the next, looser rung and at last stays free:
+removed on one side, added on the other. Cost is O(n log n) sorting plus a search linear in n, whatever the input.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from verifier.compare.align_state import State
 from verifier.compare.align_windows import settle
 from verifier.source import VerifierError
 
-CELLS_PER_BLOCK = 64
+CELLS_PER_BLOCK = 16
 LEAST_CELLS = 2_000_000
 """The search limit of a rung is the least number of cells plus so many per block; common practice, no source."""
 

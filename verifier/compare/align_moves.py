@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from verifier.compare.align_anchor import Index, Keys, Mask, heaviest_chain, runs_of, shared_keys
+from verifier.compare.align_anchor import Index, Keys, Mask, heaviest_chain, pairs_of, runs_of, shared_keys
 from verifier.compare.align_state import State, open_windows
 
 STRONG_RUN = 4
@@ -70,6 +70,14 @@ def _open_and_equal(state: State, old: Keys, new: Keys, at_old: Index, at_new: I
 
 def _take_runs(state: State, rung: int, old: Keys, new: Keys, runs: Index, least: int) -> bool:
     """Grow each run both ways and take it when it is long enough then."""
+    after = _open_and_equal(state, old, new, runs[:, 0] + runs[:, 2], runs[:, 1] + runs[:, 2])
+    grows = after | _open_and_equal(state, old, new, runs[:, 0] - 1, runs[:, 1] - 1)
+    ready = runs[~grows & (runs[:, 2] >= least)]
+    state.put(*pairs_of(ready), rung, True)  # a run that can't grow is not grown over either: its keys are unique
+    return _grow_and_take(state, rung, old, new, runs[grows], least) or len(ready) > 0
+
+
+def _grow_and_take(state: State, rung: int, old: Keys, new: Keys, runs: Index, least: int) -> bool:
     taken = False
     for first_old, first_new, length in runs.tolist():
         if state.old_to_new[first_old] >= 0:

@@ -2,9 +2,9 @@
 
 E. Myers, "An O(ND) difference algorithm and its variations", 1986, in the greedy forward form. All diagonals of one
 edit step advance together as arrays. A snake (a stretch of equal blocks along a diagonal) is found by comparing hashes
-of 2**k blocks instead of block by block. Up to `EXACT` edits the script is a shortest one. Past that, the first half of
-the farthest path found is kept and the search starts anew at its end, so that cost grows with the number of edits and
-not with its square.
+of 2**k blocks instead of block by block. Up to `EXACT` edits the script is a shortest one. Past
+that, the first half of the farthest path found is kept and the search starts anew at its end, so that cost grows with
+the number of edits and not with its square.
 """
 
 from __future__ import annotations
@@ -18,20 +18,23 @@ from verifier.compare.align_anchor import Index, Keys, mix, pairs_of, runs_of
 EXACT = 1024
 """Edits up to which one search goes; common practice, no source: 1024 edits cost half a million cells."""
 
+DENSE = 1 / 200
+"""Edits per block above which a table in strides is cheaper than this search (measured, within a factor of two)."""
+
 _LEVELS = 11
-_STEP_COST = 32  # what one step costs beside its cells: its array calls
+_STEP_COST = 1000  # what one step costs beside its cells: its array calls
 _NOWHERE = -4  # an unreachable diagonal; stays negative after one step to the right
 _GOLDEN = np.uint64(0x9E3779B97F4A7C15)
 
 
 @dataclass(slots=True)
 class Work:
-    """Counts what searching costs, in cells, against a limit; `gave_up` counts searches that the limit ended."""
+    """Counts what searching costs, in cells of about 0.1 microseconds; `limit` bounds the edit scripts of a rung."""
 
     limit: int
     cells: int = 0
     rounds: int = 0
-    gave_up: int = 0
+    strides: int = 0
     left: int = field(init=False)
 
     def __post_init__(self) -> None:
@@ -42,7 +45,7 @@ class Work:
         self.left = self.limit
 
     def spend(self, cells: int) -> bool:
-        """Count cells; whether the limit still allows them."""
+        """Count cells against the limit; whether it still allows them."""
         self.cells += cells
         self.left -= cells
         return self.left >= 0
@@ -99,27 +102,29 @@ def _grams(keys: Keys, levels: int, pad: np.uint64) -> list[Keys]:
     return [np.concatenate((row, np.full(size - len(row), pad, np.uint64))) for row in table]
 
 
-def edit_script_runs(old: Keys, new: Keys, work: Work, exact: int = EXACT) -> Index:
-    """Runs (old, new, length) of equal blocks, rising; what the work limit left unsearched is not in them.
+def edit_script_runs(old: Keys, new: Keys, work: Work, exact: int = EXACT) -> tuple[Index, tuple[int, int]]:
+    """Runs (old, new, length) of equal blocks, rising, and the place (old, new) up to which they go.
 
-    A shortest edit script where it has at most `exact` edits and the limit suffices.
+    The place is the end of both sequences, and the script a shortest one, where `exact` edits suffice. It lies before
+    the end where edits turned out dense or the work limit is spent: then searching on like this would not pay.
     """
     snakes = _Snakes(old, new)
     found: list[tuple[int, int, int]] = []
-    origin, complete = (0, 0), False
+    place, complete = (0, 0), False
     while not complete:
-        fronts, complete = _search(snakes, origin, work, exact)
-        path = _walk_back(snakes, fronts, origin, complete)
-        if not complete and work.left >= 0:
+        fronts, complete = _search(snakes, place, work, exact)
+        path = _walk_back(snakes, fronts, place, complete)
+        if complete:
+            place = (len(old), len(new))
+        else:
             path = path[: len(path) // 2 + 1]
             at_old, at_new, length = path[-1]
-            origin = (at_old + length, at_new + length)
+            place = (at_old + length, at_new + length)
         found += path
-        if work.left < 0:
-            work.gave_up += not complete
+        if work.left < 0 or len(found) > DENSE * sum(place):
             break
     runs = np.array([run for run in found if run[2]], np.int64).reshape(-1, 3)
-    return _confirmed(runs, old, new)
+    return _confirmed(runs, old, new), place
 
 
 def _search(snakes: _Snakes, origin: tuple[int, int], work: Work, exact: int) -> tuple[list[_Front], bool]:

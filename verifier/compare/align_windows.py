@@ -4,18 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from verifier.compare.align_anchor import EMPTY, Index, Keys, Shared, heaviest_chain, mix, pairs_of, shared_keys
-from verifier.compare.align_lcs import common_subsequence
-from verifier.compare.align_myers import EXACT, Work, edit_script_runs
+from verifier.compare.align_anchor import Keys, Shared, heaviest_chain, mix, shared_keys
+from verifier.compare.align_myers import Work
+from verifier.compare.align_search import search
 from verifier.compare.align_state import State, Windows, equal_ends, open_windows
 
 MAX_ROUNDS = 32
 """Rounds of anchoring per rung; windows left after that are searched as they are."""
-
-TABLE_BITS = 1 << 24
-"""Largest window (blocks times blocks) solved by table, 2 MB of bits; larger ones by edit script."""
-
-_WORD = 64  # bits that one step of a table row handles
 
 
 def settle(state: State, rung: int, old: Keys, new: Keys, work: Work) -> None:
@@ -70,42 +65,6 @@ def _search_all(state: State, rung: int, windows: Windows, shared: Shared, old: 
     old_names, new_names = names[: len(old_at)], names[len(old_at) :]
     for window in np.flatnonzero((np.diff(old_cut) > 0) & (np.diff(new_cut) > 0)).tolist():
         left, right = slice(*old_cut[window : window + 2]), slice(*new_cut[window : window + 2])
-        pairs = _search(old_names[left], new_names[right], work)
-        if pairs is None:
-            at_old, at_new = _by_position(windows, window, old, new)
-        else:
-            at_old, at_new = old_at[left][pairs[0]], new_at[right][pairs[1]]
+        pair_old, pair_new = search(old_names[left], new_names[right], work)
+        at_old, at_new = old_at[left][pair_old], new_at[right][pair_new]
         state.put(windows.old[at_old], windows.new[at_new], rung, bool(windows.moved[window]))
-
-
-def _search(old: Index, new: Index, work: Work) -> tuple[Index, Index] | None:
-    """Pairs of places that hold equal names, rising; None where the limit forbids the search."""
-    size = len(old) * len(new)
-    if size <= TABLE_BITS:
-        if not work.spend(len(old) + len(new) + size // _WORD):
-            work.gave_up += 1
-            return None
-        pairs = common_subsequence(old.tolist(), new.tolist())
-        return np.array([p[0] for p in pairs], np.int64), np.array([p[1] for p in pairs], np.int64)
-    if _least_cells(old, new) > work.left:
-        work.gave_up += 1
-        return None
-    return pairs_of(edit_script_runs(old.astype(np.uint64), new.astype(np.uint64), work))
-
-
-def _least_cells(old: Index, new: Index) -> int:
-    """Cells the edit script needs at least: a block without a counterpart in the other multiset is an edit."""
-    size = int(max(old.max(), new.max())) + 1
-    common = int(np.minimum(np.bincount(old, minlength=size), np.bincount(new, minlength=size)).sum())
-    edits = len(old) + len(new) - 2 * common
-    return edits * min(edits, EXACT) // 2
-
-
-def _by_position(windows: Windows, window: int, old: Keys, new: Keys) -> tuple[Index, Index]:
-    """Equal blocks at equal places of a window of equal height that is too dear to search."""
-    left = np.arange(windows.old_bounds[window], windows.old_bounds[window + 1])
-    right = np.arange(windows.new_bounds[window], windows.new_bounds[window + 1])
-    if len(left) != len(right):
-        return EMPTY, EMPTY
-    equal = old[windows.old[left]] == new[windows.new[right]]
-    return left[equal], right[equal]
