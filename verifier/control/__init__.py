@@ -1,1 +1,65 @@
-"""Placeholder."""
+"""Takes a parsed program and a machine; gives its `Trace`: moves and events with provenance, and what was not checked.
+
+Never prints, never stops at what it does not understand, never compares two programs.
+"""
+
+from __future__ import annotations
+
+from verifier.control.entries import NEEDED, WayIn, ways_in
+from verifier.control.execute import execute, execute_part
+from verifier.control.instruction import canonical, canonical_word, g_code, whole
+from verifier.control.library import Layout, Library, Unit, layout, library_of
+from verifier.control.numbers import least_increment
+from verifier.control.sequences import Sequence, sequences
+from verifier.control.strokes import Kind
+from verifier.control.trace import (
+    FIELDS,
+    TICKS_PER_INCH,
+    TICKS_PER_MM,
+    Amount,
+    CycleCall,
+    Event,
+    Fault,
+    InForce,
+    MoveRow,
+    Moves,
+    Origins,
+    Trace,
+    Unchecked,
+    millimetres,
+)
+
+__all__ = [
+    "FIELDS",
+    "NEEDED",
+    "TICKS_PER_INCH",
+    "TICKS_PER_MM",
+    "Amount",
+    "CycleCall",
+    "Event",
+    "Fault",
+    "InForce",
+    "Kind",
+    "Layout",
+    "Library",
+    "MoveRow",
+    "Moves",
+    "Origins",
+    "Sequence",
+    "Trace",
+    "Unchecked",
+    "Unit",
+    "WayIn",
+    "canonical",
+    "canonical_word",
+    "execute",
+    "execute_part",
+    "g_code",
+    "layout",
+    "least_increment",
+    "library_of",
+    "millimetres",
+    "sequences",
+    "ways_in",
+    "whole",
+]

@@ -30,7 +30,7 @@ def length(number: Number, units: str, machine: Machine) -> int:
             return number.mantissa * per_unit
         return number.mantissa * least_increment(machine, units)
     if number.decimals <= 7:
-        return number.mantissa * (per_unit // 10**number.decimals)
+        return number.mantissa * (per_unit // int(10**number.decimals))
     return _whole(number.value * per_unit)
 
 

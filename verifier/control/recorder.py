@@ -58,6 +58,7 @@ class Recorder:
         self.cycles: list[CycleCall] = []
         self.executed = np.zeros(blocks, np.bool_)
         self.flow_unknown = False
+        self.first_pass: int | None = None
         self._states: Table[InForce] = Table()
         self._set_by: Table[SetBy] = Table()
         self._bases: Table[str] = Table("")
@@ -75,9 +76,9 @@ class Recorder:
         """The call chain entry for a call from `block` inside chain `outer`."""
         return self._callers.number((block, outer))
 
-    def state(self, modal: Modal, *, cutting: bool) -> tuple[int, int]:
-        """Indices of what is in force now and of who set it."""
-        state, set_by = modal.in_force(cutting=cutting, clamp_always=self._clamp_always)
+    def state(self, modal: Modal, kind: Kind) -> tuple[int, int]:
+        """Indices of what is in force for a move of this kind now, and of who set it."""
+        state, set_by = modal.in_force(kind, clamp_always=self._clamp_always)
         return self._states.number(state), self._set_by.number(set_by)
 
     def move(
@@ -106,9 +107,19 @@ class Recorder:
             )
         )  # fmt: skip
 
-    def event(self, kind: str, value: str, block: int, caller: int, *, certain: bool = True, origin: int = -1) -> None:
+    def event(
+        self,
+        kind: str,
+        value: str,
+        block: int,
+        caller: int,
+        *,
+        in_force: tuple[int, int],
+        certain: bool = True,
+        origin: int = -1,
+    ) -> None:
         """Record one event after the moves so far."""
-        self.events.append(Event(kind, value, len(self.rows), block, caller, certain, origin))
+        self.events.append(Event(kind, value, len(self.rows), block, caller, *in_force, certain, origin))
 
     def unknown(self, what: str, reason: str, block: int | None) -> None:
         """Record something that is not checked; the same thing at one block once."""
@@ -150,4 +161,9 @@ class Recorder:
             end_units=modal.values.get("units"),
             executed=self.executed,
             flow_unknown=self.flow_unknown,
+            first_pass=len(self.rows) if self.first_pass is None else self.first_pass,
         )
+
+    def block_of(self, origin: int) -> int:
+        """The block that an origin stands for, or -1."""
+        return self._origins.values[origin][0] if origin >= 0 else -1

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from fractions import Fraction
 from typing import Any, NamedTuple
 
+from verifier.control.strokes import Kind
 from verifier.control.trace import FIELDS, InForce, SetBy
 from verifier.machines import Machine
 
@@ -42,7 +42,7 @@ class Modal:
     """The state that one block leaves to the next. `values[name]` is None where nothing established it.
 
     Names are those of `InForce` plus "motion" (a code), "units" ("mm" or "inch"), "surface_speed" (the last speed given under constant
-    surface speed). `origins[name]` is the origin that set the value, -1 for what was there before the program.
+    surface speed) and "lead" (F read as a thread lead, mm). `origins[name]` is the origin that set the value, -1 for what was there before the program.
     """
 
     values: dict[str, Any]
@@ -61,14 +61,17 @@ class Modal:
         self.values[name] = value
         self.origins[name] = origin
 
-    def in_force(self, *, cutting: bool, clamp_always: bool) -> tuple[InForce, SetBy]:
-        """What governs a move now. A rapid has no feed; a speed in rev/min has no clamp unless the profile says so."""
+    def in_force(self, kind: Kind, *, clamp_always: bool) -> tuple[InForce, SetBy]:
+        """What governs a move now. A rapid has no feed, a thread a lead; a speed in rev/min has no clamp unless the profile says so."""
         v, o = self.values, self.origins
-        values = {name: v.get(name) for name in FIELDS if name != "auxiliaries"}
+        values: dict[str, Any] = {name: v.get(name) for name in FIELDS if name != "auxiliaries"}
         origins = {name: o.get(name, -1) for name in FIELDS}
-        if not cutting:
+        if kind is Kind.RAPID:
             for name in _CUT_ONLY:
                 values[name], origins[name] = None, -1
+        elif kind is Kind.THREAD:
+            values["feed_mode"], origins["feed_mode"] = "lead", -1
+            values["feed"], origins["feed"] = v.get("lead"), o.get("lead", -1)
         if values["speed_mode"] == "rpm" and not clamp_always:
             values["clamp"], origins["clamp"] = None, -1
         values["frame"] = values["frame"] or NO_SHIFT
@@ -78,7 +81,7 @@ class Modal:
 
     def left(self) -> tuple[InForce, SetBy]:
         """The whole modal state as a program leaves it: nothing blanked."""
-        values = {name: self.values.get(name) for name in FIELDS if name != "auxiliaries"}
+        values: dict[str, Any] = {name: self.values.get(name) for name in FIELDS if name != "auxiliaries"}
         values["frame"] = values["frame"] or NO_SHIFT
         state = InForce(**values, auxiliaries=tuple(sorted(self.auxiliaries.items())))
         origins = {name: self.origins.get(name, -1) for name in FIELDS} | {"auxiliaries": self.auxiliary_origin}
@@ -111,7 +114,7 @@ def restored(machine: Machine, groups: tuple[str, ...]) -> dict[str, str]:
 
 def start_state(machine: Machine) -> Modal:
     """Before the first block: only what a reset restores is known; all else is not established."""
-    values: dict[str, Any] = dict.fromkeys((*FIELDS, "motion", "units", "surface_speed"))
+    values: dict[str, Any] = dict.fromkeys((*FIELDS, "motion", "units", "surface_speed", "lead"))
     values.update(restored(machine, machine.reset_restores))
     if values["units"] is None:
         # A control always reads numbers in some unit; at the start it is the one the profile states.
@@ -123,6 +126,3 @@ def start_state(machine: Machine) -> Modal:
         x=Coordinate("X before the program", 0),
         z=Coordinate("Z before the program", 0),
     )
-
-
-FractionOrText = Fraction | str | None

@@ -16,7 +16,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from verifier.control.strokes import Kind
-from verifier.source import Problem
 
 TICKS_PER_MM = 100_000_000
 TICKS_PER_INCH = 2_540_000_000
@@ -141,11 +140,11 @@ class MoveRow(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Event:
-    """Something that happens between moves: `at` moves have been made before it.
+    """Something that happens between moves: `at` moves have been made before it, with what was in force then (`state`, `set_by`).
 
-    `kind`: "tool", "stop", "optional-stop", "dwell", "machine-code", "coolant", "spindle", "auxiliary", "program-end", "text-end", "repeat",
-    "coordinate-preset", "unexecuted", "unreadable", "missing-program", "message", "axis", "pass-limit".
-    `value` is comparable exactly between two traces; `certain` is False where the tool does not know what the machine does with it.
+    `kind`: "tool", "stop", "optional-stop", "dwell", "machine-code", "auxiliary", "program-end", "text-end", "repeat", "unexecuted",
+    "unreadable", "missing-program". `value` is comparable exactly between two traces; `certain` is False where nobody knows here what the
+    machine does with it (such an event equals only itself).
     """
 
     kind: str
@@ -153,6 +152,8 @@ class Event:
     at: int
     block: int
     caller: int
+    state: int
+    set_by: int
     certain: bool = True
     origin: int = -1
 
@@ -176,16 +177,27 @@ class Fault:
     text: str = ""
 
 
+class Amount(NamedTuple):
+    """An amount of a cycle: its exact value and its unit ("mm", "deg", "leads", or "" for a count)."""
+
+    value: Fraction
+    unit: str
+
+
 @dataclass(frozen=True, slots=True)
 class CycleCall:
-    """A canned cycle as it was called: its code, the amounts it used (shop name -> ticks, number or text), and its contour's blocks."""
+    """A canned cycle as it was called: its code, the amounts it used by shop name, its contour's blocks, the moves it made.
+
+    `set_by` are the blocks that gave the amounts (the first line of a two-block form and the cycle block itself).
+    """
 
     code: str
     block: int
-    amounts: Mapping[str, Fraction | str]
+    amounts: Mapping[str, Amount]
     contour: tuple[int, ...]
     first_move: int
     moves: int
+    set_by: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,17 +224,14 @@ class Trace:
     """For each block of the program, whether it was executed. What a library program does counts for the block that called it."""
     flow_unknown: bool
     """Whether the order of execution rests on statements that are not executed (branches, loops)."""
-    problems: tuple[Problem, ...] = ()
+    first_pass: int
+    """How many moves the first pass makes; more follow where the program repeats (M99) until its state repeats."""
 
-    def row(self, index: int) -> MoveRow:
-        """One move as plain values."""
-        m = self.moves
-        return MoveRow(
-            Kind(int(m.kind[index])),
-            *(int(getattr(m, name)[index]) for name in MoveRow._fields[1:16]),
-            bool(m.ends[index]),
-            *(int(getattr(m, name)[index]) for name in MoveRow._fields[17:]),
-        )
+    def rows(self) -> list[MoveRow]:
+        """Every move as plain values, in order."""
+        columns = [getattr(self.moves, name).tolist() for name in MoveRow._fields]
+        kinds = {int(kind): kind for kind in Kind}
+        return [MoveRow(kinds[row[0]], *row[1:]) for row in zip(*columns, strict=True)]
 
 
 def millimetres(ticks: int) -> Fraction:

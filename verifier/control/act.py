@@ -1,0 +1,352 @@
+"""One block carried out: modal codes, F, S, T, M codes in their order, and the block's motion."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from verifier.control.codes import DRILLING, GROUP, IN_WORDS, MODAL, ONE_SHOT
+from verifier.control.context import Context, along, has_axis_words
+from verifier.control.cycle_calls import CYCLES, Runner, carry_out
+from verifier.control.instruction import Instruction, canonical, canonical_word
+from verifier.control.motion import (
+    MOTIONS,
+    clamp_or_preset,
+    drilling,
+    dwell,
+    leftover,
+    machine_coordinates,
+    reference,
+)
+from verifier.control.numbers import feed, lead, speed
+from verifier.control.state import Coordinate, restored
+from verifier.machines import MCode
+from verifier.syntax import Word
+
+_NOT_COMPUTED = "the value is an expression; expressions are not computed yet"
+_SINGLE = ("G90", "G92", "G94")
+_AUXILIARY = {"spindle": "sense", "coolant": "coolant"}
+
+
+def act(ctx: Context, ins: Instruction, runner: Runner) -> int | None:
+    """Carry out everything in a block but its flow codes. Returns where execution goes on if a cycle says so."""
+    ins.used.update("NO")
+    contradictions(ctx, ins)
+    _modal_codes(ctx, ins)
+    _spindle_word(ctx, ins)
+    _feed_word(ctx, ins)
+    _tool_word(ctx, ins)
+    timed = [_m_code(ctx, code, word) for code, word in ins.m]
+    for when in ("before-motion", "with-motion"):
+        for entry in timed:
+            if entry is not None and entry.when == when:
+                apply_m(ctx, entry)
+    resume = _motion(ctx, ins, runner)
+    text = leftover(ctx, ins)
+    if text:
+        ctx.event("unexecuted", text, certain=False)
+    for entry in timed:
+        if entry is not None and entry.when == "after-motion":
+            apply_m(ctx, entry)
+    return resume
+
+
+def contradictions(ctx: Context, ins: Instruction) -> None:
+    """Two codes of one group, or one letter twice: a fault; what counts is the profile's choice (the last one)."""
+    seen: dict[str, str] = {}
+    for code, word in ins.g:
+        group = GROUP.get(code)
+        if group is None:
+            continue
+        if group in seen and seen[group] != code:
+            ctx.fault(
+                "two-codes-of-one-group",
+                f"{seen[group]} and {code} are both of the group: {IN_WORDS[group]}",
+                word.text,
+            )
+            _alarm_choice(ctx, f"{seen[group]} {code}")
+        seen[group] = code
+    for letter in ins.twice:
+        ctx.fault("word-twice", f"{letter} stands more than once in the block", ins.words[letter].text)
+        _alarm_choice(ctx, f"{letter} twice")
+
+
+def _alarm_choice(ctx: Context, what: str) -> None:
+    if ctx.machine.choice("word-twice") == "alarm":
+        ctx.unexecuted(f"alarm at {what}", "this control stops with an alarm at such a block")
+    elif not ctx.machine.is_verified("word-twice"):
+        ctx.record.unknown(what, "that the last word counts is the profile's choice, which nobody verified", ctx.block)
+
+
+def _modal_codes(ctx: Context, ins: Instruction) -> None:
+    for code, word in ins.g:
+        if code in ctx.machine.g_codes_off or (
+            code not in MODAL and code not in ONE_SHOT and code not in DRILLING and code != "G80"
+        ):
+            continue
+        if code == "G80":
+            ctx.modal.cycle.pop("drilling", None)
+        elif code in DRILLING:
+            ctx.modal.cycle["drilling"] = code
+        elif code in MODAL:
+            _set_modal(ctx, ins, code)
+        del word
+
+
+def _set_modal(ctx: Context, ins: Instruction, code: str) -> None:
+    name, value = MODAL[code]
+    before = ctx.modal.values.get(name)
+    if name == "motion":
+        ctx.modal.cycle.pop("drilling", None)
+        if value in _SINGLE and before != value:
+            ctx.modal.cycle.pop("single", None)
+    ctx.put(name, value)
+    if before == value:
+        return
+    if name == "work_offset":
+        _shift_work(ctx, before, value)
+    elif name == "feed_mode" and "F" not in ins.words:
+        _feed_after_mode_change(ctx)
+    elif name == "speed_mode" and "S" not in ins.words:
+        _speed_after_mode_change(ctx, value)
+
+
+def _shift_work(ctx: Context, before: object, after: str) -> None:
+    """Another work offset: the same place has other coordinates; by how much the setup sheet may say."""
+    offsets = ctx.setup.work_offsets if ctx.setup is not None else {}
+    old, new = offsets.get(str(before)), offsets.get(after)
+    places = []
+    for axis, place in zip("XZ", ctx.position(), strict=True):
+        if old and new and axis in old and axis in new:
+            shift = round((old[axis] - new[axis]) * 100_000_000)
+            places.append(place.plus(ctx.radius(shift, axis)))
+        else:
+            places.append(place.through(f"{axis} {before}>{after}"))
+    ctx.modal.x, ctx.modal.z = places
+    ctx.modal.x_origin = ctx.record.origin(ctx.block, ctx.modal.x_origin)
+    ctx.modal.z_origin = ctx.record.origin(ctx.block, ctx.modal.z_origin)
+
+
+def _feed_after_mode_change(ctx: Context) -> None:
+    kept: Word | None = ctx.modal.cycle.get("feed-word")
+    if ctx.machine.choice("feed-after-mode-change") == "must-be-given-again" or kept is None or kept.number is None:
+        if ctx.modal.values.get("feed") is not None:
+            ctx.put("feed", None)
+        return
+    ctx.modal.values["feed"] = feed(kept.number, ctx.units, ctx.modal.values["feed_mode"], ctx.machine)
+    ctx.modal.origins["feed"] = ctx.record.origin(ctx.block, ctx.modal.origins.get("feed", -1))
+    if not ctx.machine.is_verified("feed-after-mode-change"):
+        ctx.record.unknown(
+            f"F after the change of feed mode ({kept.text})",
+            "that the number is kept is the profile's choice, which nobody verified",
+            ctx.block,
+        )
+
+
+def _speed_after_mode_change(ctx: Context, mode: str) -> None:
+    """G97 without S keeps the speed of that moment; G96 without S takes the last surface speed."""
+    if mode == "surface":
+        ctx.put("speed", ctx.modal.values.get("surface_speed"))
+        return
+    before = ctx.modal.values.get("speed")
+    if before is not None:
+        x = ctx.modal.x
+        ctx.put("speed", f"held from {before} m/min at X {x.base}{x.ticks}")
+
+
+def _spindle_word(ctx: Context, ins: Instruction) -> None:
+    if ins.code("G50") or "S" not in ins.words:
+        return
+    word = ins.take("S")
+    assert word is not None
+    mode = ctx.modal.values.get("speed_mode")
+    if word.number is None:
+        ctx.record.unknown(canonical([word]), _NOT_COMPUTED, ctx.block)
+        ctx.put("speed", canonical([word]))
+        return
+    value = speed(word.number, ctx.units, mode)
+    ctx.put("speed", value)
+    if mode == "surface":
+        ctx.put("surface_speed", value)
+
+
+def _feed_word(ctx: Context, ins: Instruction) -> None:
+    word = ins.take("F")
+    if word is None:
+        return
+    ctx.modal.cycle["feed-word"] = word
+    if word.number is None:
+        ctx.record.unknown(canonical([word]), _NOT_COMPUTED, ctx.block)
+        ctx.put("feed", canonical([word]))
+        ctx.put("lead", canonical([word]))
+        return
+    ctx.put("feed", feed(word.number, ctx.units, ctx.modal.values["feed_mode"], ctx.machine))
+    ctx.put("lead", lead(word.number, ctx.units, ctx.machine))
+
+
+def split_tool(text: str, *, with_m06: bool, last_one: bool) -> tuple[int, int | None]:
+    """A T word's digits as tool and offset (None: the word names no offset)."""
+    digits = text.lstrip("Tt ").split(".")[0]
+    size = 1 if last_one else 2
+    if (with_m06 and len(digits) <= 2) or (len(digits) <= size and not last_one):
+        return int(digits), None
+    if len(digits) <= size:
+        return int(digits), None
+    return int(digits[:-size]), int(digits[-size:])
+
+
+def _tool_word(ctx: Context, ins: Instruction) -> None:
+    word = ins.take("T")
+    if word is None:
+        return
+    if word.number is None or word.number.pointed or word.number.mantissa < 0:
+        ctx.unexecuted(canonical([word]), "this tool word cannot be read")
+        return
+    last_one = ctx.machine.choice("tool-word") == "last-one-is-offset"
+    tool, offset = split_tool(word.number.text, with_m06=any(code == 6 for code, _ in ins.m), last_one=last_one)
+    digits = len(word.number.text)
+    if digits not in ctx.machine.tool_words:
+        ctx.record.unknown(word.text, f"a tool word of {digits} digits is not among those of this machine", ctx.block)
+    if offset is None:
+        ctx.record.unknown(
+            word.text, "the tool word names no offset; which one then counts is the control's choice", ctx.block
+        )
+    before = (ctx.modal.values.get("tool"), ctx.modal.values.get("offset"))
+    ctx.put("tool", tool)
+    ctx.put("offset", offset)
+    if before == (tool, offset):
+        return
+    label = f"T{before[0]}/{before[1]}>T{tool}/{offset}"
+    ctx.modal.x, ctx.modal.z = ctx.modal.x.through(f"X {label}"), ctx.modal.z.through(f"Z {label}")
+    ctx.modal.x_origin = ctx.record.origin(ctx.block, ctx.modal.x_origin)
+    ctx.modal.z_origin = ctx.record.origin(ctx.block, ctx.modal.z_origin)
+    moving = has_axis_words(ins) and ctx.machine.choice("tool-with-motion") == "index-with-motion"
+    ctx.event("tool", f"T{tool} offset {offset}" + (" during the move" if moving else ""))
+
+
+def _m_code(ctx: Context, code: int, word: Word) -> MCode | None:
+    """The profile's entry for an M code; an unknown one is an event of its own."""
+    entry = ctx.machine.m_codes.get(code)
+    if entry is None:
+        ctx.event("machine-code", canonical_word(word))
+        ctx.record.unknown(canonical_word(word), "what this M code does is not in the machine profile", ctx.block)
+        return None
+    if code in (5, 9):
+        return MCode(code, entry.meaning, entry.weight, f"{ctx.machine.choice('m-after-motion')}-motion", entry.sets)
+    return entry
+
+
+def apply_m(ctx: Context, entry: MCode) -> None:
+    """Set what an M code sets; stops and ends are the flow's business."""
+    for name, state in entry.sets:
+        if name in _AUXILIARY:
+            ctx.put(_AUXILIARY[name], state)
+        elif ctx.modal.auxiliaries.get(name) != state:
+            ctx.modal.auxiliaries[name] = state
+            ctx.modal.auxiliary_origin = ctx.record.origin(ctx.block, ctx.modal.auxiliary_origin)
+            ctx.event("auxiliary", f"{name} {state}")
+            _meeting(ctx)
+    if entry.code not in (0, 1, 2, 30, 98, 99, 6) and not entry.sets:
+        ctx.event("machine-code", f"M{entry.code:02d}")
+    if entry.code in (0, 1):
+        ctx.event("stop" if entry.code == 0 else "optional-stop", f"M{entry.code:02d}")
+    if entry.sets and entry.sets[0][0] in _AUXILIARY:
+        _meeting(ctx)
+
+
+def _meeting(ctx: Context) -> None:
+    """Pairs of auxiliary states that must never meet, as the profile lists them ("turning" stands for either sense)."""
+    sense = ctx.modal.values.get("sense")
+    states = {**ctx.modal.auxiliaries, "spindle": sense, "coolant": ctx.modal.values.get("coolant")}
+    for one, other in ctx.machine.never_together:
+        if _holds(states, one) and _holds(states, other):
+            ctx.fault("states-must-not-meet", f"{one[0]} {one[1]} while {other[0]} {other[1]}")
+
+
+def _holds(states: dict[str, object], wanted: tuple[str, str]) -> bool:
+    value = states.get(wanted[0])
+    return value == wanted[1] or (wanted[1] == "turning" and value in ("forward", "reverse"))
+
+
+_ONE_SHOTS: dict[str, Callable[[Context, Instruction], None]] = {
+    "G04": dwell,
+    "G28": lambda ctx, ins: reference(ctx, ins, "G28"),
+    "G30": lambda ctx, ins: reference(ctx, ins, "G30"),
+    "G50": clamp_or_preset,
+    "G53": machine_coordinates,
+}
+
+
+def _motion(ctx: Context, ins: Instruction, runner: Runner) -> int | None:
+    """The block's own motion: a code that acts once, a cycle, or the motion in force."""
+    unknown = [code for code, _ in ins.g if code not in GROUP or code in ctx.machine.g_codes_off]
+    if unknown:
+        _unknown_g(ctx, ins, unknown)
+        return None
+    for code, _ in ins.g:
+        if code in _ONE_SHOTS:
+            _ONE_SHOTS[code](ctx, ins)
+            return None
+        if code == "G70" or (code in CYCLES and code not in _SINGLE):
+            return carry_out(ctx, ins, code, runner)
+    if "drilling" in ctx.modal.cycle:
+        if has_axis_words(ins) or ins.code(*DRILLING) or ins.has("CH"):
+            drilling(ctx, ins)
+        return None
+    return _modal_motion(ctx, ins, runner)
+
+
+def _modal_motion(ctx: Context, ins: Instruction, runner: Runner) -> int | None:
+    motion = ctx.modal.values.get("motion")
+    every = motion in _SINGLE and ctx.machine.choice("modal-single-cycles") == "every-block"
+    repeat = every and "single" in ctx.modal.cycle and not (ins.g or ins.m)
+    if not has_axis_words(ins) and not repeat:
+        return None
+    if motion in _SINGLE:
+        return carry_out(ctx, ins, motion, runner)
+    if motion is None:
+        _motion_unknown(ctx, ins)
+        return None
+    MOTIONS[motion](ctx, ins)
+    return None
+
+
+def _motion_unknown(ctx: Context, ins: Instruction) -> None:
+    """Axis words with no motion code established: how the axes travel is not known."""
+    text = canonical([ins.words[k] for k in "XUZW" if k in ins.words])
+    ctx.fault("motion-not-established", f"{text} moves, but no motion code is established here", text)
+    ctx.unexecuted(f"{text} without a motion code", "no G00, G01 or other motion code is established here")
+    for letter in "XUZW":
+        word = ins.take(letter)
+        if word is not None and word.number is not None and letter in "XZ":
+            place = along(ctx, word, letter, Coordinate("", 0), relative=False)
+            setattr(ctx.modal, letter.lower(), place)
+            setattr(ctx.modal, f"{letter.lower()}_origin", ctx.origin)
+
+
+def _unknown_g(ctx: Context, ins: Instruction, codes: list[str]) -> None:
+    """A G code nobody here knows: its whole block is told as it stands, and where it names an axis the place is unknown after it."""
+    text = canonical([*(w for _, w in ins.g), *(ins.words[k] for k in ins.words if k not in "NO")])
+    off = [code for code in codes if code in ctx.machine.g_codes_off]
+    for code in codes:
+        ctx.fault("unknown-code", f"{code or 'a G word'} is not a code that is executed here", code)
+    reason = f"{', '.join(off)} is switched off on this machine" if off else f"{', '.join(codes)} is not executed"
+    if has_axis_words(ins):
+        ctx.modal.x, ctx.modal.z = (c.through(text) for c in ctx.position())
+        ctx.modal.x_origin = ctx.record.origin(ctx.block, ctx.modal.x_origin)
+        ctx.modal.z_origin = ctx.record.origin(ctx.block, ctx.modal.z_origin)
+    if "G52" in codes:
+        xb, xs, zb, zs = ctx.modal.values["frame"]
+        ctx.put("frame", (f"{xb}|{text}".lstrip("|"), xs, f"{zb}|{text}".lstrip("|"), zs))
+    ins.used.update(ins.words)
+    ctx.unexecuted(text, reason)
+
+
+def end_resets(ctx: Context, code: str) -> None:
+    """What a program end puts back, by the profile."""
+    groups = ctx.machine.end_resets.get(code, ())
+    for name, value in restored(ctx.machine, groups).items():
+        ctx.put(name, value)
+    if "spindle" in groups:
+        ctx.put("sense", "stopped")
+    if "coolant" in groups:
+        ctx.put("coolant", "off")

@@ -1,0 +1,157 @@
+"""What every code needs while it acts: the machine, the modal state, the recorder, and which block is being executed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from verifier.control.instruction import Instruction, canonical
+from verifier.control.numbers import length
+from verifier.control.recorder import Recorder
+from verifier.control.state import Coordinate, Modal
+from verifier.control.strokes import Kind, Point
+from verifier.machines import Machine, Setup
+from verifier.syntax import Word
+
+
+@dataclass(slots=True)
+class Context:
+    """The execution at one block. `block` is what moves are attributed to; `contour` is the origin of a cycle whose contour runs, else -1."""
+
+    machine: Machine
+    setup: Setup | None
+    modal: Modal
+    record: Recorder
+    block: int = 0
+    caller: int = 0
+    governed_by: int = -1
+
+    @property
+    def origin(self) -> int:
+        """The origin for what this block sets."""
+        return self.record.origin(self.block, self.governed_by)
+
+    @property
+    def units(self) -> str:
+        """ "mm" or "inch"."""
+        return str(self.modal.values["units"])
+
+    def put(self, name: str, value: object) -> None:
+        """Set a modal value in the name of this block."""
+        self.modal.put(name, value, self.origin)
+
+    def event(self, kind: str, value: str, *, certain: bool = True) -> None:
+        """Record an event here, with what is in force."""
+        self.record.event(
+            kind,
+            value,
+            self.block,
+            self.caller,
+            certain=certain,
+            origin=self.origin,
+            in_force=self.record.state(self.modal, Kind.RAPID),
+        )
+
+    def unexecuted(self, what: str, reason: str) -> None:
+        """Something is not executed: an event that equals only itself, and an entry among the unchecked."""
+        self.event("unexecuted", what, certain=False)
+        self.record.unknown(what, reason, self.block)
+
+    def fault(self, code: str, message: str, text: str = "") -> None:
+        """Record something wrong at this block."""
+        self.record.fault(code, self.block, message, text)
+
+    def radius(self, ticks: int, axis: str = "X") -> int:
+        """A programmed amount along an axis as the amount the slide goes: half of it where the axis counts diameters."""
+        found = self.machine.axes.get(axis)
+        return (
+            round(ticks / 2)
+            if found and found.diameter and ticks % 2
+            else ticks // 2
+            if found and found.diameter
+            else ticks
+        )
+
+    def position(self) -> tuple[Coordinate, Coordinate]:
+        """Where the tool is."""
+        return self.modal.x, self.modal.z
+
+    def travel(
+        self,
+        kind: Kind,
+        end: tuple[Coordinate, Coordinate],
+        *,
+        origins: tuple[int, int] | None = None,
+        centre: Point | None = None,
+        step: str = "",
+        remark: str = "",
+        motion_origin: int | None = None,
+    ) -> None:
+        """Record a move from here to `end` and be there afterwards."""
+        here = self.origin
+        ox, oz = origins if origins is not None else (here, here)
+        self.record.move(
+            kind,
+            self.position(),
+            end,
+            in_force=self.record.state(self.modal, kind),
+            block=self.block,
+            origins=(ox, oz, here if motion_origin is None else motion_origin),
+            centre=centre,
+            step=step,
+            remark=remark,
+            caller=self.caller,
+        )
+        self.modal.x, self.modal.z = end
+        self.modal.x_origin, self.modal.z_origin = ox, oz
+
+
+AXIS_WORDS: dict[str, tuple[str, bool]] = {"X": ("X", False), "U": ("X", True), "Z": ("Z", False), "W": ("Z", True)}
+"""Letter -> axis and whether it counts from the current point (code set A)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """Where a block's axis words lead: the point, who set each coordinate, and which axes were named."""
+
+    x: Coordinate
+    z: Coordinate
+    x_origin: int
+    z_origin: int
+    named: tuple[str, ...]
+
+    @property
+    def point(self) -> tuple[Coordinate, Coordinate]:
+        """Both coordinates."""
+        return self.x, self.z
+
+
+def along(ctx: Context, word: Word, axis: str, here: Coordinate, *, relative: bool) -> Coordinate:
+    """The coordinate that one axis word names."""
+    if word.number is None:
+        text = canonical([word])
+        ctx.record.unknown(text, "the value is an expression; expressions are not computed yet", ctx.block)
+        return here.through(text) if relative else Coordinate(text, 0)
+    ticks = ctx.radius(length(word.number, ctx.units, ctx.machine), axis)
+    return here.plus(ticks) if relative else Coordinate("", ticks)
+
+
+def target(ctx: Context, ins: Instruction, start: tuple[Coordinate, Coordinate] | None = None) -> Target:
+    """Read X U Z W of a block; U and W count from `start` (default: where the tool is)."""
+    sx, sz = start or ctx.position()
+    at = {"X": (sx, ctx.modal.x_origin), "Z": (sz, ctx.modal.z_origin)}
+    named: dict[str, None] = {}
+    for letter, (axis, relative) in AXIS_WORDS.items():
+        word = ins.take(letter)
+        if word is None:
+            continue
+        named[axis] = None
+        place, behind = at[axis]
+        origin = ctx.record.origin(ctx.block, behind, ctx.governed_by) if relative else ctx.origin
+        at[axis] = (along(ctx, word, axis, place, relative=relative), origin)
+    (x, ox), (z, oz) = at["X"], at["Z"]
+    return Target(x, z, ox, oz, tuple(named))
+
+
+def has_axis_words(ins: Instruction) -> bool:
+    """Whether the block names a point or a distance along X or Z."""
+    return ins.has("XUZW")

@@ -1,0 +1,86 @@
+"""Where called programs come from: the same file, or the shop's library of subprograms."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+from verifier.control.instruction import whole
+from verifier.syntax import Program
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """One program inside a file: its number (None for a file without one), and its blocks from `first` up to `end`."""
+
+    number: int | None
+    first: int
+    end: int
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """How a file is divided into programs, and where its block numbers stand."""
+
+    units: tuple[Unit, ...]
+    labels: Mapping[int, tuple[int, ...]]
+    """Label -> indices of the blocks that carry it, in order."""
+
+    def unit_at(self, block: int) -> Unit:
+        """The program that a block belongs to."""
+        return next((u for u in self.units if u.first <= block < u.end), self.units[0])
+
+    def unit(self, number: int) -> Unit | None:
+        """The program of that number in this file."""
+        return next((u for u in self.units if u.number == number), None)
+
+
+def layout(program: Program) -> Layout:
+    """Find the programs and the labels of a file."""
+    starts: list[tuple[int, int | None]] = []
+    labels: dict[int, list[int]] = {}
+    for index, number, label in _numbers(program):
+        if number is not None:
+            starts.append((index, number))
+        if label is not None:
+            labels.setdefault(label, []).append(index)
+    if not starts or starts[0][0] > 0:
+        # Words before the first program number belong to the program that starts there.
+        starts = [(0, starts[0][1] if starts else None), *starts[1:]] if starts else [(0, None)]
+    ends = [start for start, _ in starts[1:]] + [len(program.blocks)]
+    units = tuple(Unit(number, first, end) for (first, number), end in zip(starts, ends, strict=True))
+    return Layout(units, {label: tuple(where) for label, where in labels.items()})
+
+
+def _numbers(program: Program) -> Iterable[tuple[int, int | None, int | None]]:
+    """For each block with one: its index, program number and block label."""
+    for block in program.blocks:
+        number = label = None
+        for word in block.words:
+            if word.letter == "O":
+                number = whole(word)
+            elif word.letter == "N" and label is None:
+                label = whole(word)
+        if number is not None or label is not None:
+            yield block.index, number, label
+
+
+@dataclass(frozen=True, slots=True)
+class Library:
+    """Subprograms outside the file, by program number."""
+
+    programs: Mapping[int, Program] = field(default_factory=dict)
+
+    def digests(self) -> tuple[tuple[int, str], ...]:
+        """Number and SHA-256 of every program held."""
+        return tuple((number, program.source.sha256) for number, program in sorted(self.programs.items()))
+
+
+def library_of(programs: Iterable[Program]) -> Library:
+    """A library from parsed files: each file counts under every program number in it."""
+    found: dict[int, Program] = {}
+    for program in programs:
+        for unit in layout(program).units:
+            if unit.number is not None:
+                found.setdefault(unit.number, program)
+    return Library(found)

@@ -1,0 +1,124 @@
+"""Sequences: one tool's part of the program, from its operator note and search number to the optional stop that ends it.
+
+How a sequence is found (common practice, no source): it is called by a T word; it begins after the stop that ended the sequence before
+it, or where the walk back from its T word meets a block that moves; a second T word of the same tool without a stop between stays in it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from verifier.control.act import split_tool
+from verifier.control.instruction import whole
+from verifier.control.library import layout
+from verifier.machines import Machine
+from verifier.syntax import Block, Program
+
+
+@dataclass(frozen=True, slots=True)
+class Sequence:
+    """Blocks `first` up to `end`; `entry` is the block an operator would start at; `called` the block of its T word (-1: none).
+
+    `label` is its search number as written ("N3") or its tool word; `note` the operator note at its head.
+    """
+
+    index: int
+    first: int
+    end: int
+    entry: int
+    called: int
+    tool: int | None
+    offset: int | None
+    label: str
+    note: str
+
+
+_STOPS = (0, 1, 2, 30, 99)
+
+
+def sequences(program: Program, machine: Machine) -> tuple[Sequence, ...]:
+    """The sequences of a file's main program, in order; one for a program that calls no tool."""
+    unit = layout(program).units[0]
+    blocks = [program.blocks[k] for k in range(unit.first, unit.end)]
+    if not blocks:
+        return ()
+    calls = _calls(blocks, machine)
+    starts = [unit.first] + [unit.first + _head(blocks, at, calls[k][0]) for k, (at, _, _) in enumerate(calls[1:])]
+    starts = starts[: max(1, len(calls))]
+    ends = [*starts[1:], unit.end]
+    notes = _notes(program)
+    found = []
+    for index, (first, end) in enumerate(zip(starts, ends, strict=True)):
+        called, tool, offset = calls[index] if calls else (-1, None, None)
+        found.append(_sequence(program, notes, index, (first, end), unit.first + called if calls else -1, tool, offset))
+    return tuple(found)
+
+
+def _calls(blocks: list[Block], machine: Machine) -> list[tuple[int, int | None, int | None]]:
+    """Position, tool and offset of each T word that opens a sequence."""
+    last_one = machine.choice("tool-word") == "last-one-is-offset"
+    found: list[tuple[int, int | None, int | None]] = []
+    stopped = True
+    for k, block in enumerate(blocks):
+        for word in block.words:
+            if word.letter == "T" and word.number is not None and word.number.mantissa > 0 and not word.number.pointed:
+                with_m06 = any(w.letter == "M" and whole(w) == 6 for w in block.words)
+                tool, offset = split_tool(word.number.text, with_m06=with_m06, last_one=last_one)
+                cancels = offset == 0 and bool(found) and found[-1][1] == tool
+                if tool and not cancels and (stopped or not found or found[-1][1] != tool):
+                    found.append((k, tool, offset))
+                    stopped = False
+        stopped = stopped or _is_stop(block)
+    return found
+
+
+def _is_stop(block: Block) -> bool:
+    return any(word.letter == "M" and whole(word) in _STOPS for word in block.words)
+
+
+def _head(blocks: list[Block], at: int, before: int) -> int:
+    """Where the sequence called at `at` begins, not before the one called at `before`."""
+    for k in range(at - 1, before, -1):
+        if _is_stop(blocks[k]):
+            return k + 1
+    k = at
+    while k - 1 > before and not _ends_work(blocks[k - 1]):
+        k -= 1
+    return k
+
+
+def _ends_work(block: Block) -> bool:
+    """Whether a block still belongs to the work of the sequence before: it moves, or puts spindle or coolant off."""
+    return any(word.letter in "XZUW" or (word.letter == "M" and whole(word) in (5, 9)) for word in block.words)
+
+
+def _notes(program: Program) -> dict[int, str]:
+    notes: dict[int, str] = {}
+    for comment in program.comments:
+        notes.setdefault(comment.line, comment.text.strip())
+    return notes
+
+
+def _sequence(
+    program: Program,
+    notes: dict[int, str],
+    index: int,
+    span: tuple[int, int],
+    called: int,
+    tool: int | None,
+    offset: int | None,
+) -> Sequence:
+    first, end = span
+    entry, label = first, ""
+    head_end = called if called >= 0 else min(first, end - 1)
+    for k in range(first, head_end + 1):
+        word = next((w for w in program.blocks[k].words if w.letter == "N"), None)
+        if word is not None:
+            entry, label = k, word.text.replace(" ", "")
+            break
+    if not label and called >= 0:
+        label = next((w.text for w in program.blocks[called].words if w.letter == "T"), "")
+    top = program.blocks[first - 1].line + 1 if first else 1
+    bottom = program.blocks[head_end].line
+    note = next((notes[line] for line in range(top, bottom + 1) if notes.get(line)), "")
+    return Sequence(index, first, end, entry, called, tool, offset, label or f"sequence {index + 1}", note)
