@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, fields, replace
-from decimal import Decimal
 from fractions import Fraction
 from functools import cache
 from pathlib import Path
@@ -134,7 +133,7 @@ class ThresholdsTable(Table):
             if low is not None and high is not None and low > high:
                 key = lower if lower in raw else upper
                 limit = f"{upper} at most" if key == lower else f"{lower} at least"
-                yield Mistake((key,), shown(raw[key]), f"{limit}, {_decimal(high if key == lower else low)}")
+                yield Mistake((key,), shown(raw[key]), f"{limit}, {shown(high if key == lower else low)}")
         for key in ("feed_ratio_minor", "speed_ratio_minor"):
             ratio = number(raw, key)
             if ratio is not None and ratio <= 1:
@@ -149,10 +148,6 @@ _STEPS = (
     ("speed_ratio_minor", "speed_ratio_major"),
     ("speed_ratio_major", "speed_ratio_critical"),
 )
-
-
-def _decimal(value: Fraction) -> str:
-    return str((Decimal(value.numerator) / value.denominator).normalize())
 
 
 class SignOffTable(Table):

@@ -29,6 +29,7 @@ from verifier.machines.reading import content_digest
 from verifier.machines.schema import file_schema, machine_schema, setup_schema
 from verifier.machines.setup import load_setup
 from verifier.machines.setup_model import KeepOut, Limit, Setup, Stock, Tool, WorkHolding
+from verifier.machines.writing import machine_text, setup_text
 
 __all__ = [
     "CHOICES",
@@ -61,8 +62,10 @@ __all__ = [
     "load_machine",
     "load_setup",
     "machine_schema",
+    "machine_text",
     "number",
     "read_table",
     "setup_schema",
+    "setup_text",
     "shown",
 ]

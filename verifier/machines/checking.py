@@ -10,7 +10,7 @@ from typing import Any, TypeVar, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 
-from verifier.machines.edge import Table
+from verifier.machines.edge import FORMS, Table
 from verifier.machines.mistakes import NOTHING, Mistake, not_one_of, shown, unknown_key
 from verifier.machines.reading import read_toml
 from verifier.source import MachineError
@@ -29,6 +29,13 @@ _EXPECTED = {
     "list_type": "a list",
     "tuple_type": "a list",
     "string_too_short": "text that is not empty",
+}
+_LIMITS = {
+    "greater_than_equal": "a number of {ge} or more",
+    "less_than_equal": "a number of {le} at most",
+    "string_too_long": "text of {max_length} characters at most",
+    "too_short": "a list of {min_length} or more",
+    "too_long": "a list of {max_length} at most",
 }
 
 
@@ -88,7 +95,9 @@ def _translated(model: type[BaseModel], error: Any) -> Mistake:
     if kind == "expected":
         return Mistake(path, got, context["what"])
     if kind == "string_pattern_mismatch":
-        return Mistake(path, got, f"text of the form {context['pattern']}")
+        return Mistake(path, got, FORMS.get(context["pattern"], f"text of the form {context['pattern']}"))
+    if kind in _LIMITS:
+        return Mistake(path, got, _LIMITS[kind].format(**context))
     return Mistake(path, got, _EXPECTED.get(kind) or error["msg"][:1].lower() + error["msg"][1:])
 
 

@@ -4,11 +4,12 @@ keys are wrong.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from typing import Any
 
 from verifier.machines.choices import CHOICES
-from verifier.machines.edge import number
+from verifier.machines.edge import CODE_FORM, number
 from verifier.machines.mcodes import CONTROL_MEANINGS, ORDERED_BY_CHOICE, STANDARD
 from verifier.machines.mistakes import NOTHING, Mistake, not_one_of, shown, unknown_key
 from verifier.machines.model import GROUPS
@@ -69,12 +70,16 @@ def _power_on(raw: dict[str, Any]) -> Iterator[Mistake]:
     for group in GROUPS:
         if isinstance(raw.get("power_on"), dict) and group not in table:
             yield Mistake(("power_on", group), NOTHING, "the code in force at power-on")
-        elif group in allowed and isinstance(table.get(group), str) and full_code(table[group]) not in allowed[group]:
+        elif group in allowed and _is_code(table.get(group)) and full_code(table[group]) not in allowed[group]:
             yield not_one_of(("power_on", group), table[group], allowed[group])
     ends = _table(raw, "end_resets")
     for end in ("M02", "M30", "M99"):
         if isinstance(raw.get("end_resets"), dict) and end not in ends:
             yield Mistake(("end_resets", end), NOTHING, "a list of what this end puts back (empty for nothing)")
+
+
+def _is_code(value: Any) -> bool:
+    return isinstance(value, str) and re.search(CODE_FORM, value) is not None
 
 
 def full_code(code: str) -> str:

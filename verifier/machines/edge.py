@@ -91,12 +91,28 @@ NotNegative = Annotated[
     _bound(lambda v: v >= 0, "a number of 0 or more"),
     WithJsonSchema({"type": "number", "minimum": 0}),
 ]
-Name = Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=80)]
+NAME_FORM = r"^[a-z0-9]+(-[a-z0-9]+)*$"
+CODE_FORM = r"^G[0-9]{1,3}(\.[0-9])?$"
+M_CODE_FORM = r"^[0-9]{1,5}$"
+STATION_FORM = r"^[0-9]{1,4}$"
+VARIABLE_FORM = r"^[0-9]{1,6}$"
+WORK_OFFSET_FORM = r"^G5[4-9](\.1P[0-9]{1,3})?$"
+FORMS = {
+    NAME_FORM: "lower case words joined by hyphens",
+    CODE_FORM: "a G code such as G01",
+    M_CODE_FORM: "the number of an M code",
+    STATION_FORM: "the number of a station",
+    VARIABLE_FORM: "the number of a variable",
+    WORK_OFFSET_FORM: "a work offset such as G54",
+}
+"""What a text of each form is called in a mistake."""
+
+Name = Annotated[str, Field(pattern=NAME_FORM, max_length=80)]
 """A name in lower case words joined by hyphens."""
 
 Text = Annotated[str, Field(min_length=1, max_length=400)]
 
-_NAME_SCHEMA = {"type": "string", "pattern": r"^[a-z0-9]+(-[a-z0-9]+)*$", "maxLength": 80}
+_NAME_SCHEMA = {"type": "string", "pattern": NAME_FORM, "maxLength": 80}
 Names = Annotated[
     list[Name],
     BeforeValidator(_as_list),

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from difflib import get_close_matches
+from fractions import Fraction
 from typing import Any
 
 NOTHING = "nothing"
@@ -35,6 +37,8 @@ def shown(value: Any) -> str:
         text = "true" if value else "false"
     elif isinstance(value, str):
         text = '"' + value.encode("unicode_escape").decode("ascii") + '"'
+    elif isinstance(value, Fraction):
+        text = f"{(Decimal(value.numerator) / value.denominator).normalize():f}"
     elif isinstance(value, dict):
         text = "a table"
     elif isinstance(value, list):

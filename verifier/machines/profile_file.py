@@ -11,7 +11,19 @@ from pydantic import Field, WithJsonSchema
 
 from verifier.machines.choices import CHOICES
 from verifier.machines.cross import cross_checks
-from verifier.machines.edge import Ends, Name, Names, NotNegative, Positive, Quantity, Table, Text, number
+from verifier.machines.edge import (
+    CODE_FORM,
+    M_CODE_FORM,
+    Ends,
+    Name,
+    Names,
+    NotNegative,
+    Positive,
+    Quantity,
+    Table,
+    Text,
+    number,
+)
 from verifier.machines.mistakes import Mistake, shown
 from verifier.machines.model import GROUPS, QUANTITIES
 
@@ -21,7 +33,7 @@ Reset = Literal[
 ]
 RESETS = (*GROUPS, "spindle", "coolant")
 AxisLetter = Literal["X", "Z", "Y", "B", "C"]
-Code = Annotated[str, Field(pattern=r"^G[0-9]{1,3}(\.[0-9])?$")]
+Code = Annotated[str, Field(pattern=CODE_FORM)]
 
 FEED_INCREMENTS = {
     "per-minute": (Fraction(1), Fraction(1, 100)),
@@ -139,7 +151,7 @@ class ProfileTable(Table):
     reset_restores: list[Group]
     end_resets: dict[Literal["M02", "M30", "M99"], list[Reset]]
     cycles: CyclesTable = CyclesTable()
-    m_codes: dict[Annotated[str, Field(pattern=r"^[0-9]{1,5}$")], MCodeTable] = Field(default_factory=dict)
+    m_codes: dict[Annotated[str, Field(pattern=M_CODE_FORM)], MCodeTable] = Field(default_factory=dict)
     g_codes_off: list[Code] = Field(default_factory=list)
     tool_words: Annotated[list[Annotated[int, Field(ge=1, le=8)]], Field(min_length=1)] = Field(
         default_factory=lambda: [1, 2, 3, 4, 5]

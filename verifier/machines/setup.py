@@ -6,7 +6,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -88,7 +87,7 @@ def _beyond_travel(
 
 
 def _mm(value: Fraction | None) -> str:
-    return "open" if value is None else str(round(Decimal(value.numerator) / value.denominator, 4).normalize())
+    return "open" if value is None else shown(value)
 
 
 def _built(table: SetupTable) -> Setup:

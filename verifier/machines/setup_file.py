@@ -7,13 +7,24 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
-from verifier.machines.edge import Name, NotNegative, Positive, Quantity, Table, Text, number
+from verifier.machines.edge import (
+    STATION_FORM,
+    VARIABLE_FORM,
+    WORK_OFFSET_FORM,
+    Name,
+    NotNegative,
+    Positive,
+    Quantity,
+    Table,
+    Text,
+    number,
+)
 from verifier.machines.mistakes import NOTHING, Mistake, shown
 from verifier.machines.profile_file import AxisLetter
 
-Station = Annotated[str, Field(pattern=r"^[0-9]{1,4}$")]
-Number = Annotated[str, Field(pattern=r"^[0-9]{1,6}$")]
-WorkOffset = Annotated[str, Field(pattern=r"^G5[4-9](\.1P[0-9]{1,3})?$")]
+Station = Annotated[str, Field(pattern=STATION_FORM)]
+Number = Annotated[str, Field(pattern=VARIABLE_FORM)]
+WorkOffset = Annotated[str, Field(pattern=WORK_OFFSET_FORM)]
 Point = Annotated[list[Quantity], Field(min_length=2, max_length=2)]
 
 

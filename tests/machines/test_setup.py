@@ -1,0 +1,157 @@
+"""Setup sheets: every mistake in one run, exact units, nothing invented."""
+
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from verifier.machines import Setup, load_machine, load_setup
+from verifier.source import MachineError
+
+SHOP = Path(__file__).parents[2] / "fixtures" / "shop"
+
+
+def load(folder: Path, text: str, machine: str | None = None) -> Setup:
+    path = folder / "sheet.toml"
+    path.write_text('name = "job"\nunits = "mm"\n' + text, "utf-8")
+    return load_setup(path, load_machine(SHOP / "machines" / f"{machine}.toml") if machine else None)
+
+
+def mistakes(folder: Path, text: str, machine: str | None = None) -> list[str]:
+    with pytest.raises(MachineError) as caught:
+        load(folder, text, machine)
+    return [line.removeprefix(str(folder / "sheet.toml") + ": ") for line in caught.value.mistakes]
+
+
+def test_an_empty_sheet_says_nothing_and_invents_nothing(tmp_path: Path) -> None:
+    setup = load(tmp_path, "")
+    assert setup.stock is None and setup.work_holding is None
+    assert not setup.tools and not setup.work_offsets and not setup.variables and not setup.limits
+
+
+def test_what_a_tool_does_not_say_stays_unknown(tmp_path: Path) -> None:
+    tool = load(tmp_path, "[tools.04]\nkind = 'turning'").tools[4]
+    unknown = (tool.nose_radius, tool.orientation, tool.blade_width, tool.diameter, tool.hand, tool.mounted)
+    assert unknown == (None,) * 6 and tool.station == 4
+
+
+FIVE = """
+[stock]
+kind = "tube"
+diameter = 60
+inner = 70
+length = "100"
+face_z = 0
+[tools.1]
+kind = "turnning"
+[tools.2]
+kind = "turning"
+orientation = 12
+[[limits]]
+axis = "X"
+nominal = 20
+upper = -0.1
+lower = 0
+"""
+
+
+def test_five_mistakes_make_five_lines(tmp_path: Path) -> None:
+    assert sorted(mistakes(tmp_path, FIVE)) == [
+        "limits.0.upper: got -0.1, expected not below the lower deviation, 0",
+        "stock.inner: got 70, expected less than the diameter, 60",
+        'stock.length: got "100", expected a number',
+        'tools.1.kind: got "turnning", expected one of turning, boring, grooving, parting, threading, drill, other'
+        " (did you mean turning?)",
+        "tools.2.orientation: got 12, expected a number of 9 at most",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("text", "line"),
+    [
+        (
+            "[tools.1]\nkind='turning'\n[tools.01]\nkind='drill'",
+            "tools.01: got the same number again, expected one entry",
+        ),
+        ("[tools.T1]\nkind='turning'", 'tools.T1: got "T1", expected the number of a station'),
+        ("[tools.1]\nkind='turning'\nblade_width=3", 'tools.1.blade_width: got 3, expected nothing for kind "turning"'),
+        ("[tools.1]\nkind='boring'\npoint_angle=118", "tools.1.point_angle: got 118, expected nothing"),
+        ("[tools.1]\nkind='drill'\npoint_angle=190", "tools.1.point_angle: got 190, expected an angle of 180"),
+        ("[tools.1]\nkind='drill'\nnose_radius=0.4", "tools.1.nose_radius: got 0.4, expected nothing"),
+        ("[tools.1]\nkind='parting'\nblade_width=2\nnose_radius=1.5", "tools.1.nose_radius: got 1.5, expected half"),
+        ("[tools.1]\nkind='turning'\nnose_raduis=0.8", "tools.1.nose_raduis: got an unknown key"),
+        (
+            "[tools.1]\nkind='turning'\nnose_radius=-0.8",
+            "tools.1.nose_radius: got -0.8, expected a number of 0 or more",
+        ),
+        ("[tools.1]\nkind='turning'\nholder=[[0, 1], [1]]", "tools.1.holder"),
+        (
+            "[stock]\nkind='bar'\ndiameter=6\ninner=2\nlength=9\nface_z=0",
+            "stock.inner: got 2, expected nothing for a bar",
+        ),
+        (
+            "[stock]\nkind='tube'\ndiameter=6\nlength=9\nface_z=0",
+            "stock.inner: got nothing, expected the inner diameter",
+        ),
+        ("[[limits]]\naxis='X'\nnominal=0\nupper=1\nlower=0", "limits.0.nominal: got 0, expected a diameter above 0"),
+        ("[work_offsets.G53]\nX=0", 'work_offsets.G53: got "G53", expected a work offset such as G54'),
+        (
+            "[work_holding]\nkind='chuck'\n[[work_holding.keep_out]]\nname='jaws'\nz_from=1\nz_to=0\n"
+            "diameter_from=0\ndiameter_to=9",
+            "work_holding.keep_out.0.z_from: got 1, expected less than z_to, 0",
+        ),
+    ],
+)
+def test_a_mistake_is_one_line(tmp_path: Path, text: str, line: str) -> None:
+    found = mistakes(tmp_path, text)
+    assert len(found) == 1
+    assert found[0].startswith(line)
+
+
+def test_the_machine_is_asked_where_one_is_given(tmp_path: Path) -> None:
+    text = "[work_offsets.G54]\nX = 10\nC = 0\n[variables]\n500 = 1\n5 = 1\n5021 = 2"
+    load(tmp_path, text)
+    assert mistakes(tmp_path, text, "north-lathe") == [
+        "work_offsets.G54.X: got 10, expected a machine position within the travel, -420 to 0 mm",
+        "work_offsets.G54.C: got 0, expected an axis of this machine: X, Z",
+        "variables.5: got #5, expected a common or kept variable of this machine",
+        "variables.5021: got #5021, expected a common or kept variable of this machine",
+    ]
+
+
+def test_travel_is_compared_in_the_unit_of_the_sheet(tmp_path: Path) -> None:
+    path = tmp_path / "sheet.toml"
+    path.write_text('name = "job"\nunits = "inch"\n[work_offsets.G54]\nX = -17', "utf-8")
+    with pytest.raises(MachineError, match="within the travel"):
+        load_setup(path, load_machine(SHOP / "machines" / "north-lathe.toml"))
+
+
+@pytest.mark.parametrize(
+    ("sheet", "machine"),
+    [("drive-shaft", "north-lathe"), ("flanged-sleeve", "north-lathe"), ("clamp-stud", "dock-lathe")],
+)
+def test_the_sheets_of_the_demo_shop_fit_their_machines(sheet: str, machine: str) -> None:
+    setup = load_setup(SHOP / "setups" / f"{sheet}.toml", load_machine(SHOP / "machines" / f"{machine}.toml"))
+    assert setup.stock is not None and setup.tools[1].orientation == 3
+
+
+def test_inches_are_exact_millimetres() -> None:
+    setup = load_setup(SHOP / "setups" / "clamp-stud.toml", None)
+    assert setup.stock is not None and setup.stock.diameter == Fraction("63.5")
+    assert setup.tools[1].nose_radius == Fraction(1, 32) * Fraction("25.4")
+    assert setup.tools[2].nose_radius == Fraction(1, 64) * Fraction("25.4")
+    assert setup.limits[0].upper == Fraction("0.0254")
+    assert setup.work_offsets["G54"]["X"] == Fraction("-330.2")
+
+
+def test_variables_are_numbers_and_not_lengths(tmp_path: Path) -> None:
+    path = tmp_path / "sheet.toml"
+    path.write_text('name = "job"\nunits = "inch"\n[variables]\n500 = 1.5', "utf-8")
+    assert load_setup(path, None).variables[500] == Fraction(3, 2)
+
+
+def test_digest_is_of_the_content(tmp_path: Path) -> None:
+    one = load(tmp_path, "[tools.1]\nkind='turning'\n[tools.2]\nkind='drill'\ndiameter=20")
+    same = load(tmp_path, "# other order\n[tools.02]\ndiameter=20.0\nkind='drill'\n[tools.1]\nkind='turning'")
+    other = load(tmp_path, "[tools.1]\nkind='turning'\n[tools.2]\nkind='drill'\ndiameter=20.1")
+    assert one == same and one.digest != other.digest
