@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from verifier.compare.align_anchor import Index, runs_of
+from verifier.compare.align_anchor import Index, Keys, runs_of
 from verifier.compare.align_moves import all_moves, grow_moves, strong_moves
 from verifier.compare.align_myers import Work
 from verifier.compare.align_sections import Sections, match_sections, sections_of
@@ -109,7 +109,7 @@ def align(
             sections_of(old_sections, section_keys_old, old_count),
             sections_of(new_sections, section_keys_new, new_count),
         )
-    exchange = _goes_second(rungs[0])
+    exchange = goes_second(rungs[0].old, rungs[0].new)
     if exchange:
         rungs = [Rung(rung.new, rung.old, rung.name, rung.least_move_run) for rung in rungs]
         sections = sections and sections[::-1]
@@ -130,12 +130,12 @@ def _check(rungs: Sequence[Rung]) -> None:
         raise VerifierError("keys must be unsigned 64-bit integers")
 
 
-def _goes_second(rung: Rung) -> bool:
-    """Whether the old side stands second in the fixed order: by height, then by its keys."""
-    if len(rung.old) != len(rung.new):
-        return len(rung.old) > len(rung.new)
-    differs = np.flatnonzero(rung.old != rung.new)
-    return len(differs) > 0 and bool(rung.old[differs[0]] > rung.new[differs[0]])
+def goes_second(old: Keys, new: Keys) -> bool:
+    """Whether the old side stands second in a fixed order of any two sequences: by height, then by keys."""
+    if len(old) != len(new):
+        return len(old) > len(new)
+    differs = np.flatnonzero(old != new)
+    return len(differs) > 0 and bool(old[differs[0]] > new[differs[0]])
 
 
 def _climb(rungs: Sequence[Rung], sections: tuple[Sections, Sections] | None, work: Work) -> State:

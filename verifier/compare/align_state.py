@@ -19,7 +19,7 @@ class State:
         self.rung: NDArray[np.int8] = np.full(old_count, -1, np.int8)
         self.moved: Mask = np.zeros(old_count, bool)
 
-    def put(self, old: Index, new: Index, rung: int, moved: bool | Mask = False) -> None:
+    def put(self, old: Index, new: Index, rung: int | NDArray[np.int8], moved: bool | Mask = False) -> None:
         """Match these blocks; all must be free."""
         self.old_to_new[old] = new
         self.new_to_old[new] = old

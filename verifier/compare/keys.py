@@ -1,14 +1,16 @@
-"""Keys of blocks, from the columns of two parsed programs: the rungs that `align` climbs.
+"""Keys of blocks, from the words of two parsed programs: the rungs that `align` climbs.
 
 A key is the sum, modulo 2**64, of one hash per word, so the order of the words in a block takes no part. A word is
 hashed from its letter, its exact value (X25. = X25.000, G1 = G01) and, at rung 0 only, whether it had a decimal point:
 a machine may read X25 as 25 increments, so at rung 0 X25 and X25. are different words. From rung 1 on they are equal,
 because a lost or added point is an edit *inside* a block that is otherwise the same one. Whether the point is hashed is
-thus a property of the rung, never of the word. N words take no part at any rung.
+thus a property of the rung, never of the word. G and M words go by number, with or without a point. N words take no part.
 
-A block that is not plain (macro statements, expressions, skip marks, flaws) has no words in the columns; its key is the
-hash of a text that the caller supplies. Equal keys at rung 0 mean: equal words, apart from their order and spelling and
-from block numbers. It takes a comparison of words to say more.
+What a block holds beside words with numbers (macro statements, expressions, skip marks, text that could not be read)
+takes part as text, twice: as it stands, and at the looser rungs as its shape, without its numbers.
+
+Equal keys at rung 0 mean: equal words, apart from their order and spelling and from block numbers. It takes a comparison
+of words to say more.
 """
 
 from __future__ import annotations
@@ -26,9 +28,12 @@ from verifier.compare.align import Rung
 from verifier.compare.align_anchor import Index, Keys, Mask, mix
 from verifier.source import VerifierError
 
-COORDINATES = b"XYZUVWIJKRABC"
-AMOUNTS = COORDINATES + b"FSPQDEHL"
-"""Letters whose value the loosest rung ignores; what stays are G, M, T and O with their numbers."""
+TEXT, SHAPE = b"\x01", b"\x02"
+"""Letters of the two words that stand for a text."""
+
+_COORDINATES = b"XYZUVWIJKRABC"
+_AMOUNTS = _COORDINATES + b"FSPQDEHLO"
+_CODES = b"GM"
 
 
 class WordColumns(Protocol):
@@ -55,79 +60,106 @@ class WordColumns(Protocol):
         """Per block: whether its words are in the columns."""
 
 
-@dataclass(frozen=True, slots=True)
-class Blocks:
-    """One side of a comparison: its columns, and a text for every block that is not plain.
+@dataclass(frozen=True, slots=True, eq=False)
+class Words:
+    """The words of every block of one program, ready to be hashed.
 
-    A text given for a plain block is added to its key (a skip mark, say). The texts are canonical: equal where two
-    blocks say the same, without comments and block numbers.
+    Those of block b stand from `row[b]` to `row[b + 1]`. The value of a word is `value / 10**decimals` with as few
+    decimals as it needs; `pointed` says whether it had a point (never for G and M).
     """
 
-    columns: WordColumns
-    texts: Mapping[int, str]
+    row: Index
+    letter: NDArray[np.uint8]
+    value: Index
+    decimals: Index
+    pointed: Mask
+
+    def __len__(self) -> int:
+        """How many blocks."""
+        return len(self.row) - 1
 
 
 @dataclass(frozen=True, slots=True)
 class Reading:
     """How one rung reads the words of a block.
 
-    `drop`: letters that take no part; `presence`: letters of which only the presence counts; `quantum`: decimals to
-    which coordinates are rounded (half away from zero), None for exact; `points`: whether a decimal point counts;
-    `shape`: whether numbers in texts are left out, except those of G, M, T and variables.
+    `drop`: letters that take no part; `presence`: letters of which only the presence counts; `hundredths`: whether
+    coordinates are rounded to two decimals, half away from zero; `points`: whether a decimal point counts;
+    `least_move_run`: as in `Rung`.
     """
 
     name: str
-    drop: bytes = b"N"
+    drop: bytes
     presence: bytes = b""
-    quantum: int | None = None
+    hundredths: bool = False
     points: bool = False
-    shape: bool = False
     least_move_run: int = 4
 
 
 LADDER = (
-    Reading("all words", points=True, least_move_run=1),
-    Reading("all but feed and speed", drop=b"NFS"),
-    Reading("coordinates to a hundredth", drop=b"NFS", quantum=2),
-    Reading("letters and codes", presence=AMOUNTS, shape=True, least_move_run=0),
+    Reading("all words", b"N" + SHAPE, points=True, least_move_run=1),
+    Reading("all but feed and speed", b"NFS" + SHAPE),
+    Reading("coordinates to a hundredth", b"NFS" + SHAPE, hundredths=True),
+    Reading("letters and codes", b"N" + TEXT, presence=_AMOUNTS, least_move_run=0),
+    Reading("letters", b"N" + TEXT, presence=_AMOUNTS + b"GMT", least_move_run=0),
 )
 
 
-def ladder(old: Blocks, new: Blocks, readings: tuple[Reading, ...] = LADDER) -> tuple[Rung, ...]:
-    """The rungs for `align`, strictest first. Raises VerifierError where a block that is not plain has no text."""
+def words_of(columns: WordColumns, texts: Mapping[int, str]) -> Words:
+    """The words of all blocks: those in the columns, and for each block in `texts` that text (unless empty) as one more.
+
+    Texts are canonical: equal where two blocks say the same, without comments and block numbers. Every block that is not
+    plain needs one; raises VerifierError where it is missing.
+    """
+    missing = [block for block in np.flatnonzero(~columns.plain).tolist() if block not in texts]
+    if missing:
+        raise VerifierError(f"no text given for block {missing[0]}, which is not plain ({len(missing)} such blocks)")
+    value, decimals = _shortest(columns.mantissa, columns.decimals)
+    pointed = (columns.decimals >= 0) & ~_among(columns.letter, _CODES)
+    told = [block for block in sorted(texts) if texts[block]]
+    hashes = np.array([(_text_hash(texts[b]), _text_hash(_shape(texts[b]))) for b in told], np.uint64).view(np.int64)
+    block = np.repeat(np.array(told, np.int64), 2)
+    place = columns.row[block + 1]  # behind the block's other words
+    row = columns.row + np.searchsorted(block, np.arange(len(columns.row)))
+    return Words(
+        row,
+        np.insert(columns.letter, place, np.tile(np.frombuffer(TEXT + SHAPE, np.uint8), len(told))),
+        np.insert(value, place, hashes.reshape(-1)),
+        np.insert(decimals, place, 0),
+        np.insert(pointed, place, False),
+    )
+
+
+def ladder(old: Words, new: Words, readings: tuple[Reading, ...] = LADDER) -> tuple[Rung, ...]:
+    """The rungs for `align`, strictest first."""
     return tuple(
         Rung(block_keys(old, reading), block_keys(new, reading), reading.name, reading.least_move_run)
         for reading in readings
     )
 
 
-def block_keys(blocks: Blocks, reading: Reading) -> Keys:
-    """One key per block. Raises VerifierError where a block that is not plain has no text."""
-    columns = blocks.columns
-    hashes = _word_hashes(columns, reading)
-    total = np.concatenate((np.zeros(1, np.uint64), np.cumsum(hashes, dtype=np.uint64)))
-    keys: Keys = total[columns.row[1:]] - total[columns.row[:-1]]
-    missing = [block for block in np.flatnonzero(~columns.plain).tolist() if block not in blocks.texts]
-    if missing:
-        raise VerifierError(f"no text given for block {missing[0]}, which is not plain ({len(missing)} such blocks)")
-    told = sorted(blocks.texts)
-    keys[np.array(told, np.int64)] += np.array([_text_hash(blocks.texts[block], reading) for block in told], np.uint64)
+def block_keys(words: Words, reading: Reading) -> Keys:
+    """One key per block."""
+    total = np.concatenate((np.zeros(1, np.uint64), np.cumsum(word_hashes(words, reading), dtype=np.uint64)))
+    keys: Keys = total[words.row[1:]] - total[words.row[:-1]]
     return keys
 
 
-def _word_hashes(columns: WordColumns, reading: Reading) -> Keys:
-    letter = columns.letter
-    value, decimals = _shortest(columns.mantissa, columns.decimals)
-    if reading.quantum is not None:
-        value, decimals = _rounded(value, decimals, reading.quantum, _among(letter, COORDINATES))
-    given = ~_among(letter, reading.presence)
-    value, decimals = np.where(given, value, 0), np.where(given, decimals, 0)
-    kind = letter.astype(np.uint64) + (decimals.astype(np.uint64) << np.uint64(8))
-    kind += given.astype(np.uint64) << np.uint64(16)
+def word_hashes(words: Words, reading: Reading) -> Keys:
+    """One hash per word, 0 where it takes no part."""
+    value, decimals = words.value, words.decimals
+    if reading.hundredths:
+        value, decimals = _rounded(value, decimals, _among(words.letter, _COORDINATES))
+    kind = words.letter.astype(np.uint64)
+    if reading.presence:
+        given = ~_among(words.letter, reading.presence)
+        value, decimals = np.where(given, value, 0), np.where(given, decimals, 0)
+        kind += given.astype(np.uint64) << np.uint64(16)
+    kind += decimals.astype(np.uint64) << np.uint64(8)
     if reading.points:
-        kind += (given & (columns.decimals >= 0)).astype(np.uint64) << np.uint64(17)
-    hashes = mix(mix(kind + np.uint64(1)) + value.view(np.uint64))
-    hashes[_among(letter, reading.drop)] = 0
+        kind += words.pointed.astype(np.uint64) << np.uint64(17)
+    hashes = mix(mix(kind) + value.view(np.uint64))
+    hashes[_among(words.letter, reading.drop)] = 0
     return hashes
 
 
@@ -137,7 +169,7 @@ def _among(letter: NDArray[np.uint8], letters: bytes) -> Mask:
     return table[letter]
 
 
-def _shortest(mantissa: NDArray[np.int64], decimals: NDArray[np.int8]) -> tuple[Index, Index]:
+def _shortest(mantissa: Index, decimals: NDArray[np.int8]) -> tuple[Index, Index]:
     """The same values with as few decimals as they need (25.000 becomes 25, 0 decimals), exactly."""
     value = mantissa.astype(np.int64, copy=True)
     left = np.maximum(decimals, 0).astype(np.int64)
@@ -151,22 +183,26 @@ def _shortest(mantissa: NDArray[np.int64], decimals: NDArray[np.int8]) -> tuple[
     return value, left
 
 
-def _rounded(value: Index, decimals: Index, quantum: int, which: Mask) -> tuple[Index, Index]:
-    """These values rounded to so many decimals, half away from zero, in integers throughout."""
-    some = np.flatnonzero(which & (decimals > quantum))
-    power = 10 ** np.minimum(decimals[some] - quantum, 18)
+def _rounded(value: Index, decimals: Index, which: Mask) -> tuple[Index, Index]:
+    """These values rounded to two decimals, half away from zero, in integers throughout."""
+    some = np.flatnonzero(which & (decimals > 2))
+    if not len(some):
+        return value, decimals
+    power = 10 ** np.minimum(decimals[some] - 2, 18)
     whole, rest = np.divmod(np.abs(value[some]), power)
     whole += rest >= power - rest
     value, decimals = value.copy(), decimals.copy()
-    value[some], decimals[some] = np.sign(value[some]) * whole, quantum
-    return _shortest(value, decimals.astype(np.int8))
+    value[some], decimals[some] = _shortest(np.sign(value[some]) * whole, np.full(len(some), 2, np.int8))
+    return value, decimals
 
 
 _NUMBER = re.compile(r"(?<![GMT#0-9.])(?:[0-9]+\.?[0-9]*|\.[0-9]+)")
 
 
-def _text_hash(text: str, reading: Reading) -> int:
-    if reading.shape:
-        text = _NUMBER.sub("0", text)
-    digest = blake2b(text.encode("utf-8", "surrogatepass"), digest_size=8).digest()
-    return int.from_bytes(digest, "little")
+def _shape(text: str) -> str:
+    """A text without its numbers, except those of codes and variables."""
+    return _NUMBER.sub("0", text)
+
+
+def _text_hash(text: str) -> int:
+    return int.from_bytes(blake2b(text.encode("utf-8", "surrogatepass"), digest_size=8).digest(), "little")

@@ -9,13 +9,13 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Hashable, Sequence
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 
 from verifier.compare.align_anchor import heaviest_chain
-from verifier.syntax.words import Number, Word
+from verifier.syntax import Word, word_key
 
 Kind = Literal["changed", "added", "removed", "respelled", "moved"]
 
@@ -56,8 +56,8 @@ def word_changes(old_words: Sequence[Word], new_words: Sequence[Word]) -> tuple[
 
 
 def same_value(old: Word, new: Word) -> bool:
-    """Whether two words say the same: letter, exact value and point, or the same expression of such numbers."""
-    return _meaning(old) == _meaning(new)
+    """Whether two words say the same: letter, exact value and point (G and M by number), or the same expression."""
+    return word_key(old) == word_key(new)
 
 
 def _changes(old_words: Sequence[Word], new_words: Sequence[Word]) -> tuple[WordChange, ...]:
@@ -88,8 +88,8 @@ def _changes(old_words: Sequence[Word], new_words: Sequence[Word]) -> tuple[Word
 def _pairs(old_words: Sequence[Word], new_words: Sequence[Word]) -> list[tuple[int, int]]:
     """Places of the words that pair, rising in the old block: by value first, then by order within the letter."""
     pairs, old_left, new_left = _in_turn(
-        [(at, _meaning(word)) for at, word in enumerate(old_words)],
-        [(at, _meaning(word)) for at, word in enumerate(new_words)],
+        [(at, word_key(word)) for at, word in enumerate(old_words)],
+        [(at, word_key(word)) for at, word in enumerate(new_words)],
     )
     more, _, _ = _in_turn(
         [(at, old_words[at].letter) for at in old_left], [(at, new_words[at].letter) for at in new_left]
@@ -112,21 +112,3 @@ def _in_turn(
         else:
             old_left.append(at)
     return pairs, old_left, sorted(at for places in waiting.values() for at in places)
-
-
-def _meaning(word: Word) -> Hashable:
-    """What a word says, apart from how it is spelled."""
-    return word.letter, _plain(word.number), _plain(word.expression)
-
-
-def _plain(part: object) -> Hashable:
-    """A part of a word as nested tuples, with numbers by value and point instead of by text."""
-    if isinstance(part, Number):
-        return part.value, part.pointed
-    if isinstance(part, tuple):
-        return tuple(_plain(item) for item in part)
-    if is_dataclass(part) and not isinstance(part, type):
-        return (type(part).__name__, *(_plain(getattr(part, field.name)) for field in fields(part)))
-    if isinstance(part, Hashable):
-        return part
-    raise TypeError(f"a word can't hold {type(part).__name__}")
