@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -26,9 +27,15 @@ class Mistake:
 
     def line(self, file: str) -> str:
         """The mistake as one line of text."""
-        key = ".".join(str(part) for part in self.path) or "(whole file)"
+        key = ".".join(_key(part) for part in self.path) or "(whole file)"
         hint = f" (did you mean {self.near}?)" if self.near else ""
         return f"{file}: {key}: got {self.got}, expected {self.expected}{hint}"
+
+
+def _key(part: str | int) -> str:
+    """A part of a key path as TOML would have it: in quotes where it is not plain."""
+    plain = isinstance(part, int) or re.fullmatch(r"[A-Za-z0-9_-]{1,60}", part)
+    return str(part) if plain else shown(part)
 
 
 def shown(value: Any) -> str:
