@@ -1,0 +1,126 @@
+"""A shop to test with: a clock that is turned by hand, people, two machines and reports made to order."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from hashlib import sha256
+from pathlib import Path
+
+from verifier import records
+from verifier.records import ReportFacts, Shop
+
+START = 1_800_000_000_000_000
+CODE = "ABCD2345"
+WORDS = (("N40, second word", "X25."), ("N60, first word", "G01"))
+TYPED = ("X25.000", "G1")
+
+
+def digest(text: str) -> str:
+    return sha256(text.encode()).hexdigest()
+
+
+@dataclass
+class HandClock:
+    """Goes on by a millisecond whenever it is read, and by hand."""
+
+    now: int = START
+
+    def __call__(self) -> int:
+        self.now += 1000
+        return self.now
+
+
+@dataclass(frozen=True)
+class TestShop:
+    shop: Shop
+    clock: HandClock
+    admin: int
+    ann: int  # programmer
+    ben: int  # programmer and lead
+    cid: int  # lead
+    dot: int  # operator
+
+    __test__ = False
+
+
+def make(folder: Path) -> TestShop:
+    clock = HandClock()
+    shop = records.init_shop(folder, "Test shop", ("admin", "First One"), clock=clock, new_id=lambda: "shop-1")
+    admin = records.find_person(shop, "admin").id
+    ids = [
+        records.add_person(shop, admin, login, name, roles).id
+        for login, name, roles in (
+            ("ann", "Programmer A", ["programmer"]),
+            ("ben", "Programmer and Lead B", ["programmer", "lead"]),
+            ("cid", "Lead C", ["lead"]),
+            ("dot", "Operator D", ["operator"]),
+        )
+    ]
+    records.add_machine(shop, admin, "L1", profile=b"kind = 'lathe'\n", folder="machines/L1")
+    records.add_machine(shop, admin, "L2", profile=b"kind = 'lathe'\n", folder="machines/L2", group="PAIR")
+    records.add_machine(shop, admin, "L3", profile=b"kind = 'lathe'\n", folder="machines/L3", group="PAIR")
+    return TestShop(shop, clock, admin, *ids)
+
+
+def report(body: bytes, base: bytes | None = None, **changes: object) -> ReportFacts:
+    """A report that asks for no lead; its digest follows from all that is in it, as a real one's does."""
+    facts = ReportFacts(
+        digest=digest("none"),
+        verdict="changed behaviour",
+        sign_off_required=False,
+        sign_off_reasons=(),
+        has_critical=False,
+        base_sha=None if base is None else sha256(base).hexdigest(),
+        machine_digest=digest("machine"),
+        setup_digest=None,
+        policy_digest=digest("policy"),
+        rules_digest=digest("rules"),
+        tool_version="0.1.0",
+        check_code=CODE,
+        json=b"{}",
+    )
+    facts = replace(facts, **changes)  # type: ignore[arg-type]
+    if "digest" not in changes:
+        facts = replace(facts, digest=digest(repr((body, facts))))
+    return facts
+
+
+def submit(t: TestShop, body: bytes, base: bytes | None = None, **changes: object) -> records.RevisionFacts:
+    program = str(changes.pop("program", "O1000"))
+    target = str(changes.pop("target", "L1"))
+    author = int(str(changes.pop("author", t.ann)))
+    facts = [report(body, base, **changes)]
+    return records.submit(t.shop, author, program, target, body, "because", facts)
+
+
+def approve(t: TestShop, revision: records.RevisionFacts, lead: int | None = None) -> records.RevisionFacts:
+    who = t.cid if lead is None else lead
+    seen = revision.report_digest
+    return records.decide(t.shop, who, revision.id, "approve", "looked", seen, reauthenticated=True)
+
+
+def release(t: TestShop, revision: records.RevisionFacts, who: int | None = None) -> tuple[records.ReleaseFacts, ...]:
+    current = records.reports(t.shop, revision.id)
+    person = t.ann if who is None else who
+    return records.release(t.shop, person, revision.id, "go", current, WORDS)
+
+
+def publish(t: TestShop) -> None:
+    """What the floor reports once every pending file is written and read back."""
+    for job in records.pending_jobs(t.shop):
+        records.finish_job(t.shop, job.id, job.sha if job.kind == "write" else None)
+
+
+def at_machine(t: TestShop, body: bytes, base: bytes | None = None, **changes: object) -> records.RevisionFacts:
+    """Bring a body all the way to the machine."""
+    revision = submit(t, body, base, **changes)
+    if revision.state == "held":
+        revision = approve(t, revision)
+    release(t, revision)
+    publish(t)
+    return records.revision(t.shop, revision.id)
+
+
+def confirm(t: TestShop, revision: records.RevisionFacts, words: Sequence[str] = TYPED) -> records.ConfirmationFacts:
+    return records.confirm_by_check_code(t.shop, t.dot, "L1", revision.id, CODE, words, reauthenticated=True)

@@ -1,0 +1,140 @@
+"""The lead's decision on one held revision, bound to the report that was seen and to all that it rests on."""
+
+from __future__ import annotations
+
+from verifier.records.act import Act, acting
+from verifier.records.database import Row
+from verifier.records.facts import BOUND, RevisionFacts
+from verifier.records.ledger import canonical
+from verifier.records.lookup import (
+    authors_of,
+    bases,
+    current_release,
+    find_machine,
+    machines_of,
+    report_rows,
+    revision_row,
+    subject_of,
+    target_of,
+)
+from verifier.records.names import check_text
+from verifier.records.placing import place
+from verifier.records.reading import revision_facts
+from verifier.records.reviews import fall_back
+from verifier.records.shop import Shop
+from verifier.records.states import CLEARED, HELD, PROVE_OUT, TURNED_BACK
+from verifier.source import ActRefused
+
+APPROVE = "approve"
+TURN_BACK = "turn back"
+VERDICTS = (APPROVE, PROVE_OUT, TURN_BACK)
+MOST_DAYS = 30
+DAY_US = 86_400_000_000
+
+_ACTS = {APPROVE: "approved", PROVE_OUT: "let out for prove-out", TURN_BACK: "turned back"}
+_MEANINGS = {
+    APPROVE: "I have read this change report and clear the revision for release",
+    PROVE_OUT: "I have read this change report and let the revision out for prove-out at this machine only",
+    TURN_BACK: "I have read this change report and turn the revision back",
+}
+
+
+def decide(
+    shop: Shop,
+    lead: int,
+    revision: int,
+    verdict: str,
+    reason: str,
+    report_digest_seen: str,
+    *,
+    reauthenticated: bool,
+    machine: str | None = None,
+    days: int | None = None,
+    challenge: tuple[tuple[str, str], ...] = (),
+) -> RevisionFacts:
+    """Decide on a held revision: `approve`, `prove-out` (one machine, 1 to 30 days) or `turn back`.
+
+    `report_digest_seen` is the `report_digest` of the page that the lead read; `reauthenticated` says that the lead
+    has just proved again who they are. ActRefused: wrong_role, sign_in_again, own_revision, not_held,
+    already_decided, stale_report, stale_base, bad_verdict, bad_prove_out ...
+    """
+    why = check_text("reason", reason)
+    if verdict not in VERDICTS:
+        raise ActRefused("bad_verdict", f"{verdict!r} is not a decision", "one of: " + ", ".join(VERDICTS))
+    with acting(shop, lead, ("lead",)) as act:
+        if not reauthenticated:
+            raise ActRefused("sign_in_again", "a sign-off asks again for your PIN or password")
+        row = revision_row(act.database, revision)
+        _check_open(act, row, lead, report_digest_seen)
+        where = _check_prove_out(act, row, verdict, machine, days)
+        values = {"revision": revision, "review": row["review"], "verdict": verdict, "lead": lead, "reason": why}
+        signed = {"full_name": act.full_name, "meaning": _MEANINGS[verdict], "bound": bound_text(act, row)}
+        limits = {"machine": where, "days": days if where is not None else None}
+        act.insert("decision", **values, **signed, **limits, digest_seen=report_digest_seen, at_us=act.now)
+        _move(act, row, verdict, why, where, days, challenge)
+        noted = {"n": row["n"], "sha": row["sha"], "reason": why, "report": report_digest_seen, "machine": machine}
+        subject = subject_of(act.database, row, row["program_name"])
+        act.record(_ACTS[verdict], subject, **noted, signed_by=act.full_name, meaning=_MEANINGS[verdict])
+        return revision_facts(act.database, revision)
+
+
+def _check_open(act: Act, row: Row, lead: int, seen: str) -> None:
+    """Refuse a decision that is not the present lead's to make on what was seen."""
+    if lead in authors_of(act.database, row["id"]):
+        raise ActRefused("own_revision", "nobody signs off their own revision", "another lead has to decide")
+    if act.database.value("SELECT 1 FROM decision WHERE review=?", row["review"]):
+        raise ActRefused("already_decided", f"revision {row['n']} has been decided on: it is {row['state']}")
+    if row["state"] != HELD:
+        raise ActRefused("not_held", f"revision {row['n']} is {row['state']} and waits for no decision")
+    if seen != row["report_digest"]:
+        raise ActRefused("stale_report", "the report that you read is not the present one", "read it again")
+    machines = machines_of(act.database, target_of(act.database, row))
+    reports = tuple(report["base_sha"] for report in report_rows(act.database, row["review"]))
+    if reports != bases(act.database, row["program"], machines):
+        raise ActRefused(
+            "stale_base",
+            "another revision has been released since this report was made",
+            "its author has to submit it again, compared with that one",
+        )
+
+
+def _check_prove_out(act: Act, row: Row, verdict: str, machine: str | None, days: int | None) -> int | None:
+    """The machine of a prove-out, or None for the other decisions."""
+    if verdict != PROVE_OUT:
+        return None
+    if machine is None or type(days) is not int or not 1 <= days <= MOST_DAYS:
+        raise ActRefused("bad_prove_out", f"a prove-out is at one machine, for 1 to {MOST_DAYS} days")
+    facts = find_machine(act.database, machine)
+    if facts.id not in [m.id for m in machines_of(act.database, target_of(act.database, row))]:
+        raise ActRefused("bad_prove_out", f"{facts.name} is not a machine of this program")
+    current = current_release(act.database, facts.id, row["program"])
+    if current is not None and current["kind"] == PROVE_OUT:
+        raise ActRefused("prove_out_running", f"another prove-out is running at {facts.name}")
+    return facts.id
+
+
+def _move(
+    act: Act,
+    row: Row,
+    verdict: str,
+    why: str,
+    where: int | None,
+    days: int | None,
+    challenge: tuple[tuple[str, str], ...],
+) -> None:
+    if verdict == APPROVE:
+        act.update("revision", row["id"], state=CLEARED, held_because="[]")
+    elif verdict == TURN_BACK:
+        act.update("revision", row["id"], state=fall_back(act, row["id"], TURNED_BACK), held_because="[]")
+    elif where is not None and days is not None:
+        act.update("revision", row["id"], state=PROVE_OUT, held_because="[]")
+        place(act, row, where, PROVE_OUT, why, challenge, ends_us=act.now + days * DAY_US)
+
+
+def bound_text(act: Act, row: Row) -> str:
+    """Everything that a sign-off is bound to, as canonical JSON: one object for each report."""
+    bound = [
+        {**{word: report[column] for word, column in BOUND}, "revision": row["sha"]}
+        for report in report_rows(act.database, row["review"])
+    ]
+    return canonical(bound).decode("utf-8")

@@ -1,0 +1,214 @@
+"""Questions that the acts ask of the tables inside their transaction; each rule's one place."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from verifier.records.database import Database, Row
+from verifier.records.facts import Called, MachineFacts, ReportFacts
+from verifier.records.names import check_program_name, fold_program_name
+from verifier.source import ActRefused
+
+# A release that a later recall of its revision covers never counts again, neither as a base nor to go back to.
+_NOT_RECALLED = "NOT EXISTS(SELECT 1 FROM recall c WHERE c.revision=r.revision AND c.last_release>=r.id)"
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """What a program is for: one machine, or a group of equal machines by its folded name."""
+
+    name: str
+    machine: int | None
+    folded_group: str | None
+
+
+def machine_facts(row: Row) -> MachineFacts:
+    """Give a machine's row as facts."""
+    return MachineFacts(
+        row["id"],
+        row["name"],
+        row["machine_group"],
+        row["folder"],
+        row["extension"],
+        bool(row["takeover"]),
+        row["profile_sha"],
+    )
+
+
+def find_target(database: Database, name: str) -> Target:
+    """Find a machine, else a group, by name in any case; ActRefused `unknown_machine`."""
+    row = database.row("SELECT id, name FROM machine WHERE folded=?", name.upper())
+    if row is not None:
+        return Target(row["name"], row["id"], None)
+    group = database.value("SELECT machine_group FROM machine WHERE folded_group=? ORDER BY id LIMIT 1", name.upper())
+    if group is not None:
+        return Target(str(group), None, name.upper())
+    raise ActRefused("unknown_machine", f"the shop has no machine or group {name!r}")
+
+
+def find_machine(database: Database, name: str) -> MachineFacts:
+    """Find one machine by name; ActRefused `unknown_machine`."""
+    row = database.row("SELECT * FROM machine WHERE folded=?", name.upper())
+    if row is None:
+        raise ActRefused("unknown_machine", f"the shop has no machine {name!r}")
+    return machine_facts(row)
+
+
+def target_of(database: Database, program: Row) -> Target:
+    """What a program's row is for."""
+    if program["machine"] is not None:
+        name = database.value("SELECT name FROM machine WHERE id=?", program["machine"])
+        return Target(str(name), program["machine"], None)
+    folded = program["folded_group"]
+    name = database.value("SELECT machine_group FROM machine WHERE folded_group=? ORDER BY id LIMIT 1", folded)
+    return Target(str(name or folded), None, folded)
+
+
+def machines_of(database: Database, target: Target) -> tuple[MachineFacts, ...]:
+    """The machines that a target stands for, by id."""
+    if target.machine is not None:
+        rows = database.rows("SELECT * FROM machine WHERE id=?", target.machine)
+    else:
+        rows = database.rows("SELECT * FROM machine WHERE folded_group=? ORDER BY id", target.folded_group)
+    return tuple(machine_facts(row) for row in rows)
+
+
+def find_program(database: Database, name: str, target: Target) -> Row | None:
+    """Find the program of that name for that target."""
+    return database.row(
+        "SELECT * FROM program WHERE folded=? AND machine IS ? AND folded_group IS ?",
+        fold_program_name(name),
+        target.machine,
+        target.folded_group,
+    )
+
+
+def program_named(database: Database, name: str, target_name: str) -> tuple[Row, Target]:
+    """Find a program by the names that people use, also by a machine whose group it is for; `unknown_program`."""
+    check_program_name(name)
+    target = find_target(database, target_name)
+    program = find_program(database, name, target)
+    if program is None and target.machine is not None:
+        program = program_on_machine(database, fold_program_name(name), target.machine)
+        target = target_of(database, program) if program is not None else target
+    if program is None:
+        raise ActRefused("unknown_program", f"{target.name} has no program {name}")
+    return program, target
+
+
+def program_on_machine(database: Database, folded: str, machine: int) -> Row | None:
+    """Find the program of that folded name that is for this machine, by itself or through its group."""
+    return database.row(
+        "SELECT p.* FROM program p JOIN machine m ON m.id=? WHERE p.folded=?"
+        " AND (p.machine=m.id OR p.folded_group=m.folded_group)",
+        machine,
+        folded,
+    )
+
+
+def revision_row(database: Database, revision: int) -> Row:
+    """Find a revision with its program's names, current review and its digest; ActRefused `unknown_revision`."""
+    row = database.row(
+        "SELECT r.*, p.name AS program_name, p.folded, p.machine, p.folded_group, v.digest AS report_digest, v.clear"
+        " FROM revision r JOIN program p ON p.id=r.program LEFT JOIN review v ON v.id=r.review WHERE r.id=?",
+        revision,
+    )
+    if row is None:
+        raise ActRefused("unknown_revision", "there is no such revision")
+    return row
+
+
+def subject_of(database: Database, program: Row, name: str | None = None) -> str:
+    """How the ledger names a program: its name, at its machine or group."""
+    return f"{name or program['name']}@{target_of(database, program).name}"
+
+
+def authors_of(database: Database, revision: int) -> tuple[int, ...]:
+    """Everybody who ever handed this revision in, in order of time."""
+    rows = database.rows(
+        "SELECT author, min(id) AS first FROM review WHERE revision=? AND author IS NOT NULL"
+        " GROUP BY author ORDER BY first",
+        revision,
+    )
+    return tuple(int(row["author"]) for row in rows)
+
+
+def base_at(database: Database, machine: int, program: int) -> Row | None:
+    """The revision last released to that machine; one that was recalled, or let out for prove-out only, is no base."""
+    return database.row(
+        "SELECT v.id, v.sha, v.n FROM release r JOIN revision v ON v.id=r.revision WHERE r.machine=? AND r.program=?"
+        f" AND r.kind<>'prove-out' AND {_NOT_RECALLED} ORDER BY r.id DESC LIMIT 1",
+        machine,
+        program,
+    )
+
+
+def bases(database: Database, program: int, machines: Sequence[MachineFacts]) -> tuple[str | None, ...]:
+    """The different bases that the machines hold, none first, then by digest."""
+    found = {row["sha"] if (row := base_at(database, m.id, program)) is not None else None for m in machines}
+    return tuple(sorted(found, key=lambda sha: sha or ""))
+
+
+def current_release(database: Database, machine: int, program: int) -> Row | None:
+    """The release that stands at that machine now, of any kind."""
+    return database.row(
+        "SELECT * FROM release WHERE machine=? AND program=? AND ended_us IS NULL ORDER BY id DESC LIMIT 1",
+        machine,
+        program,
+    )
+
+
+def standing(database: Database, revision: int) -> list[Row]:
+    """The releases of a revision that stand at any machine now."""
+    return database.rows("SELECT * FROM release WHERE revision=? AND ended_us IS NULL ORDER BY id", revision)
+
+
+def last_proven(database: Database, machine: int, program: int) -> Row | None:
+    """The release to go back to: confirmed at that machine before the present one came, and not recalled since."""
+    last = database.row(
+        "SELECT * FROM release WHERE machine=? AND program=? ORDER BY id DESC LIMIT 1", machine, program
+    )
+    if last is None:
+        return None
+    return database.row(
+        "SELECT r.* FROM release r WHERE r.machine=? AND r.program=? AND r.origin<? AND r.revision<>?"
+        f" AND EXISTS(SELECT 1 FROM confirmation f WHERE f.release=r.id) AND {_NOT_RECALLED}"
+        " ORDER BY r.origin DESC, r.id DESC LIMIT 1",
+        machine,
+        program,
+        last["origin"],
+        last["revision"],
+    )
+
+
+def called_text(called: Sequence[Called]) -> str:
+    """Called programs as they are stored: JSON pairs in a fixed order."""
+    return json.dumps(sorted([c.name, c.sha] for c in called))
+
+
+def report_rows(database: Database, review: int | None) -> list[Row]:
+    """The reports of one review, ordered by base."""
+    return database.rows("SELECT * FROM report WHERE review=? ORDER BY coalesce(base_sha,'')", review)
+
+
+def report_facts(database: Database, row: Row) -> ReportFacts:
+    """Give a stored report as it was handed in."""
+    return ReportFacts(
+        row["digest"],
+        row["verdict"],
+        bool(row["sign_off_required"]),
+        tuple(json.loads(row["sign_off_reasons"])),
+        bool(row["has_critical"]),
+        row["base_sha"],
+        row["machine_digest"],
+        row["setup_digest"],
+        row["policy_digest"],
+        row["rules_digest"],
+        row["tool_version"],
+        row["check_code"],
+        bytes(database.value("SELECT bytes FROM body WHERE sha=?", row["json_sha"])),
+        tuple(Called(name, sha) for name, sha in json.loads(row["called"])),
+        row["program_number"],
+    )

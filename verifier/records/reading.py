@@ -1,0 +1,269 @@
+"""Answers for pages and commands: what stands where, who did what. Nothing here writes."""
+
+from __future__ import annotations
+
+import json
+
+from verifier.records.database import Database, Row
+from verifier.records.facts import (
+    ChallengeWord,
+    ConfirmationFacts,
+    HistoryEntry,
+    ReadbackFacts,
+    ReleaseFacts,
+    ReportFacts,
+    RevisionFacts,
+)
+from verifier.records.ledger import Checkpoint, head
+from verifier.records.lookup import (
+    authors_of,
+    bases,
+    find_machine,
+    find_program,
+    find_target,
+    last_proven,
+    machines_of,
+    program_named,
+    report_facts,
+    report_rows,
+    revision_row,
+    target_of,
+)
+from verifier.records.shop import Shop
+from verifier.source import ActRefused
+
+
+def revision_facts(database: Database, revision: int) -> RevisionFacts:
+    """Give a revision as facts, inside or outside an act."""
+    row = revision_row(database, revision)
+    reports = report_rows(database, row["review"])
+    names = [
+        str(database.value("SELECT login FROM person WHERE id=?", author)) for author in authors_of(database, revision)
+    ]
+    reason = database.value(
+        "SELECT reason FROM review WHERE revision=? AND author IS NOT NULL ORDER BY id DESC LIMIT 1", revision
+    )
+    return RevisionFacts(
+        row["id"],
+        row["program_name"],
+        target_of(database, row).name,
+        row["n"],
+        row["sha"],
+        row["state"],
+        tuple(json.loads(row["held_because"])),
+        tuple(names),
+        str(reason or ""),
+        str(row["report_digest"] or ""),
+        tuple(report["base_sha"] for report in reports),
+        any(report["has_critical"] for report in reports),
+        str(reports[0]["check_code"]) if reports else "",
+        row["created_us"],
+    )
+
+
+def revision(shop: Shop, number: int) -> RevisionFacts:
+    """Give a revision by its id; ActRefused `unknown_revision`."""
+    with shop.database.read():
+        return revision_facts(shop.database, number)
+
+
+def find_revision(shop: Shop, program: str, target: str, n: int) -> RevisionFacts:
+    """Give revision n of a program; ActRefused `unknown_program`, `unknown_machine` or `unknown_revision`."""
+    database = shop.database
+    with database.read():
+        row, _ = program_named(database, program, target)
+        found = database.value("SELECT id FROM revision WHERE program=? AND n=?", row["id"], n)
+        if found is None:
+            raise ActRefused("unknown_revision", f"{program} has no revision {n}")
+        return revision_facts(database, int(found))
+
+
+def revisions(shop: Shop, program: str, target: str) -> tuple[RevisionFacts, ...]:
+    """Every revision of a program, oldest first."""
+    database = shop.database
+    with database.read():
+        row, _ = program_named(database, program, target)
+        found = database.rows("SELECT id FROM revision WHERE program=? ORDER BY n", row["id"])
+        return tuple(revision_facts(database, one["id"]) for one in found)
+
+
+def in_state(shop: Shop, state: str) -> tuple[RevisionFacts, ...]:
+    """Every revision in one state, oldest first: `held` is what waits for a lead."""
+    database = shop.database
+    with database.read():
+        found = database.rows("SELECT id FROM revision WHERE state=? ORDER BY id", state)
+        return tuple(revision_facts(database, one["id"]) for one in found)
+
+
+def base_shas(shop: Shop, program: str, target: str) -> tuple[str | None, ...]:
+    """The bases that a submission needs a report against, one for each different content that its machines hold.
+
+    `(None,)` for a program that was never released there.
+    """
+    database = shop.database
+    with database.read():
+        aim = find_target(database, target)
+        row = find_program(database, program, aim)
+        if row is None:
+            return (None,)
+        return bases(database, row["id"], machines_of(database, aim))
+
+
+def proven_sha(shop: Shop, program: str, machine: str) -> str | None:
+    """The content last confirmed at that machine, for the total change in a report; None if there is none."""
+    database = shop.database
+    with database.read():
+        row, _ = program_named(database, program, machine)
+        value = database.value(
+            "SELECT v.sha FROM confirmation c JOIN revision v ON v.id=c.revision WHERE v.program=? AND c.machine=?"
+            " AND v.state<>'recalled' ORDER BY c.id DESC LIMIT 1",
+            row["id"],
+            find_machine(database, machine).id,
+        )
+        return None if value is None else str(value)
+
+
+def body(shop: Shop, sha: str) -> bytes:
+    """Stored bytes by digest; ActRefused `unknown_content`."""
+    value = shop.database.value("SELECT bytes FROM body WHERE sha=?", sha)
+    if value is None:
+        raise ActRefused("unknown_content", "nothing is stored under that digest")
+    return bytes(value)
+
+
+def reports(shop: Shop, number: int) -> tuple[ReportFacts, ...]:
+    """The change reports that a revision stands on now, ordered by base."""
+    database = shop.database
+    with database.read():
+        row = revision_row(database, number)
+        return tuple(report_facts(database, one) for one in report_rows(database, row["review"]))
+
+
+def release_facts(database: Database, row: Row) -> ReleaseFacts:
+    """Give a release row as facts, with where its floor copy is and whether an operator confirmed it."""
+    about = revision_row(database, row["revision"])
+    job = database.row("SELECT state, trouble FROM job WHERE release=? AND kind='write'", row["id"])
+    code = database.value("SELECT check_code FROM report WHERE review=? LIMIT 1", row["review"])
+    strength = database.value(
+        "SELECT strength FROM confirmation WHERE release=? ORDER BY strength='strong' DESC LIMIT 1", row["id"]
+    )
+    return ReleaseFacts(
+        row["id"],
+        row["revision"],
+        about["program_name"],
+        about["n"],
+        about["sha"],
+        str(database.value("SELECT name FROM machine WHERE id=?", row["machine"])),
+        row["kind"],
+        row["at_us"],
+        row["ends_us"],
+        job is not None and job["state"] == "done",
+        job["trouble"] if job is not None else None,
+        str(code or ""),
+        tuple(ChallengeWord(place, word) for place, word in json.loads(row["challenge"])),
+        strength,
+    )
+
+
+def at_machine(shop: Shop, machine: str) -> tuple[ReleaseFacts, ...]:
+    """What a machine should hold now: each standing release, and whether its file is there and confirmed."""
+    database = shop.database
+    with database.read():
+        facts = find_machine(database, machine)
+        rows = database.rows("SELECT * FROM release WHERE machine=? AND ended_us IS NULL ORDER BY id", facts.id)
+        return tuple(release_facts(database, row) for row in rows)
+
+
+def can_go_back_to(shop: Shop, program: str, machine: str) -> RevisionFacts | None:
+    """The revision that an operator may go back to at that machine, or None."""
+    database = shop.database
+    with database.read():
+        row, _ = program_named(database, program, machine)
+        found = last_proven(database, find_machine(database, machine).id, row["id"])
+        return revision_facts(database, found["revision"]) if found is not None else None
+
+
+def readback_facts(database: Database, number: int) -> ReadbackFacts:
+    """Give a read-back by its id; ActRefused `unknown_readback`."""
+    row = database.row(
+        "SELECT b.*, m.name AS machine_name, p.name AS program_name FROM readback b JOIN machine m ON m.id=b.machine"
+        " JOIN program p ON p.id=b.program WHERE b.id=?",
+        number,
+    )
+    if row is None:
+        raise ActRefused("unknown_readback", "there is no such read-back")
+    return ReadbackFacts(
+        row["id"],
+        row["machine_name"],
+        row["program_name"],
+        row["revision"],
+        row["sha"],
+        bool(row["equal"]),
+        tuple(json.loads(row["differences"])),
+        row["at_us"],
+    )
+
+
+def drifted(shop: Shop) -> tuple[ReadbackFacts, ...]:
+    """The newest read-back of each program at each machine, where it was not what the machine should hold."""
+    database = shop.database
+    with database.read():
+        rows = database.rows(
+            "SELECT b.id FROM readback b WHERE b.equal=0 AND b.id=(SELECT max(id) FROM readback c"
+            " WHERE c.machine=b.machine AND c.program=b.program) ORDER BY b.id"
+        )
+        return tuple(readback_facts(database, row["id"]) for row in rows)
+
+
+def confirmation_facts(database: Database, number: int) -> ConfirmationFacts:
+    """Give a confirmation by its id."""
+    row = database.rows(
+        "SELECT c.*, m.name AS machine_name FROM confirmation c JOIN machine m ON m.id=c.machine WHERE c.id=?", number
+    )[0]
+    return ConfirmationFacts(
+        row["id"],
+        row["release"],
+        row["revision"],
+        row["machine_name"],
+        row["full_name"],
+        row["what"],
+        row["how"],
+        row["strength"],
+        row["held_before"],
+        row["at_us"],
+    )
+
+
+def history(shop: Shop, program: str, target: str) -> tuple[HistoryEntry, ...]:
+    """Every act on a program, oldest first, as the ledger has it."""
+    database = shop.database
+    with database.read():
+        row, aim = program_named(database, program, target)
+        return _history(database, "WHERE l.subject=?", f"{row['name']}@{aim.name}")
+
+
+def whole_history(shop: Shop, after: int = 0, most: int = 500) -> tuple[HistoryEntry, ...]:
+    """Entries of the whole ledger after a number, oldest first, at most `most` of them."""
+    return _history(shop.database, "WHERE l.seq>?", after, most=most)
+
+
+def _history(database: Database, where: str, value: object, most: int = -1) -> tuple[HistoryEntry, ...]:
+    rows = database.rows(
+        "SELECT l.seq, l.at_us, p.full_name, l.act, l.subject, l.body FROM ledger l"
+        f" LEFT JOIN person p ON p.id=l.person {where} ORDER BY l.seq LIMIT ?",
+        value,
+        most,
+    )
+    return tuple(
+        HistoryEntry(r["seq"], r["at_us"], r["full_name"] or "", r["act"], r["subject"], r["body"]) for r in rows
+    )
+
+
+def shop_id(shop: Shop) -> str:
+    """The lasting id that the shop was given when it was made."""
+    return str(shop.database.value("SELECT uid FROM shop"))
+
+
+def checkpoint(shop: Shop) -> Checkpoint:
+    """Where the ledger stands now, to be kept elsewhere and checked against later."""
+    return head(shop.database, shop_id(shop))
