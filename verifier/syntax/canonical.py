@@ -30,13 +30,12 @@ def word_key(word: Word) -> str:
 def block_text(block: Block) -> str:
     """A block for people: its words and statements as written, in upper case, with single blanks between; no comments.
 
-    A block with flaws is given the same way, by what could be read of it.
+    In a block with flaws, what can't be read stands in its place too.
     """
-    pieces = sorted(((piece.column, _shown(piece)) for piece in _pieces(block)), key=lambda piece: piece[0])
-    text = ""
-    for _, shown in pieces:
-        text += shown if not text or text.endswith("/") or (text[-2:-1] == "/" and text[-1] != " ") else f" {shown}"
-    return text
+    shown = {piece.column: _shown(piece) for piece in _pieces(block)}
+    for flaw in block.flaws:
+        shown.setdefault(flaw.span.column, _squeezed(flaw.text))
+    return " ".join(text for _, text in sorted(shown.items()) if text)
 
 
 def canonical_words(program: Program) -> bytes:

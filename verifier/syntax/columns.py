@@ -17,8 +17,9 @@ _POWERS = 10 ** np.arange(SIDE_LIMIT + 1, dtype=np.int64)
 _DIGIT = np.zeros(256, np.bool_)
 _DIGIT[list(b"0123456789.")] = True
 _MINUS, _PLUS, _POINT, _BLANK, _TAB = 45, 43, 46, 32, 9
+_UPPER = 0xDF
 _BLANKS = 4
-"""Blanks between a letter and its number that are stepped over."""
+"""Blanks between a letter and its number that are stepped over; lines with more are read whole."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -47,7 +48,7 @@ class Columns:
 class Runs(NamedTuple):
     """Every run of digits and points in a stretch of text, read as if it were the number of a word.
 
-    `sound` says where it is one: one point at most, a digit at least, and not too many of them.
+    `sound` says where it can be one: behind a letter, one point at most, a digit at least, and not too many of them.
     """
 
     letter: NDArray[np.uint8]
@@ -72,9 +73,10 @@ def read_runs(buffer: NDArray[np.uint8], low: int, high: int) -> Runs:
     at = start - 1 - (negative | (before == _PLUS))
     for _ in range(_BLANKS):
         at -= (text[at] == _BLANK) | (text[at] == _TAB)
+    letter = text[at] & _UPPER
     point, twice = _points(text, start, end)
     whole, part = point - start, np.maximum(end - point - 1, 0)
-    sound = (whole <= SIDE_LIMIT) & (part <= SIDE_LIMIT) & (whole + part > 0) & ~twice
+    sound = (whole <= SIDE_LIMIT) & (part <= SIDE_LIMIT) & (whole + part > 0) & ~twice & (letter >= 65) & (letter <= 90)
     shown = np.minimum(part, SIDE_LIMIT)
     eights: NDArray[np.uint64] = np.ndarray((high - low,), "<u8", buffer.data, low, (1,))
     mantissa = _eight(eights, start, np.minimum(whole, SIDE_LIMIT)) * _POWERS[shown]
@@ -82,7 +84,7 @@ def read_runs(buffer: NDArray[np.uint8], low: int, high: int) -> Runs:
     mantissa[negative] *= -1
     decimals = np.where(point < end, shown, -1).astype(np.int8)
     size = np.minimum(end - at - 1, 255).astype(np.uint8)
-    return Runs(text[at] & 0xDF, mantissa, decimals, at + low, size, sound)
+    return Runs(letter, mantissa, decimals, at + low, size, sound)
 
 
 def _bounds(text: NDArray[np.uint8]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:

@@ -79,11 +79,32 @@ FAULTS: dict[str, Told] = {
     "TAPE": Told(
         "stray-per-cent", "a per cent sign in the middle of a block", "% by itself, at the start or end", "take it out"
     ),
+    "NAMED": Told(
+        "unreadable-block", "a subprogram called by a name: {text}", "a call by number", "calls by name are not read"
+    ),
+    "order": Told(
+        "unclear-order",
+        "{text} mixes logic with other operators, and controls differ on which goes first",
+        "brackets around what goes first",
+        "",
+    ),
     "nested": Told(
         "nested-comment",
-        "a comment inside a comment, with code-like text where controls differ on its end",
+        "a comment inside a comment, with text behind its first closing bracket that some controls run",
         "one pair of brackets",
         "many controls end a comment at the first closing bracket; take the inner brackets out",
+    ),
+    "nested-harmless": Told(
+        "nested-comment",
+        "a comment inside a comment",
+        "one pair of brackets",
+        "many controls end a comment at the first closing bracket and stop at the rest; take the inner brackets out",
+    ),
+    "SEMICOLON_NOTE": Told(
+        "code-after-semicolon",
+        "words behind a semicolon are read as a comment: {text}",
+        "one block in a line",
+        "a control that takes a semicolon as the end of a block runs them",
     ),
     "UNCLOSED": Told(
         "unclosed-comment",

@@ -14,7 +14,8 @@ from verifier.syntax.words import Comment
 
 FILLER = "\x00"
 _MARKS = re.compile(r"[();]")
-_NOT_CODE = re.compile(r"[() \t]*")
+_CODE_LIKE = re.compile(r"(?<![A-Za-z])[A-Za-z][ \t]*[-+]?[0-9.#\[]|[#=%/]")
+_RUNNABLE = re.compile(r"(?:[ \t]*[A-Za-z][ \t]*[-+]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))+[ \t]*;?[ \t]*")
 
 
 class Notes(NamedTuple):
@@ -45,10 +46,14 @@ def cut(text: str, pieces: Sequence[Token], line: int) -> Notes:
                 comment = _comment(piece, line, at + 1)
                 comments.append(comment)
                 problems += note_problems(comment)
+                if piece.type == "SEMICOLON_NOTE" and _RUNNABLE.fullmatch(comment.text) and _has_code(code[:-1]):
+                    problems.append(flaw("SEMICOLON_NOTE", piece_text, line, at + 1))
             if piece.type == "UNCLOSED":
                 flaws.append(flaw("UNCLOSED", piece_text, line, at + 1))
             elif piece.type == "NESTED":
-                (problems if _harmless(piece_text) else flaws).append(flaw("nested", piece_text, line, at + 1))
+                harmless = _harmless(piece_text)
+                kind = "nested-harmless" if harmless else "nested"
+                (problems if harmless else flaws).append(flaw(kind, piece_text, line, at + 1))
         at += len(piece_text)
     return Notes("".join(code), tuple(comments), tuple(problems), tuple(flaws))
 
@@ -69,6 +74,13 @@ def _comment(piece: Token, line: int, column: int) -> Comment:
 
 
 def _harmless(nested: str) -> bool:
-    """Whether it doesn't matter where a nested comment ends: behind the first closing bracket are only more."""
-    behind = nested[nested.index(")") + 1 :]
-    return _NOT_CODE.fullmatch(behind) is not None
+    """Whether it doesn't matter where a nested comment ends: nothing behind its first closing bracket could be run.
+
+    A control that ends it there reads the rest up to the next opening bracket as code.
+    """
+    behind = re.sub(r"\([^()]*\)", " ", nested[nested.index(")") + 1 :])
+    return _CODE_LIKE.search(behind) is None
+
+
+def _has_code(pieces: list[str]) -> bool:
+    return any(piece.strip(FILLER + " \t") for piece in pieces)

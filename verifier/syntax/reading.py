@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from functools import cache
 
 from lark import Token
-from lark.exceptions import UnexpectedCharacters, UnexpectedInput, UnexpectedToken
+from lark.exceptions import UnexpectedInput, UnexpectedToken
 
 from verifier.source import Problem, Span
 from verifier.syntax.flaws import BRACKET_LIMIT, flaw, shorten, stray
@@ -85,20 +85,16 @@ def cut_notes(text: str, counter: Counter) -> Notes:
 def read_line(text: str, counter: Counter) -> Reading:
     """Reads one line, without its line end, whatever stands in it; nothing is raised and nothing is left out."""
     notes = cut_notes(text, counter)
-    problems = [*notes.problems, *_controls(text)]
     if not notes.code.strip(FILLER + " \t\x11\x12\x13\x14\x7f"):
-        return Reading(comments=notes.comments, flaws=notes.flaws, problems=tuple(problems))
+        problems = (*notes.problems, *_controls(text, []))
+        return Reading(comments=notes.comments, flaws=notes.flaws, problems=problems)
     items, failure = _items(notes.code, counter)
     found = assemble(notes.code, items)
     flaws = [*notes.flaws, *found.flaws, *failure]
     flaws.sort(key=lambda problem: problem.span.column)
     words, macros, skips = found.words, found.macros, found.skips
-    return Reading(words, macros, skips, notes.comments, tuple(flaws), tuple(problems), found.marks)
-
-
-def read_shape(code: str, counter: Counter) -> Reading:
-    """Reads a line shape: code without comments, its numbers collapsed."""
-    return read_line(code, counter)
+    problems = (*notes.problems, *_controls(text, flaws))
+    return Reading(words, macros, skips, notes.comments, tuple(flaws), problems, found.marks)
 
 
 def _items(code: str, counter: Counter) -> tuple[list[Item], list[Problem]]:
@@ -111,7 +107,13 @@ def _items(code: str, counter: Counter) -> tuple[list[Item], list[Problem]]:
     try:
         return _grammar().block(code, counter), []
     except UnexpectedInput as error:
-        return [], [_failure(code, error)]
+        return _read_before(error), [_failure(code, error)]
+
+
+def _read_before(error: UnexpectedInput) -> list[Item]:
+    """The items that were complete when the grammar stopped: they are the first thing on the parser's stack."""
+    stack = error.interactive_parser.parser_state.value_stack
+    return list(getattr(stack[0], "children", ())) if stack else []
 
 
 def _failure(code: str, error: UnexpectedInput) -> Problem:
@@ -120,21 +122,15 @@ def _failure(code: str, error: UnexpectedInput) -> Problem:
     if isinstance(error, UnexpectedToken) and isinstance(error.token, Token) and error.token.type == "$END":
         at = len(code.rstrip(FILLER + " \t"))
     at = min(at if isinstance(at, int) and at >= 0 else 0, len(code))
-    wanted = (
-        error.expected
-        if isinstance(error, UnexpectedToken)
-        else error.allowed
-        if isinstance(error, UnexpectedCharacters)
-        else ()
-    )
+    wanted = getattr(error, "expected", None) or getattr(error, "allowed", None)
     expected = ", ".join(_EXPECTED[name] for name in sorted(wanted or ()) if name in _EXPECTED)
     if at >= len(code.rstrip(FILLER + " \t")):
         return _unreadable(at, "", "the block ends in the middle of a statement", expected)
     rest = code[at:].replace(FILLER, " ").rstrip()
-    if rest[0] in "[]":
+    if rest[0] in "[]" or not " " < rest[0] < "\x7f":
         return stray(rest[0], 1, at + 1)
-    if ord(rest[0]) < 0x20 or ord(rest[0]) > 0x7E:
-        return stray(rest[0], 1, at + 1)
+    if rest[0] == "<":
+        return _unreadable(at, rest, "a variable called by a name, which is not read", expected)
     return _unreadable(at, rest, f"{shorten(rest, 20)} can't be read here", expected)
 
 
@@ -144,8 +140,9 @@ def _unreadable(at: int, text: str, message: str, expected: str) -> Problem:
     )
 
 
-def _controls(text: str) -> list[Problem]:
-    """Control characters anywhere in the line, also where they are ignored or stand in a comment."""
+def _controls(text: str, flaws: list[Problem]) -> list[Problem]:
+    """Control characters that are no flaw: those that a reader ignores, and all in comments. Blank tape is told elsewhere."""
+    told = {problem.span.column for problem in flaws}
     return [
         Problem(
             "control-character",
@@ -153,8 +150,9 @@ def _controls(text: str) -> list[Problem]:
             f"control character {ord(match[0][0]):#04x} in the line",
             match[0],
             "printable characters",
-            "device controls and rubouts are left over from a tape; take them out",
+            "device controls, rubouts and end marks are left over from a tape or an old system; take them out",
         )
         for match in _CONTROLS.finditer(text)
-        if match[0].strip("\x7f") or 0 < match.start() < len(text.rstrip("\x00\x7f"))
+        if match.start() + 1 not in told
+        and (match[0].strip("\x7f") or 0 < match.start() < len(text.rstrip("\x00\x7f")))
     ]

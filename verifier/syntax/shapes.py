@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -17,6 +18,8 @@ EMPTY, PLAIN, ODD = 0, 1, 2
 """Kinds of lines: without code; words with numbers only; anything else, to be read whole."""
 
 _NOTE = re.compile(rb"\([^()\r\n]*\)|;[^\r\n]*")
+_RUNNABLE = re.compile(rb";[ \t]*[A-Za-z][ \t]*[-+]?[0-9.]")
+_SEMICOLON = ord(";")
 _BARE_END = b"; \t\x00\x11\x12\x13\x14\x7f"
 _WORD = re.compile(r"[A-Z] ?[+-]?0")
 _STEP = 1 << 19
@@ -45,13 +48,13 @@ class Shaped(NamedTuple):
 
 def shape_lines(source: Source, counter: Counter) -> Shaped:
     """Sorts the lines of a program and reads the numbers of all."""
-    buffer, notes = _blanked(source)
+    buffer, notes, closer = _blanked(source)
     memo: dict[bytes, int] = {}
     numbers: list[int] = []
     parts: list[Runs] = []
     starts, count = source.starts, source.line_count
     cuts = np.unique(np.append(np.searchsorted(starts, np.arange(0, len(source.data), _STEP)), count)).tolist()
-    for first, last in zip(cuts, cuts[1:], strict=False):
+    for first, last in pairwise(cuts):
         low = int(starts[first])
         high = int(starts[last]) if last < count else len(source.data)
         ends = source.ends[first:last] - low
@@ -63,6 +66,7 @@ def shape_lines(source: Source, counter: Counter) -> Shaped:
     wrong = np.repeat(np.arange(count), counts)[~runs.sound]
     kinds[wrong] = ODD
     kinds[_unusual_lines(source)] = ODD
+    kinds[np.searchsorted(starts, closer, "right") - 1] = ODD
     return Shaped(kinds, counts, runs, notes)
 
 
@@ -70,27 +74,36 @@ def kind_of(shape: bytes, counter: Counter) -> int:
     """The kind of all lines of this shape, as far as the shape can tell."""
     if not shape.strip(b" \x00"):
         return EMPTY
+    if any(mark in shape for mark in b"();"):  # a note that was not cut: what is left of it may look whole
+        return ODD
     reading = read_line(shape.decode("latin-1"), counter)
     words = reading.words
-    sound = reading.plain and words and not reading.problems and all(_WORD.fullmatch(word.text) for word in words)
+    sound = reading.plain and not reading.problems and all(_WORD.fullmatch(word.text) for word in words)
     return PLAIN if sound and shape.count(b"0") == len(words) else ODD
 
 
-def _blanked(source: Source) -> tuple[NDArray[np.uint8], NDArray[np.int64]]:
-    """The bytes with their comments and a byte order mark blanked by NUL, some bytes longer; and where the comments are."""
+def _blanked(source: Source) -> tuple[NDArray[np.uint8], NDArray[np.int64], list[int]]:
+    """The bytes with their comments and a byte order mark blanked by NUL, some bytes longer; where the comments are.
+
+    The last answer are places whose lines need a closer look, because a comment there reads like code.
+    """
     spans: list[tuple[int, int]] = []
+    closer: list[int] = []
 
     def blank(match: re.Match[bytes]) -> bytes:
-        if match[0].strip(_BARE_END):
+        note = match[0]
+        if note.strip(_BARE_END):
             spans.append(match.span())
-        return bytes(match.end() - match.start())
+            if note[0] == _SEMICOLON and _RUNNABLE.match(note):
+                closer.append(match.start())
+        return bytes(len(note))
 
     data = source.data
     if b"(" in data or b";" in data:
         data = _NOTE.sub(blank, data)
     first = int(source.starts[0])
     buffer = np.frombuffer(bytes(first) + data[first:] + bytes(PADDING), np.uint8)
-    return buffer, np.array(spans, np.int64).reshape(-1, 2)
+    return buffer, np.array(spans, np.int64).reshape(-1, 2), closer
 
 
 def _shapes(text: NDArray[np.uint8], ends: NDArray[np.int64]) -> list[bytes]:

@@ -15,17 +15,20 @@ from verifier.syntax.words import Binary, Call, Expression, Literal, Number, Una
 DEPTH_LIMIT = 200
 """Nesting of an expression, however it comes about (brackets, signs, variables of variables, long sums)."""
 
+_COMPARISONS = ("EQ", "NE", "GT", "LT", "GE", "LE")
+_LOGIC = ("AND", "OR", "XOR")
 _NOTHING = Literal(Number("0", 0, -1))
 
 
 class Part(NamedTuple):
-    """An expression, its place (characters from 0, end excluded), its nesting, and what is wrong with it."""
+    """An expression, its place (characters from 0, end excluded), nesting, fault, and whether it is in brackets."""
 
     node: Expression
     start: int
     end: int
     depth: int = 1
     fault: str = ""
+    closed: bool = False
 
 
 class Figure(NamedTuple):
@@ -79,15 +82,19 @@ class Builder(Transformer[Any, list[Item]]):
     """Callbacks by rule name, as Lark wants them; each gets the rule's children in order."""
 
     def block(self, children: list[Item]) -> list[Item]:
+        """The items of a line, in order; one that is only a token stays a token."""
         return children
 
     def notes(self, children: list[Token]) -> list[Token]:
+        """The pieces of a line, code and notes, in order."""
         return children
 
     def address(self, children: list[Token]) -> Token:
+        """A letter, or a comma and a letter."""
         return children[0]
 
     def word(self, children: list[Any]) -> WordItem:
+        """An address with a value that could be read, or with more signs than one."""
         address, *signs, value = children
         start, letter = _start(address), _letter(address)
         if len(signs) > 1:
@@ -102,12 +109,15 @@ class Builder(Transformer[Any, list[Item]]):
         return WordItem(start, value.end, letter, None if value.fault else value, value.fault)
 
     def bad_number(self, children: list[Token]) -> WordItem:
+        """An address with a number that is none; the fault is named after its terminal."""
         return WordItem(_start(children[0]), _end(children[-1]), _letter(children[0]), None, children[-1].type)
 
     def bare(self, children: list[Token]) -> WordItem:
+        """An address without a value, with or without a sign."""
         return WordItem(_start(children[0]), _end(children[-1]), _letter(children[0]), None, "bare")
 
     def figure(self, children: list[Token]) -> Figure:
+        """A number as the value of an address."""
         token = children[0]
         try:
             return Figure(read_number(str(token)), _start(token), _end(token))
@@ -115,33 +125,42 @@ class Builder(Transformer[Any, list[Item]]):
             return Figure(None, _start(token), _end(token))
 
     def number(self, children: list[Token]) -> Part:
+        """A number inside an expression."""
         return _part(self.figure(children))
 
     def register(self, children: list[Any]) -> Part:
+        """A variable as the value of an address."""
         mark, index = children
         return self.variable([mark, _part(index)])
 
     def variable(self, children: list[Any]) -> Part:
+        """A variable inside an expression; its index is a number, a variable or a bracket."""
         mark, index = children
         return _joined(Variable(index.node), _start(mark), index.end, (index,))
 
     def bracket(self, children: list[Any]) -> Part:
+        """Square brackets around an expression."""
         opening, closing = children[0], children[2]
         inner: Part = children[1]
-        return inner._replace(start=_start(opening), end=_end(closing))
+        return inner._replace(start=_start(opening), end=_end(closing), closed=True)
 
     def signed(self, children: list[Any]) -> Part:
+        """A sign before an operand."""
         sign, operand = children
         return _joined(Unary(str(sign), operand.node), _start(sign), operand.end, (operand,))
 
     def chain(self, children: list[Any]) -> Part:
+        """Operands and operators of one level, joined from the left."""
         left: Part = children[0]
-        for operator, right in zip(children[1::2], children[2::2], strict=True):
-            node = Binary(str(operator).upper(), left.node, right.node)
-            left = _joined(node, left.start, right.end, (left, right))
+        operators = [str(operator).upper() for operator in children[1::2]]
+        for operator, right in zip(operators, children[2::2], strict=True):
+            left = _joined(Binary(operator, left.node, right.node), left.start, right.end, (left, right))
+        if not left.fault and _unclear(operators, children[::2]):
+            return left._replace(fault="order")
         return left
 
     def call(self, children: list[Any]) -> Part:
+        """A function with its argument or arguments."""
         name = children[0]
         arguments = tuple(child for child in children if isinstance(child, Part))
         node = Call(str(name).upper(), tuple(argument.node for argument in arguments))
@@ -151,24 +170,38 @@ class Builder(Transformer[Any, list[Item]]):
     computed = bracket
 
     def assign(self, children: list[Any]) -> Statement:
+        """A variable, and what it is set to."""
         mark, index, _, value = children
         target = self.register([mark, index])
         return Statement("assign", target.start, value.end, (target, value))
 
     def goto(self, children: list[Any]) -> Statement:
+        """A jump to a label."""
         return _statement("goto", children)
 
     def do(self, children: list[Any]) -> Statement:
+        """The start of a loop."""
         return _statement("do", children)
 
     def end(self, children: list[Any]) -> Statement:
+        """The end of a loop."""
         return _statement("end", children)
 
     def given(self, children: list[Any]) -> Statement:
+        """IF and its condition."""
         return _statement("given", children)
 
     def loop(self, children: list[Any]) -> Statement:
+        """WHILE and its condition."""
         return _statement("loop", children)
+
+
+def _unclear(operators: list[str], operands: list[Part]) -> bool:
+    """Whether a logic operator meets, without brackets, others that go before it on one control and after it on another."""
+    inner = [part.node.operator for part in operands if isinstance(part.node, Binary) and not part.closed]
+    if "AND" in operators:
+        return any(operator != "AND" for operator in operators) or any(name in inner for name in ("*", "/", "MOD"))
+    return operators[0] in _COMPARISONS and any(name in inner for name in _LOGIC)
 
 
 def _part(value: Part | Figure) -> Part:

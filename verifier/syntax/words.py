@@ -76,7 +76,8 @@ Expression = Literal | Variable | Unary | Binary | Call
 class Word:
     """An address and its value.
 
-    `letter` is upper case; a comma word (",C") keeps its comma. Exactly one of `number` and `expression` is given, or neither where the value is missing (a flaw).
+    `letter` is upper case; a comma word (",C") keeps its comma, a program number may have ":". Exactly one of `number` and
+    `expression` is given, or neither where the value is missing or can't be read (then its block has a flaw).
     `column` counts characters from 1; `text` is the word as written.
     """
 
