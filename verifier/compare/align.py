@@ -11,7 +11,7 @@ removed on one side, added on the other. Cost is O(n log n) sorting plus a searc
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,13 +33,23 @@ LEAST_CELLS = 2_000_000
 class Rung:
     """One rung of the ladder: a key per old and per new block. `name` is for people.
 
-    `least_move_run`: the shortest run of blocks that may be called a move at this rung; 0 forbids moves.
+    `least_move_run`: the shortest run of blocks that may be called a move at this rung; 0 forbids moves. `near_moves`:
+    whether a shorter run may be one if it stays near its place: a block alone far away is rather a chance likeness.
     """
 
     old: NDArray[np.uint64]
     new: NDArray[np.uint64]
     name: str
     least_move_run: int
+    near_moves: bool = False
+
+    def exchanged(self) -> Rung:
+        """The same rung for the exchanged sequences."""
+        return replace(self, old=self.new, new=self.old)
+
+    def cut(self, old: slice, new: slice) -> Rung:
+        """The same rung for a part of each sequence."""
+        return replace(self, old=self.old[old], new=self.new[new])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -73,6 +83,13 @@ class Alignment:
             parts.append(runs_of(old[start:cut], new[start:cut]))
             start = cut
         return np.concatenate(parts)
+
+    def state(self) -> State:
+        """A state with these pairs, to go on from."""
+        state = State(len(self.old_to_new), len(self.new_to_old))
+        old, new = self.pairs()
+        state.put(old, new, self.rung[old], self.moved[old])
+        return state
 
     def mirrored(self) -> Alignment:
         """The alignment of the exchanged inputs."""
@@ -111,13 +128,29 @@ def align(
         )
     exchange = goes_second(rungs[0].old, rungs[0].new)
     if exchange:
-        rungs = [Rung(rung.new, rung.old, rung.name, rung.least_move_run) for rung in rungs]
+        rungs = [rung.exchanged() for rung in rungs]
         sections = sections and sections[::-1]
-    work = work or Work(LEAST_CELLS + CELLS_PER_BLOCK * (old_count + new_count))
-    state = _climb(rungs, sections, work)
+    state = _climb(rungs, sections, work or _work_for(old_count + new_count))
     _relabel(state, rungs)
     found = Alignment(state.old_to_new, state.new_to_old, state.rung, state.moved)
     return found.mirrored() if exchange else found
+
+
+def climb_on(found: Alignment, rungs: Sequence[Rung], first: int, work: Work | None = None) -> Alignment:
+    """Go on with an alignment at rung number `first`; its pairs stay, and get the strictest rung at which they agree."""
+    _check(rungs)
+    if goes_second(rungs[0].old, rungs[0].new):
+        return climb_on(found.mirrored(), [rung.exchanged() for rung in rungs], first, work).mirrored()
+    state = found.state()
+    work = work or _work_for(len(rungs[0].old) + len(rungs[0].new))
+    for number in range(first, len(rungs)):
+        _step(state, number, rungs[number], work)
+    _relabel(state, rungs)
+    return Alignment(state.old_to_new, state.new_to_old, state.rung, state.moved)
+
+
+def _work_for(blocks: int) -> Work:
+    return Work(LEAST_CELLS + CELLS_PER_BLOCK * blocks)
 
 
 def _check(rungs: Sequence[Rung]) -> None:
@@ -145,24 +178,23 @@ def _climb(rungs: Sequence[Rung], sections: tuple[Sections, Sections] | None, wo
     if sections is not None and not np.array_equal(strict.old, strict.new):
 
         def inner(left: slice, right: slice) -> State:
-            cut = [Rung(rung.old[left], rung.new[right], rung.name, rung.least_move_run) for rung in rungs]
-            return _climb(cut, None, work)
+            return _climb([rung.cut(left, right) for rung in rungs], None, work)
 
         match_sections(state, strict.old, strict.new, *sections, inner)
     for number, rung in enumerate(rungs):
-        if not any(len(free) for free in state.free()):
-            break
-        work.refill()
         _step(state, number, rung, work)
     return state
 
 
 def _step(state: State, number: int, rung: Rung, work: Work) -> None:
     old, new, least = rung.old, rung.new, rung.least_move_run
+    if not all(len(free) for free in state.free()):
+        return
+    work.refill()
     if least:
         strong_moves(state, number, old, new, least)
     settle(state, number, old, new, work)
-    if least and all_moves(state, number, old, new, least):
+    if least and all_moves(state, number, old, new, least, rung.near_moves):
         settle(state, number, old, new, work)
     grow_moves(state, number, old, new)
 

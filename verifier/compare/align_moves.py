@@ -23,10 +23,27 @@ def strong_moves(state: State, rung: int, old: Keys, new: Keys, least: int) -> N
     _take_runs(state, rung, old, new, runs_of(pair_old[~on_line], pair_new[~on_line]), max(least, STRONG_RUN))
 
 
-def all_moves(state: State, rung: int, old: Keys, new: Keys, least: int) -> bool:
-    """Take the moved runs of at least `least` blocks that are still free; whether there were any."""
-    pair_old, pair_new = _unique_pairs(state, old, new)
-    return _take_runs(state, rung, old, new, runs_of(pair_old, pair_new), least)
+NEAR = 8
+"""Blocks that a short run may be away from its place and still be called moved; common practice, no source."""
+
+
+def all_moves(state: State, rung: int, old: Keys, new: Keys, least: int, near: bool) -> bool:
+    """Take the moved runs that are still free, of `least` blocks or more, or near their place; whether there were any."""
+    runs = runs_of(*_unique_pairs(state, old, new))
+    taken = _take_runs(state, rung, old, new, runs, least)
+    if near:
+        runs = runs_of(*_unique_pairs(state, old, new))
+        taken |= _take_runs(state, rung, old, new, runs[_distance(state, runs) <= NEAR], 1)
+    return taken
+
+
+def _distance(state: State, runs: Index) -> Index:
+    """How far each run is, in the new sequence, from the gap of the main line in which its old place lies."""
+    main_old = np.flatnonzero((state.old_to_new >= 0) & ~state.moved)
+    main_new = np.concatenate(([-1], state.old_to_new[main_old], [len(state.new_to_old)]))
+    gap = np.searchsorted(main_old, runs[:, 0])
+    first, last = runs[:, 1], runs[:, 1] + runs[:, 2] - 1
+    return np.maximum(np.maximum(main_new[gap] - last, first - main_new[gap + 1]), 0)
 
 
 def grow_moves(state: State, rung: int, old: Keys, new: Keys) -> None:

@@ -1,16 +1,19 @@
-"""Two programs' words aligned block by block: the ladder of keys, then similar blocks."""
+"""Two programs' words aligned block by block: strict rungs, then likeness where a window is small, then loose rungs."""
 
 from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
 
-from verifier.compare.align import Alignment, align
+from verifier.compare.align import Alignment, align, climb_on
 from verifier.compare.align_similar import pair_similar
 from verifier.compare.keys import LADDER, Words, ladder
 
 SIMILAR = len(LADDER)
 """The rung number of pairs that agree at no rung but have most of their words in common."""
+
+STRICT = 3
+"""Rungs that still look at coordinates; the looser ones would pair what merely has the same letters."""
 
 
 def align_words(
@@ -26,11 +29,15 @@ def align_words(
 
     `rung` is 0 for equal words, up to `SIMILAR` for the least alike. Exchanging the two programs mirrors the result.
     """
+    rungs = ladder(old, new)
     found = align(
-        ladder(old, new),
+        rungs[:STRICT],
         old_sections,
         new_sections,
         section_keys_old=section_keys_old,
         section_keys_new=section_keys_new,
     )
-    return pair_similar(found, old, new, SIMILAR)
+    found = pair_similar(found, old, new, SIMILAR, lonely=False)
+    found = climb_on(found, rungs, STRICT)
+    found = pair_similar(found, old, new, SIMILAR, lonely=True)
+    return found

@@ -85,7 +85,7 @@ class Reading:
 
     `drop`: letters that take no part; `presence`: letters of which only the presence counts; `hundredths`: whether
     coordinates are rounded to two decimals, half away from zero; `points`: whether a decimal point counts;
-    `least_move_run`: as in `Rung`.
+    `least_move_run`, `near_moves`: as in `Rung`.
     """
 
     name: str
@@ -94,10 +94,11 @@ class Reading:
     hundredths: bool = False
     points: bool = False
     least_move_run: int = 4
+    near_moves: bool = False
 
 
 LADDER = (
-    Reading("all words", b"N" + SHAPE, points=True, least_move_run=1),
+    Reading("all words", b"N" + SHAPE, points=True, least_move_run=3, near_moves=True),
     Reading("all but feed and speed", b"NFS" + SHAPE),
     Reading("coordinates to a hundredth", b"NFS" + SHAPE, hundredths=True),
     Reading("letters and codes", b"N" + TEXT, presence=_AMOUNTS, least_move_run=0),
@@ -133,7 +134,9 @@ def words_of(columns: WordColumns, texts: Mapping[int, str]) -> Words:
 def ladder(old: Words, new: Words, readings: tuple[Reading, ...] = LADDER) -> tuple[Rung, ...]:
     """The rungs for `align`, strictest first."""
     return tuple(
-        Rung(block_keys(old, reading), block_keys(new, reading), reading.name, reading.least_move_run)
+        Rung(
+            block_keys(old, reading), block_keys(new, reading), reading.name, reading.least_move_run, reading.near_moves
+        )
         for reading in readings
     )
 
@@ -196,11 +199,11 @@ def _rounded(value: Index, decimals: Index, which: Mask) -> tuple[Index, Index]:
     return value, decimals
 
 
-_NUMBER = re.compile(r"(?<![GMT#0-9.])(?:[0-9]+\.?[0-9]*|\.[0-9]+)")
+_NUMBER = re.compile(r"[0-9]+\.?[0-9]*|\.[0-9]+")
 
 
 def _shape(text: str) -> str:
-    """A text without its numbers, except those of codes and variables."""
+    """A text with all its numbers made equal."""
     return _NUMBER.sub("0", text)
 
 

@@ -220,7 +220,7 @@ def _multi_thread(call: Call) -> Expansion | None:
     else:
         height, first = a.smallest("P", "thread height"), a.smallest("Q", "first pass")
         taper = a.length("R", "taper")
-        angle_tenths = kept.get("angle-tenths", _default_angle(call))
+        angle_tenths = kept["angle-tenths"] if "angle-tenths" in kept else _default_angle(call)
     a.number("angle", Fraction(angle_tenths, 10), "deg")
     rest = _thread_parameters(call, kept)
     lead = _lead(call)

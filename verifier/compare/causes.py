@@ -1,0 +1,204 @@
+"""Who did it: the edits behind each difference in behaviour, and the effects that an edit has.
+
+The way from a difference to its causes is the provenance that execution kept: the block that set the value, the blocks an increment or a cycle
+rests on, the calls it was reached by. Where that leads to no edit, the nearest edit in front of it decided the flow.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from verifier.compare.differences import STATE_FIELDS, Difference
+from verifier.compare.edits import Edits
+from verifier.compare.items import Item
+from verifier.control import Trace
+
+PROFILE = -1
+"""Stands for an edit where no edit of the text is the cause: another machine profile or setup sheet."""
+
+
+@dataclass(frozen=True, slots=True)
+class Effect:
+    """What one edit does in one field: all differences with the same causes, field and values, together.
+
+    `causes` are indices of edits (PROFILE for the profile or the setup sheet). `before`, `after`: the values of the first difference.
+    `left`: whether it is about the state left at the end. `position`: the switch position it needs ("" = block skips off).
+    """
+
+    field: str
+    causes: tuple[int, ...]
+    before: object
+    after: object
+    differences: tuple[Difference, ...]
+    certain: bool
+    left: bool = False
+    position: str = ""
+
+    @property
+    def key(self) -> tuple[object, ...]:
+        """What tells whether two switch positions have the same effect."""
+        return (self.field, self.causes, *_values(self.first)) if not self.left else (self.field, self.causes, "left")
+
+    @property
+    def first(self) -> Difference:
+        """The first difference, in program order."""
+        return self.differences[0]
+
+
+class Provenance:
+    """Looks up the edits behind the items of one side."""
+
+    def __init__(self, trace: Trace, edit_of: NDArray[np.int32]) -> None:
+        self._trace = trace
+        self._edit_of = edit_of.tolist()
+        self._memo: dict[int, tuple[int, ...]] = {}
+        self._links = (trace.origins.block.tolist(), trace.origins.first.tolist(), trace.origins.second.tolist())
+        self._edited = np.flatnonzero(edit_of >= 0)
+
+    def edits_of_blocks(self, blocks: Iterable[int]) -> tuple[int, ...]:
+        """The edits that touch any of these blocks, in the order given."""
+        return tuple(dict.fromkeys(e for b in blocks if b >= 0 and (e := self._edit_of[b]) >= 0))
+
+    def edits_of_origin(self, origin: int) -> tuple[int, ...]:
+        """The edits nearest behind an origin: the first ones met on each way back."""
+        if origin < 0:
+            return ()
+        found = self._memo.get(origin)
+        if found is None:
+            found = self._memo[origin] = self._search(origin)
+        return found
+
+    def _search(self, origin: int) -> tuple[int, ...]:
+        block, first, second = self._links
+        edits: dict[int, None] = {}
+        queue, seen = [origin], {origin}
+        for here in queue:
+            edit = self._edit_of[block[here]] if block[here] >= 0 else -1
+            if edit >= 0:
+                edits[edit] = None
+                continue
+            for link in (first[here], second[here]):
+                if link >= 0 and link not in seen:
+                    seen.add(link)
+                    queue.append(link)
+        return tuple(edits)
+
+    def field(self, item: Item, name: str) -> tuple[int, ...]:
+        """The edits behind one field of an item."""
+        moves, trace = self._trace.moves, self._trace
+        if name in STATE_FIELDS:
+            row = int(moves.set_by[item.first]) if item.is_move else trace.events[item.first].set_by
+            return self.edits_of_origin(trace.set_by[row][STATE_FIELDS.index(name)])
+        if not item.is_move:
+            return self.edits_of_origin(trace.events[item.first].origin)
+        if name == "x":
+            return self.edits_of_origin(int(moves.ox[item.last]))
+        if name == "z":
+            return self.edits_of_origin(int(moves.oz[item.last]))
+        if name == "kind":
+            return self.edits_of_origin(int(moves.ok[item.first]))
+        return ()
+
+    def around(self, item: Item) -> tuple[int, ...]:
+        """The edits behind an item as a whole: its blocks, its motion and end, and the calls it was reached by."""
+        found: dict[int, None] = dict.fromkeys(self.edits_of_blocks(item.blocks))
+        if item.is_move:
+            for name in ("kind", "x", "z"):
+                found.update(dict.fromkeys(self.field(item, name)))
+        caller = item.caller
+        while caller > 0:
+            block, caller = self._trace.callers[caller]
+            found.update(dict.fromkeys(self.edits_of_blocks((block,))))
+        return tuple(found)
+
+    def nearest(self, block: int) -> tuple[int, ...]:
+        """The edit nearest in front of a block, else the nearest behind it, else none."""
+        if not len(self._edited):
+            return ()
+        at = int(np.searchsorted(self._edited, block, "right"))
+        return (self._edit_of[int(self._edited[max(at - 1, 0)])],)
+
+
+class Attribution:
+    """Finds causes for differences between two traces."""
+
+    def __init__(self, old: Trace, new: Trace, edits: Edits) -> None:
+        self._sides = (Provenance(old, edits.of_old), Provenance(new, edits.of_new))
+        self._edits = edits
+        self._traces = (old, new)
+
+    def causes(self, difference: Difference) -> tuple[int, ...]:
+        """The edits behind a difference, in order; (PROFILE,) where the text has no part in it."""
+        sides = [
+            (side, item)
+            for side, item in zip(self._sides, (difference.old, difference.new), strict=True)
+            if item is not None
+        ]
+        found = {edit for side, item in sides for edit in side.field(item, difference.field)}
+        found = found or {edit for side, item in sides for edit in side.edits_of_blocks(item.blocks)}
+        found = found or {edit for side, item in sides for edit in side.around(item)}
+        return tuple(sorted(found)) or self._fallback(sides)
+
+    def _fallback(self, sides: Sequence[tuple[Provenance, Item]]) -> tuple[int, ...]:
+        if not self._edits.edits:
+            return (PROFILE,)
+        found = sorted({edit for side, item in sides for edit in side.nearest(item.block)})
+        return tuple(found) or (0,)
+
+    def causes_of_left(self, name: str) -> tuple[int, ...]:
+        """The edits behind a field of the state left at the end."""
+        index = STATE_FIELDS.index(name)
+        found = {
+            edit
+            for side, trace in zip(self._sides, self._traces, strict=True)
+            for edit in side.edits_of_origin(trace.end_set_by[index])
+        }
+        if found:
+            return tuple(sorted(found))
+        return (self._edits.edits[-1].index,) if self._edits.edits else (PROFILE,)
+
+
+def effects_of(differences: Iterable[Difference], attribution: Attribution) -> tuple[Effect, ...]:
+    """Differences together as effects: one for each set of causes, field, and before and after."""
+    groups: dict[tuple[object, ...], list[Difference]] = {}
+    for difference in differences:
+        causes = attribution.causes(difference)
+        key = (causes, difference.field, *_values(difference))
+        groups.setdefault(key, []).append(difference)
+    return tuple(
+        Effect(
+            items[0].field,
+            key[0],
+            items[0].before,
+            items[0].after,
+            tuple(items),
+            all(d.certain for d in items),  # type: ignore[arg-type]
+        )
+        for key, items in groups.items()
+    )
+
+
+def _values(difference: Difference) -> tuple[object, ...]:
+    """What makes two differences the same effect: the values; for places the shift; for items that came or went their kind."""
+    name, before, after = difference.field, difference.before, difference.after
+    if name in ("x", "z", "below-resolution"):
+        assert isinstance(before, tuple) and isinstance(after, tuple)
+        if before[0] == after[0]:
+            return (after[1] - before[1], _feeds(difference))
+        return (before, after, _feeds(difference))
+    if name in ("added", "removed", "order"):
+        item = difference.old or difference.new
+        assert item is not None
+        return (item.is_move, item.kind, item.value if not item.is_move else "")
+    if name == "arc":
+        return ("arc",)
+    return (repr(before), repr(after))
+
+
+def _feeds(difference: Difference) -> bool:
+    item = difference.new or difference.old
+    return item is not None and item.cuts

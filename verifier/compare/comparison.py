@@ -1,0 +1,211 @@
+"""Two programs compared: what was edited, where behaviour parts, who did it, and what can be said of the whole."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from verifier.compare.causes import PROFILE, Attribution, Effect, effects_of
+from verifier.compare.differences import STATE_FIELDS, Difference, Matched, match
+from verifier.compare.edits import CHANGED, WORDING, Edit, Edits, find_edits
+from verifier.compare.items import Item, Items, effective, items_of
+from verifier.control import (
+    TICKS_PER_MM,
+    Library,
+    Sequence,
+    Trace,
+    WayIn,
+    execute,
+    least_increment,
+    sequences,
+    ways_in,
+)
+from verifier.machines import Machine, Setup
+from verifier.syntax import Program
+
+SAME, DIFFERENT, UNDETERMINED = "same behaviour", "changed behaviour", "undetermined"
+
+
+@dataclass(frozen=True, slots=True)
+class Side:
+    """One program as one machine runs it: skips off, and each other switch position that can matter, by its name."""
+
+    program: Program
+    machine: Machine
+    setup: Setup | None
+    trace: Trace
+    switched: tuple[tuple[str, Trace], ...]
+    sequences: tuple[Sequence, ...]
+    ways_in: tuple[WayIn, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Switched:
+    """The comparison under one position of the block skip switches."""
+
+    position: str
+    verdict: str
+    effects: tuple[Effect, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """Everything that differs between two sides.
+
+    `verdict` is the worst over all switch positions and `position` the first that gives it; `effects` are those with the skips off, then those
+    that only another position has. `stops_differ`: the same path, interrupted at other places in single block.
+    """
+
+    old: Side
+    new: Side
+    edits: Edits
+    items: tuple[Items, Items]
+    effects: tuple[Effect, ...]
+    verdict: str
+    position: str
+    switched: tuple[Switched, ...]
+    stops_differ: tuple[tuple[Item | None, Item | None], ...]
+    tolerance: int
+
+    def edit(self, index: int) -> Edit:
+        """An edit by its index."""
+        return self.edits.edits[index]
+
+    def sequence_of(self, side: str, block: int) -> Sequence | None:
+        """The sequence a block stands in."""
+        found = (self.old if side == "old" else self.new).sequences
+        return next((s for s in found if s.first <= block < s.end), None)
+
+
+def side(
+    program: Program,
+    machine: Machine,
+    *,
+    setup: Setup | None = None,
+    library: Library | None = None,
+    levels: tuple[int, ...] | None = None,
+) -> Side:
+    """Execute one program under every switch position that can matter, and enter its sequences alone.
+
+    `levels`: the block skip levels to try (those of both sides of a comparison); by default the program's own.
+    """
+    positions = _positions(levels_of(program) if levels is None else levels)
+    switched = tuple(
+        (name, execute(program, machine, setup=setup, library=library, skips_on=levels)) for name, levels in positions
+    )
+    found = sequences(program, machine)
+    return Side(
+        program,
+        machine,
+        setup,
+        execute(program, machine, setup=setup, library=library),
+        switched,
+        found,
+        ways_in(program, machine, found, setup=setup, library=library),
+    )
+
+
+def levels_of(program: Program) -> tuple[int, ...]:
+    """The block skip levels a program uses (a bare slash is level 1), in order."""
+    columns = program.columns
+    odd = [k for k, plain in enumerate(columns.plain.tolist()) if not plain]
+    return tuple(sorted({max(skip.level, 1) for k in odd for skip in program.blocks[k].skips}))
+
+
+def _positions(levels: tuple[int, ...]) -> tuple[tuple[str, tuple[int, ...]], ...]:
+    if not levels:
+        return ()
+    if len(levels) == 1:
+        return (("block skip on", levels),)
+    return (("all block skips on", levels), *((f"block skip {k} on", (k,)) for k in levels))
+
+
+def compare(old: Side, new: Side, *, library_changed: bool = False) -> Comparison:
+    """Compare two sides. Deterministic; exchanging the sides gives the mirrored result."""
+    tolerance = _tolerance(old, new)
+    edits = find_edits(old.program, new.program, old.sequences, new.sequences)
+    items = (items_of(old.trace), items_of(new.trace))
+    matched = match(*items, tolerance)
+    effects = _effects(old.trace, new.trace, matched, edits)
+    outside = library_changed or old.machine.digest != new.machine.digest
+    verdict = _verdict(effects, old.trace, new.trace, edits, outside=outside)
+    switched = tuple(_switched(old, new, edits, tolerance, outside=outside))
+    worst, position = verdict, "block skips off"
+    for other in switched:
+        if _RANK[other.verdict] > _RANK[worst]:
+            worst, position = other.verdict, other.position
+    more = _only_elsewhere(effects, switched)
+    return Comparison(
+        old, new, edits, items, effects + more, worst, position, switched, matched.stops_differ, tolerance
+    )
+
+
+def _only_elsewhere(effects: tuple[Effect, ...], switched: tuple[Switched, ...]) -> tuple[Effect, ...]:
+    """Effects that other switch positions have and none before them had."""
+    seen = {effect.key for effect in effects}
+    found = []
+    for other in switched:
+        for effect in other.effects:
+            if effect.key not in seen:
+                seen.add(effect.key)
+                found.append(replace(effect, position=other.position))
+    return tuple(found)
+
+
+_RANK = {SAME: 0, UNDETERMINED: 1, DIFFERENT: 2}
+
+
+def _tolerance(old: Side, new: Side) -> int:
+    """Half the finer least increment of both sides, in ticks of a programmed value."""
+    units = [s.trace.end_units or "mm" for s in (old, new)]
+    return min(least_increment(s.machine, u) for s, u in zip((old, new), units, strict=True)) // 2
+
+
+def _effects(old: Trace, new: Trace, matched: Matched, edits: Edits) -> tuple[Effect, ...]:
+    attribution = Attribution(old, new, edits)
+    found = list(effects_of(matched.differences, attribution))
+    before, after = effective(old.end), effective(new.end)
+    for name, was, now in zip(STATE_FIELDS, before, after, strict=True):
+        if was != now:
+            difference = Difference(name, None, None, was, now)
+            found.append(Effect(name, attribution.causes_of_left(name), was, now, (difference,), True, left=True))
+    return tuple(found)
+
+
+def _verdict(effects: Iterable[Effect], old: Trace, new: Trace, edits: Edits, *, outside: bool) -> str:
+    told = [effect for effect in effects if effect.field != "below-resolution"]
+    if any(effect.certain for effect in told):
+        # Where the flow itself is unknown a difference met on the way straight through is still one that is there.
+        return DIFFERENT
+    if told:
+        return UNDETERMINED
+    if (old.flow_unknown or new.flow_unknown) and (outside or any(e.kind != WORDING for e in edits.edits)):
+        return UNDETERMINED
+    return SAME
+
+
+def _switched(old: Side, new: Side, edits: Edits, tolerance: int, *, outside: bool) -> Iterable[Switched]:
+    """The other switch positions that either side has; a side without that level runs as with the skips off."""
+    positions = dict.fromkeys((*(n for n, _ in old.switched), *(n for n, _ in new.switched)))
+    for name in positions:
+        before = dict(old.switched).get(name, old.trace)
+        after = dict(new.switched).get(name, new.trace)
+        matched = match(items_of(before), items_of(after), tolerance)
+        effects = _effects(before, after, matched, edits)
+        yield Switched(name, _verdict(effects, before, after, edits, outside=outside), effects)
+
+
+__all__ = [
+    "CHANGED",
+    "DIFFERENT",
+    "PROFILE",
+    "SAME",
+    "TICKS_PER_MM",
+    "UNDETERMINED",
+    "Comparison",
+    "Side",
+    "Switched",
+    "compare",
+    "levels_of",
+    "side",
+]

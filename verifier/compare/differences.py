@@ -1,0 +1,225 @@
+"""Where two traces part: items paired, and every field in which a pair is unequal."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from hashlib import blake2b
+from math import hypot, pi
+
+import numpy as np
+from numpy.typing import NDArray
+
+from verifier.compare.align import Rung, align
+from verifier.compare.items import Item, Items, Place
+from verifier.control import FIELDS
+
+STATE_FIELDS = FIELDS
+FOREVER = 10**9
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """One field in which behaviour differs.
+
+    `field`: a field of `InForce`, or "x", "z" (end point), "arc" (the curve), "kind" (rapid, feed ...), "remark" (words not executed),
+    "event" (its value), "order" (a stretch made at another time), "added", "removed" (an item without partner), "below-resolution".
+    `before`, `after` are the values as they stand in the items (None where the item or value is missing).
+    """
+
+    field: str
+    old: Item | None
+    new: Item | None
+    before: object
+    after: object
+    certain: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Matched:
+    """The outcome: all differences in the order of the new trace, and the places of stops that differ although the path does not."""
+
+    differences: tuple[Difference, ...]
+    stops_differ: tuple[tuple[Item | None, Item | None], ...]
+    pairs: tuple[tuple[int, int], ...] = field(default=(), repr=False)
+
+
+def match(old: Items, new: Items, tolerance: int) -> Matched:
+    """Pair the items of two traces and compare each pair; `tolerance` in ticks of a length (diameter for X)."""
+    rungs = [Rung(_keys(old.items, reading), _keys(new.items, reading), name, run) for name, reading, run in _READINGS]
+    found = align(
+        rungs,
+        *(_sections(items)[0] for items in (old, new)),
+        section_keys_old=_sections(old)[1],
+        section_keys_new=_sections(new)[1],
+    )
+    differences: list[Difference] = []
+    old_at, pairs = 0, []
+    for new_at, partner in enumerate(found.new_to_old.tolist()):
+        item = new.items[new_at]
+        if partner < 0:
+            differences.append(Difference("added", None, item, None, item.value, item.certain))
+            continue
+        if found.moved[partner]:
+            before = old.items[partner]
+            differences.append(Difference("order", before, item, None, None))
+        else:
+            differences += _lone(old.items, found.old_to_new, old_at, partner)
+            old_at = partner + 1
+        pairs.append((partner, new_at))
+        differences += compare_items(old.items[partner], item, tolerance)
+    differences += _lone(old.items, found.old_to_new, old_at, len(old.items))
+    return Matched(tuple(differences), _stops(old, new, dict(pairs)), tuple(pairs))
+
+
+def _lone(items: tuple[Item, ...], partner: NDArray[np.int64], start: int, end: int) -> list[Difference]:
+    return [
+        Difference("removed", items[k], None, items[k].value, None, items[k].certain)
+        for k in range(start, end)
+        if partner[k] < 0
+    ]
+
+
+def _end(item: Item) -> object:
+    return tuple(item.end)
+
+
+_READINGS = (
+    ("everything", lambda i: (i.kind, *i.end, i.state, i.value), 4),
+    ("motion and end", lambda i: (i.kind, *i.end, i.value), 0),
+    ("end", lambda i: (i.is_move, *i.end, i.value if not i.is_move else "", i.kind if not i.is_move else ""), 0),
+    ("cycle step", lambda i: (i.kind, i.step) if i.step else (i.kind, *i.end), 0),
+    ("one coordinate", lambda i: (i.kind, i.end.bz, i.end.z, "z"), 0),
+    ("the other", lambda i: (i.kind, i.end.bx, i.end.x, "x"), 0),
+    ("kind", lambda i: (i.kind,), 0),
+)
+"""How items are recognised as the same one, strict to loose."""
+
+
+def _keys(items: tuple[Item, ...], reading: object) -> NDArray[np.uint64]:
+    memo: dict[object, int] = {}
+    keys = np.empty(len(items), np.uint64)
+    for k, item in enumerate(items):
+        name = reading(item)  # type: ignore[operator]
+        found = memo.get(name)
+        if found is None:
+            found = memo[name] = int.from_bytes(blake2b(repr(name).encode(), digest_size=8).digest(), "little")
+        keys[k] = found
+    return keys
+
+
+def _sections(items: Items) -> tuple[NDArray[np.int64], NDArray[np.uint64]]:
+    """A section begins at each tool call; the first of a tool belongs to the first of that tool."""
+    starts, keys, seen = [], [], dict[str, int]()
+    for k, item in enumerate(items.items):
+        if item.kind == "event:tool":
+            seen[item.value] = seen.get(item.value, 0) + 1
+            starts.append(k)
+            digest = blake2b(f"{item.value} {seen[item.value]}".encode(), digest_size=8).digest()
+            keys.append(int.from_bytes(digest, "little"))
+    return np.array(starts, np.int64), np.array(keys, np.uint64)
+
+
+def compare_items(old: Item, new: Item, tolerance: int) -> list[Difference]:
+    """All fields in which a pair of items differs."""
+    found: list[Difference] = []
+
+    def differs(name: str, before: object, after: object, *, certain: bool = True) -> None:
+        found.append(Difference(name, old, new, before, after, certain))
+
+    if old.kind != new.kind:
+        differs("kind", old.kind, new.kind)
+    if old.value != new.value:
+        name = "remark" if old.is_move else "event"
+        differs(name, old.value, new.value, certain=old.certain and new.certain and not old.is_move)
+    for name, before, after in zip(STATE_FIELDS, old.state, new.state, strict=True):
+        if before != after and not (name in ("feed", "feed_mode") and "rapid" in (old.kind, new.kind)):
+            differs(name, before, after, certain=not (_symbol(before) and _symbol(after)))
+    if old.is_move and new.is_move:
+        found += _places(old, new, tolerance)
+    return found
+
+
+def _symbol(value: object) -> bool:
+    """Whether a value is one that only the machine knows (a speed held from constant surface speed is known to be one)."""
+    return isinstance(value, str) and ("#" in value or "[" in value)
+
+
+def _places(old: Item, new: Item, tolerance: int) -> list[Difference]:
+    found = []
+    for axis, size in (("x", 2), ("z", 1)):
+        before, after = _axis(old.end, axis), _axis(new.end, axis)
+        if before == after:
+            continue
+        near = before[0] == after[0] and abs(before[1] - after[1]) * size <= tolerance
+        # Two places that only the machine knows may turn out to be one; a known one and an unknown one are a difference.
+        certain = not (before[0] and after[0] and before[0] != after[0])
+        found.append(Difference("below-resolution" if near else axis, old, new, before, after, certain))
+    if (
+        old.kind == new.kind
+        and old.centre is not None
+        and new.centre is not None
+        and _curves_differ(old, new, tolerance)
+    ):
+        found.append(Difference("arc", old, new, old.centre, new.centre))
+    return found
+
+
+def _axis(place: Place, axis: str) -> tuple[str, int]:
+    return (place.bx, place.x) if axis == "x" else (place.bz, place.z)
+
+
+def _curves_differ(old: Item, new: Item, tolerance: int) -> bool:
+    """Whether two arcs that end alike are other curves. Where they start elsewhere, that was told at the move before them."""
+    assert old.centre is not None and new.centre is not None
+    starts_alike = all(
+        _axis(old.start, axis)[0] == _axis(new.start, axis)[0]
+        and abs(_axis(old.start, axis)[1] - _axis(new.start, axis)[1]) * size <= tolerance
+        for axis, size in (("x", 2), ("z", 1))
+    )
+    radius_old = hypot(old.start.x - old.centre[0], old.start.z - old.centre[1])
+    radius_new = hypot(new.start.x - new.centre[0], new.start.z - new.centre[1])
+    if not starts_alike:
+        relative = max(
+            abs((old.centre[0] - old.start.x) - (new.centre[0] - new.start.x)),
+            abs((old.centre[1] - old.start.z) - (new.centre[1] - new.start.z)),
+        )
+        return relative > tolerance and abs(radius_old - radius_new) > tolerance
+    return _deviation(old, new.centre, radius_new) > tolerance / 2
+
+
+def _deviation(arc: Item, centre: tuple[int, int], radius: float) -> float:
+    """The greatest distance of an arc from another circle, from 33 points along it (it varies like a sine: error below 0.5 %)."""
+    assert arc.centre is not None
+    cx, cz = arc.centre
+    begin = np.arctan2(arc.start.x - cx, arc.start.z - cz)
+    end = np.arctan2(arc.end.x - cx, arc.end.z - cz)
+    turn = (end - begin) % (2 * pi) or 2 * pi
+    if arc.kind == "arc_cw":
+        turn -= 2 * pi
+    angles = begin + turn * np.linspace(0, 1, 33)
+    own = hypot(arc.start.x - cx, arc.start.z - cz)
+    x, z = cx + own * np.sin(angles), cz + own * np.cos(angles)
+    return float(np.max(np.abs(np.hypot(x - centre[0], z - centre[1]) - radius)))
+
+
+def _stops(old: Items, new: Items, partner: dict[int, int]) -> tuple[tuple[Item | None, Item | None], ...]:
+    """Items whose path is the same but which are interrupted at other places when run block by block."""
+    by_old: dict[int, list[Place]] = {}
+    for number, place in old.stops:
+        by_old.setdefault(partner.get(number, -1 - number), []).append(place)
+    by_new: dict[int, list[Place]] = {}
+    for number, place in new.stops:
+        by_new.setdefault(number, []).append(place)
+    back = {b: a for a, b in partner.items()}
+    found: list[tuple[Item | None, Item | None]] = []
+    for number in sorted(set(by_old) | set(by_new)):
+        if number < 0 or by_old.get(number, []) == by_new.get(number, []):
+            continue
+        before = back.get(number)
+        found.append(
+            (
+                old.items[before] if before is not None else None,
+                new.items[number] if number < len(new.items) else None,
+            )
+        )
+    return tuple(found)

@@ -1,0 +1,156 @@
+"""What was edited in the text: blocks paired, changed, added, removed and moved, and the edits they form."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from verifier.compare.align import Alignment, align
+from verifier.compare.keys import ladder
+from verifier.compare.keys_program import program_words
+from verifier.compare.worddiff import WordChange, word_changes
+from verifier.control import Sequence
+from verifier.syntax import Block, Program
+
+SAME, WORDING, CHANGED, ADDED, REMOVED, MOVED = "same", "wording", "changed", "added", "removed", "moved"
+
+
+@dataclass(frozen=True, slots=True)
+class Pairing:
+    """One old block and the new block it became (None: it has no partner). `words` are what changed inside it."""
+
+    old: int | None
+    new: int | None
+    kind: str
+    words: tuple[WordChange, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Edit:
+    """One thing somebody did: blocks changed, or a stretch of blocks taken out, put in, exchanged or moved.
+
+    `old`, `new` are block indices in order; `words` the word changes of a changed block.
+    """
+
+    index: int
+    kind: str
+    old: tuple[int, ...]
+    new: tuple[int, ...]
+    words: tuple[WordChange, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Edits:
+    """All edits, and how every block of both sides is paired."""
+
+    edits: tuple[Edit, ...]
+    pairings: tuple[Pairing, ...]
+    alignment: Alignment
+    of_old: NDArray[np.int32]
+    """For each old block the index of its edit, -1 for none."""
+    of_new: NDArray[np.int32]
+
+
+def find_edits(
+    old: Program, new: Program, old_sequences: tuple[Sequence, ...], new_sequences: tuple[Sequence, ...]
+) -> Edits:
+    """Align two programs and name the edits between them."""
+    rungs = ladder(program_words(old), program_words(new))
+    alignment = align(
+        rungs,
+        np.array([s.first for s in old_sequences], np.int64),
+        np.array([s.first for s in new_sequences], np.int64),
+        section_keys_old=_section_keys(old_sequences),
+        section_keys_new=_section_keys(new_sequences),
+    )
+    pairings = tuple(_pairings(old, new, alignment))
+    return _group(pairings, alignment, len(old.blocks), len(new.blocks))
+
+
+def _section_keys(found: tuple[Sequence, ...]) -> NDArray[np.uint64]:
+    """Sequences belong together by tool and offset; the first of a tool with the first, the second with the second."""
+    seen: dict[tuple[int | None, int | None], int] = {}
+    keys = []
+    for sequence in found:
+        name = (sequence.tool, sequence.offset)
+        seen[name] = seen.get(name, 0) + 1
+        number = (sequence.tool or 0) * 1_000_003 + (sequence.offset or 0) * 1_009 + seen[name]
+        keys.append(number if sequence.tool is not None else 0)
+    return np.array(keys, np.uint64)
+
+
+def _pairings(old: Program, new: Program, alignment: Alignment) -> list[Pairing]:
+    """Every block of both sides once, in the order of the new program with removed blocks where they stood."""
+    found: list[Pairing] = []
+    old_at = 0
+    for new_at, partner in enumerate(alignment.new_to_old.tolist()):
+        if partner < 0:
+            found.append(Pairing(None, new_at, ADDED))
+            continue
+        if not alignment.moved[partner]:
+            found += _removed(alignment, old_at, partner)
+            old_at = partner + 1
+        found.append(_pair(old, new, partner, new_at, moved=bool(alignment.moved[partner])))
+    found += _removed(alignment, old_at, len(alignment.old_to_new))
+    return found
+
+
+def _removed(alignment: Alignment, start: int, end: int) -> list[Pairing]:
+    return [Pairing(k, None, REMOVED) for k in range(start, end) if alignment.old_to_new[k] < 0]
+
+
+def _pair(old: Program, new: Program, at_old: int, at_new: int, *, moved: bool) -> Pairing:
+    if _line(old, at_old) == _line(new, at_new):
+        return Pairing(at_old, at_new, MOVED if moved else SAME)
+    before, after = old.blocks[at_old], new.blocks[at_new]
+    words = word_changes(before.words, after.words)
+    told = [w for w in words if w.kind != "respelled" and w.letter != "N"]
+    alike = not told and _rest(before) == _rest(after)
+    kind = MOVED if moved else WORDING if alike else CHANGED
+    return Pairing(at_old, at_new, kind, words)
+
+
+def _line(program: Program, block: int) -> bytes:
+    return program.source.line_bytes(int(program.columns.line[block]))
+
+
+def _rest(block: Block) -> tuple[object, ...]:
+    """What a block says beside its words."""
+    return (
+        tuple((skip.level, skip.before) for skip in block.skips),
+        tuple(macro.text for macro in block.macros),
+        tuple((flaw.code, flaw.text) for flaw in block.flaws),
+    )
+
+
+def _group(pairings: tuple[Pairing, ...], alignment: Alignment, old_count: int, new_count: int) -> Edits:
+    """Changed blocks are edits of their own; neighbours put in or taken out are one edit, and so is a stretch that moved."""
+    edits: list[Edit] = []
+    gap: list[Pairing] = []
+
+    def close() -> None:
+        if gap:
+            olds = tuple(p.old for p in gap if p.old is not None)
+            news = tuple(p.new for p in gap if p.new is not None)
+            kind = gap[0].kind if gap[0].kind == MOVED else "replaced" if olds and news else ADDED if news else REMOVED
+            words = tuple(w for p in gap for w in p.words) if kind == MOVED else ()
+            edits.append(Edit(len(edits), kind, olds, news, words))
+            gap.clear()
+
+    for pairing in pairings:
+        if pairing.kind in (ADDED, REMOVED, MOVED):
+            if gap and (gap[0].kind == MOVED) != (pairing.kind == MOVED):
+                close()
+            gap.append(pairing)
+            continue
+        close()
+        if pairing.kind == CHANGED:
+            edits.append(Edit(len(edits), CHANGED, (pairing.old or 0,), (pairing.new or 0,), pairing.words))
+    close()
+    of_old, of_new = np.full(old_count, -1, np.int32), np.full(new_count, -1, np.int32)
+    for edit in edits:
+        of_old[list(edit.old)] = edit.index
+        of_new[list(edit.new)] = edit.index
+    return Edits(tuple(edits), pairings, alignment, of_old, of_new)
