@@ -43,7 +43,8 @@ def _distance(state: State, runs: Index) -> Index:
     main_new = np.concatenate(([-1], state.old_to_new[main_old], [len(state.new_to_old)]))
     gap = np.searchsorted(main_old, runs[:, 0])
     first, last = runs[:, 1], runs[:, 1] + runs[:, 2] - 1
-    return np.maximum(np.maximum(main_new[gap] - last, first - main_new[gap + 1]), 0)
+    away: Index = np.maximum(np.maximum(main_new[gap] - last, first - main_new[gap + 1]), 0)
+    return away
 
 
 def grow_moves(state: State, rung: int, old: Keys, new: Keys) -> None:

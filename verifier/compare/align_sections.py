@@ -7,15 +7,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from verifier.compare.align_anchor import Index, Keys, heaviest_chain, mix, shared_keys, spread
+from verifier.compare.align_anchor import Index, Keys, Mask, heaviest_chain, mix, shared_keys, spread
 from verifier.compare.align_state import State
 from verifier.source import VerifierError
 
 MAX_KEYED = 256
 """Sections matched by their own key are aligned one by one; with more of them than this the blocks decide alone."""
-
-ALIKE = 0.5
-"""Share of blocks that two sections with one key must have in common; common practice, no source."""
 
 _GOLDEN = np.uint64(0x9E3779B97F4A7C15)
 
@@ -50,15 +47,20 @@ def sections_of(start: Index, key: Keys | None, count: int) -> Sections:
 def match_sections(
     state: State, old: Keys, new: Keys, old_sections: Sections, new_sections: Sections, inner: Align
 ) -> None:
-    """Match identical sections, and align inside sections that share a key and enough blocks.
+    """Match identical sections, and align inside sections that share a key their blocks agree to.
 
     The sections on the heaviest chain (by blocks in common) stand on the main line, the others are moved.
     """
     same_old, same_new = _identical(old, new, old_sections, new_sections)
     keyed_old, keyed_new = _keyed(old_sections, new_sections, same_old, same_new)
-    weight_keyed = _in_common(old, new, old_sections, new_sections, keyed_old, keyed_new)
-    keyed_old, keyed_new = keyed_old[weight_keyed > 0], keyed_new[weight_keyed > 0]
-    weight = np.concatenate(((old_sections.end - old_sections.start)[same_old], weight_keyed[weight_keyed > 0]))
+    agreed = _agreed(old, new, old_sections, new_sections, keyed_old, keyed_new)
+    keyed_old, keyed_new = keyed_old[agreed], keyed_new[agreed]
+    weight = np.concatenate(
+        (
+            (old_sections.end - old_sections.start)[same_old],
+            _in_common(old, new, old_sections, new_sections, keyed_old, keyed_new),
+        )
+    )
     pair_old, pair_new = np.concatenate((same_old, keyed_old)), np.concatenate((same_new, keyed_new))
     same = np.arange(len(pair_old)) < len(same_old)
     order = np.argsort(pair_old)
@@ -111,19 +113,36 @@ def _keyed(old: Sections, new: Sections, same_old: Index, same_new: Index) -> tu
     return left[keep], right[keep]
 
 
+def _agreed(old: Keys, new: Keys, old_sections: Sections, new_sections: Sections, left: Index, right: Index) -> Mask:
+    """Whether the blocks agree to pairs of sections: those that occur once on both sides vote for the pair they lie in.
+
+    A pair stands if no other pairing of either section has more votes. So tools that only changed their numbers don't
+    drag their sections apart.
+    """
+    shared = shared_keys(old, new)
+    home_old = np.searchsorted(old_sections.start, shared.old, "right") - 1
+    home_new = np.searchsorted(new_sections.start, shared.new, "right") - 1
+    width = len(new_sections.start) + 1
+    pairing, votes = np.unique(home_old * width + home_new, return_counts=True)
+    most_old, most_new = np.zeros(len(old_sections.start), np.int64), np.zeros(width, np.int64)
+    np.maximum.at(most_old, pairing // width, votes)
+    np.maximum.at(most_new, pairing % width, votes)
+    place = np.searchsorted(pairing, left * width + right)
+    held = np.append(pairing, -1)[place] == left * width + right
+    own = np.where(held, np.append(votes, 0)[place], 0)
+    agreed: Mask = (own >= most_old[left]) & (own >= most_new[right])
+    return agreed
+
+
 def _in_common(
     old: Keys, new: Keys, old_sections: Sections, new_sections: Sections, left: Index, right: Index
 ) -> Index:
-    """Blocks in common per pair of sections (as multisets); 0 where they are too few to trust the key."""
+    """Blocks in common per pair of sections, as multisets; at least 1."""
     counts = []
     for i, j in zip(left.tolist(), right.tolist(), strict=True):
         ours = old[old_sections.start[i] : old_sections.end[i]]
         theirs = new[new_sections.start[j] : new_sections.end[j]]
         names = np.unique(np.concatenate((ours, theirs)), return_inverse=True)[1]
-        size = int(names.max()) + 1
-        both = np.minimum(
-            np.bincount(names[: len(ours)], minlength=size), np.bincount(names[len(ours) :], minlength=size)
-        )
-        common = int(both.sum())
-        counts.append(common if common >= ALIKE * max(len(ours), len(theirs)) else 0)
+        tallies = [np.bincount(part, minlength=int(names.max()) + 1) for part in np.split(names, [len(ours)])]
+        counts.append(max(1, int(np.minimum(*tallies).sum())))
     return np.array(counts, np.int64)

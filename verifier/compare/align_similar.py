@@ -8,7 +8,7 @@ clamp code taken out of `G50 S2500`, or a skip mark put before a block, stays an
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -26,23 +26,44 @@ SIDE = 32
 CELLS = 2_000_000
 """Pairs of blocks weighed in one pass, first windows first: a bound on time, met where nearly all was rewritten."""
 
+_ROUGH = replace(LADDER[2], name="coordinates in round numbers", round_to=0)
 _WINDOW_COST = 128  # cells that take as long as opening a window, measured
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Names:
-    """Two names per word: what it says, and its letter. 0 takes no part."""
+    """Three names per word: what it says, its letter, and its letter with the value in round numbers. 0 takes no part."""
 
     row: Index
     exact: Keys
     letter: Keys
+    rough: Keys
 
-    def of(self, blocks: Index) -> tuple[Index, Keys]:
-        """The names in these blocks, and for each the place of its block among them."""
+    def bags(self, blocks: Index) -> tuple[Bag, Bag]:
+        """The names in these blocks: exact and letter ones together, and the rough ones."""
         owner, offset = spread(self.row[blocks + 1] - self.row[blocks])
         word = self.row[blocks][owner] + offset
-        names = np.concatenate((self.exact[word], self.letter[word]))
-        return np.tile(owner, 2)[names != 0], names[names != 0]
+        count = len(blocks)
+        fine = np.concatenate((self.exact[word], self.letter[word]))
+        return Bag(count, np.tile(owner, 2), fine).counted(), Bag(count, owner, self.rough[word]).counted()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Bag:
+    """Names in `count` blocks: `owner` says which block each name is in."""
+
+    count: int
+    owner: Index
+    name: Keys
+
+    def counted(self) -> Bag:
+        """Without the names that take no part."""
+        part = self.name != 0
+        return Bag(self.count, self.owner[part], self.name[part])
+
+    def tally(self, numbers: Index, width: int) -> Index:
+        """How often each of `width` numbers occurs in each block; `numbers` stand for the names."""
+        return np.bincount(self.owner * width + numbers, minlength=self.count * width).reshape(self.count, width)
 
 
 def pair_similar(found: Alignment, old: Words, new: Words, rung: int, lonely: bool) -> Alignment:
@@ -58,7 +79,7 @@ def pair_similar(found: Alignment, old: Words, new: Words, rung: int, lonely: bo
     for window in _small(windows, lonely):
         left = windows.old[windows.old_bounds[window] : windows.old_bounds[window + 1]]
         right = windows.new[windows.new_bounds[window] : windows.new_bounds[window + 1]]
-        pairs = best_pairing(likeness(left_names.of(left), right_names.of(right), len(left), len(right)))
+        pairs = best_pairing(_gains(left_names.bags(left), right_names.bags(right)))
         at_old, at_new = (np.array([pair[side] for pair in pairs], np.int64) for side in (0, 1))
         state.put(left[at_old], right[at_new], rung, bool(windows.moved[window]))
     return Alignment(state.old_to_new, state.new_to_old, state.rung, state.moved)
@@ -74,32 +95,34 @@ def _small(windows: Windows, lonely: bool) -> list[int]:
 
 
 def _names(words: Words) -> _Names:
-    return _Names(words.row, word_hashes(words, LADDER[0]), word_hashes(words, LADDER[-1]))
+    readings = (LADDER[0], LADDER[-1], _ROUGH)
+    return _Names(words.row, *(word_hashes(words, reading) for reading in readings))
 
 
-def likeness(left: tuple[Index, Keys], right: tuple[Index, Keys], left_count: int, right_count: int) -> list[list[int]]:
-    """Thousandths of the names that every left block has in common with every right one, as multisets."""
-    names = np.unique(np.concatenate((left[1], right[1])), return_inverse=True)[1]
-    width = int(names.max()) + 1 if len(names) else 1
-    ours = _tally(left[0], names[: len(left[0])], left_count, width)
-    theirs = _tally(right[0], names[len(left[0]) :], right_count, width)
-    common = np.minimum(ours[:, None, :], theirs[None, :, :]).sum(axis=2)
-    total = ours.sum(axis=1)[:, None] + theirs.sum(axis=1)[None, :]
-    result: list[list[int]] = (2000 * common // np.maximum(total, 1)).tolist()
-    return result
+def _gains(left: tuple[Bag, Bag], right: tuple[Bag, Bag]) -> list[list[int]]:
+    """What pairing each left block with each right one is worth; 0 where they are too little alike.
 
-
-def _tally(owner: Index, name: Index, height: int, width: int) -> Index:
-    return np.bincount(owner * width + name, minlength=height * width).reshape(height, width)
-
-
-def best_pairing(score: list[list[int]]) -> list[tuple[int, int]]:
-    """Pairs, rising on both sides, of the greatest total of squared scores; pairs below `LEAST` are not to be had.
-
-    Squares, so that one good pair outweighs two poor ones.
+    The square of their likeness, so that one good pair outweighs two poor ones; words alike in round numbers settle ties.
     """
-    height, width = len(score), len(score[0])
-    gain = [[value * value if value >= LEAST else 0 for value in row] for row in score]
+    common, total = in_common(left[0], right[0])
+    score = 2000 * common // np.maximum(total, 1)
+    rough, _ = in_common(left[1], right[1])
+    gains: list[list[int]] = np.where(score >= LEAST, score * score * 64 + np.minimum(rough, 63), 0).tolist()
+    return gains
+
+
+def in_common(left: Bag, right: Bag) -> tuple[Index, Index]:
+    """For each left and each right block: how many names they share, as multisets, and how many they hold together."""
+    numbers = np.unique(np.concatenate((left.name, right.name)), return_inverse=True)[1]
+    width = int(numbers.max()) + 1 if len(numbers) else 1
+    ours, theirs = left.tally(numbers[: len(left.name)], width), right.tally(numbers[len(left.name) :], width)
+    common = np.minimum(ours[:, None, :], theirs[None, :, :]).sum(axis=2)
+    return common, ours.sum(axis=1)[:, None] + theirs.sum(axis=1)[None, :]
+
+
+def best_pairing(gain: list[list[int]]) -> list[tuple[int, int]]:
+    """Pairs, rising on both sides, of the greatest total gain; a pair that gains nothing is not taken."""
+    height, width = len(gain), len(gain[0])
     best = [[0] * (width + 1) for _ in range(height + 1)]
     for i in range(height - 1, -1, -1):
         row, below, gains = best[i], best[i + 1], gain[i]

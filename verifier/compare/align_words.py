@@ -39,5 +39,4 @@ def align_words(
     )
     found = pair_similar(found, old, new, SIMILAR, lonely=False)
     found = climb_on(found, rungs, STRICT)
-    found = pair_similar(found, old, new, SIMILAR, lonely=True)
-    return found
+    return pair_similar(found, old, new, SIMILAR, lonely=True)

@@ -83,15 +83,15 @@ class Words:
 class Reading:
     """How one rung reads the words of a block.
 
-    `drop`: letters that take no part; `presence`: letters of which only the presence counts; `hundredths`: whether
-    coordinates are rounded to two decimals, half away from zero; `points`: whether a decimal point counts;
+    `drop`: letters that take no part; `presence`: letters of which only the presence counts; `round_to`: decimals to
+    which coordinates are rounded, half away from zero, or None; `points`: whether a decimal point counts;
     `least_move_run`, `near_moves`: as in `Rung`.
     """
 
     name: str
     drop: bytes
     presence: bytes = b""
-    hundredths: bool = False
+    round_to: int | None = None
     points: bool = False
     least_move_run: int = 4
     near_moves: bool = False
@@ -100,7 +100,7 @@ class Reading:
 LADDER = (
     Reading("all words", b"N" + SHAPE, points=True, least_move_run=3, near_moves=True),
     Reading("all but feed and speed", b"NFS" + SHAPE),
-    Reading("coordinates to a hundredth", b"NFS" + SHAPE, hundredths=True),
+    Reading("coordinates to a hundredth", b"NFS" + SHAPE, round_to=2),
     Reading("letters and codes", b"N" + TEXT, presence=_AMOUNTS, least_move_run=0),
     Reading("letters", b"N" + TEXT, presence=_AMOUNTS + b"GMT", least_move_run=0),
 )
@@ -151,8 +151,8 @@ def block_keys(words: Words, reading: Reading) -> Keys:
 def word_hashes(words: Words, reading: Reading) -> Keys:
     """One hash per word, 0 where it takes no part."""
     value, decimals = words.value, words.decimals
-    if reading.hundredths:
-        value, decimals = _rounded(value, decimals, _among(words.letter, _COORDINATES))
+    if reading.round_to is not None:
+        value, decimals = _rounded(value, decimals, reading.round_to, _among(words.letter, _COORDINATES))
     kind = words.letter.astype(np.uint64)
     if reading.presence:
         given = ~_among(words.letter, reading.presence)
@@ -186,16 +186,16 @@ def _shortest(mantissa: Index, decimals: NDArray[np.int8]) -> tuple[Index, Index
     return value, left
 
 
-def _rounded(value: Index, decimals: Index, which: Mask) -> tuple[Index, Index]:
-    """These values rounded to two decimals, half away from zero, in integers throughout."""
-    some = np.flatnonzero(which & (decimals > 2))
+def _rounded(value: Index, decimals: Index, places: int, which: Mask) -> tuple[Index, Index]:
+    """These values rounded to so many decimals, half away from zero, in integers throughout."""
+    some = np.flatnonzero(which & (decimals > places))
     if not len(some):
         return value, decimals
-    power = 10 ** np.minimum(decimals[some] - 2, 18)
+    power = 10 ** np.minimum(decimals[some] - places, 18)
     whole, rest = np.divmod(np.abs(value[some]), power)
     whole += rest >= power - rest
     value, decimals = value.copy(), decimals.copy()
-    value[some], decimals[some] = _shortest(np.sign(value[some]) * whole, np.full(len(some), 2, np.int8))
+    value[some], decimals[some] = _shortest(np.sign(value[some]) * whole, np.full(len(some), places, np.int8))
     return value, decimals
 
 
