@@ -29,7 +29,7 @@ def thread_depths(height: int, first: int, minimum: int, allowance: int, finish_
     if fault is not None:
         raise VerifierError(fault.message)
     rough = _rough_depths(height - allowance, first, minimum)
-    return (*rough, *(height for _ in range(finish_passes)))[: PASS_LIMIT + 1]
+    return (*rough, *(height for _ in range(min(finish_passes, PASS_LIMIT + 1))))[: PASS_LIMIT + 1]
 
 
 def multi_thread(
