@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from verifier.compare.align_anchor import Index, Keys, runs_of
-from verifier.compare.align_moves import all_moves, grow_moves, strong_moves
+from verifier.compare.align_moves import all_moves, grow_moves, near_moves, strong_moves
 from verifier.compare.align_myers import Work
 from verifier.compare.align_sections import Sections, match_sections, sections_of
 from verifier.compare.align_state import State
@@ -33,15 +33,13 @@ LEAST_CELLS = 2_000_000
 class Rung:
     """One rung of the ladder: a key per old and per new block. `name` is for people.
 
-    `least_move_run`: the shortest run of blocks that may be called a move at this rung; 0 forbids moves. `near_moves`:
-    whether a shorter run may be one if it stays near its place: a block alone far away is rather a chance likeness.
+    `least_move_run`: the shortest run of blocks that may be called a move at this rung; 0 forbids moves.
     """
 
     old: NDArray[np.uint64]
     new: NDArray[np.uint64]
     name: str
     least_move_run: int
-    near_moves: bool = False
 
     def exchanged(self) -> Rung:
         """The same rung for the exchanged sequences."""
@@ -149,6 +147,15 @@ def climb_on(found: Alignment, rungs: Sequence[Rung], first: int, work: Work | N
     return Alignment(state.old_to_new, state.new_to_old, state.rung, state.moved)
 
 
+def move_near(found: Alignment, rung: Rung) -> Alignment:
+    """The same alignment with blocks that are equal at this rung, still free and near their place, called moved."""
+    if goes_second(rung.old, rung.new):
+        return move_near(found.mirrored(), rung.exchanged()).mirrored()
+    state = found.state()
+    near_moves(state, 0, rung.old, rung.new)
+    return Alignment(state.old_to_new, state.new_to_old, state.rung, state.moved)
+
+
 def _work_for(blocks: int) -> Work:
     return Work(LEAST_CELLS + CELLS_PER_BLOCK * blocks)
 
@@ -194,7 +201,7 @@ def _step(state: State, number: int, rung: Rung, work: Work) -> None:
     if least:
         strong_moves(state, number, old, new, least)
     settle(state, number, old, new, work)
-    if least and all_moves(state, number, old, new, least, rung.near_moves):
+    if least and all_moves(state, number, old, new, least):
         settle(state, number, old, new, work)
     grow_moves(state, number, old, new)
 

@@ -27,14 +27,15 @@ NEAR = 8
 """Blocks that a short run may be away from its place and still be called moved; common practice, no source."""
 
 
-def all_moves(state: State, rung: int, old: Keys, new: Keys, least: int, near: bool) -> bool:
-    """Take the moved runs that are still free, of `least` blocks or more, or near their place; whether there were any."""
+def all_moves(state: State, rung: int, old: Keys, new: Keys, least: int) -> bool:
+    """Take the moved runs of at least `least` blocks that are still free; whether there were any."""
+    return _take_runs(state, rung, old, new, runs_of(*_unique_pairs(state, old, new)), least)
+
+
+def near_moves(state: State, rung: int, old: Keys, new: Keys) -> None:
+    """Take moved runs of any length near their place. A block alone far away would rather be a chance likeness."""
     runs = runs_of(*_unique_pairs(state, old, new))
-    taken = _take_runs(state, rung, old, new, runs, least)
-    if near:
-        runs = runs_of(*_unique_pairs(state, old, new))
-        taken |= _take_runs(state, rung, old, new, runs[_distance(state, runs) <= NEAR], 1)
-    return taken
+    _take_runs(state, rung, old, new, runs[_distance(state, runs) <= NEAR], 1)
 
 
 def _distance(state: State, runs: Index) -> Index:

@@ -1,11 +1,11 @@
-"""Two programs' words aligned block by block: strict rungs, then likeness where a window is small, then loose rungs."""
+"""Two programs' words aligned block by block: strict rungs, likeness where a window is small, loose rungs, short moves."""
 
 from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
 
-from verifier.compare.align import Alignment, align, climb_on
+from verifier.compare.align import Alignment, align, climb_on, move_near
 from verifier.compare.align_similar import pair_similar
 from verifier.compare.keys import LADDER, Words, ladder
 
@@ -39,4 +39,5 @@ def align_words(
     )
     found = pair_similar(found, old, new, SIMILAR, lonely=False)
     found = climb_on(found, rungs, STRICT)
-    return pair_similar(found, old, new, SIMILAR, lonely=True)
+    found = pair_similar(found, old, new, SIMILAR, lonely=True)
+    return move_near(found, rungs[0])

@@ -85,7 +85,7 @@ class Reading:
 
     `drop`: letters that take no part; `presence`: letters of which only the presence counts; `round_to`: decimals to
     which coordinates are rounded, half away from zero, or None; `points`: whether a decimal point counts;
-    `least_move_run`, `near_moves`: as in `Rung`.
+    `least_move_run`: as in `Rung`.
     """
 
     name: str
@@ -94,11 +94,10 @@ class Reading:
     round_to: int | None = None
     points: bool = False
     least_move_run: int = 4
-    near_moves: bool = False
 
 
 LADDER = (
-    Reading("all words", b"N" + SHAPE, points=True, least_move_run=3, near_moves=True),
+    Reading("all words", b"N" + SHAPE, points=True, least_move_run=3),
     Reading("all but feed and speed", b"NFS" + SHAPE),
     Reading("coordinates to a hundredth", b"NFS" + SHAPE, round_to=2),
     Reading("letters and codes", b"N" + TEXT, presence=_AMOUNTS, least_move_run=0),
@@ -134,9 +133,7 @@ def words_of(columns: WordColumns, texts: Mapping[int, str]) -> Words:
 def ladder(old: Words, new: Words, readings: tuple[Reading, ...] = LADDER) -> tuple[Rung, ...]:
     """The rungs for `align`, strictest first."""
     return tuple(
-        Rung(
-            block_keys(old, reading), block_keys(new, reading), reading.name, reading.least_move_run, reading.near_moves
-        )
+        Rung(block_keys(old, reading), block_keys(new, reading), reading.name, reading.least_move_run)
         for reading in readings
     )
 

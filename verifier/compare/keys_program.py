@@ -35,14 +35,14 @@ def program_words(program: Program) -> Words:
     odd = np.flatnonzero(~columns.plain).tolist()
     texts: dict[int, str] = {}
     owner: list[int] = []
-    found: list[tuple[int, int, int]] = []
+    counts: list[tuple[int, int, int]] = []
     for at in odd:
         block = program.blocks[at]
-        counted = [word for word in block.words if _is_countable(word)] if not block.flaws else []
+        counted = [] if block.flaws else [found for word in block.words if (found := _counted(word)) is not None]
         texts[at] = _unread(program, block) if block.flaws else _rest(block)
         owner += [at] * len(counted)
-        found += [(ord(w.letter), w.number.mantissa, w.number.decimals) for w in counted if w.number is not None]
-    more = np.array(found, np.int64).reshape(-1, 3)
+        counts += counted
+    more = np.array(counts, np.int64).reshape(-1, 3)
     block_of = np.array(owner, np.int64)
     place = columns.row[block_of]
     merged = _Columns(
@@ -55,24 +55,23 @@ def program_words(program: Program) -> Words:
     return words_of(merged, texts)
 
 
-def _is_countable(word: Word) -> bool:
-    """Whether a word fits in columns of integers."""
+def _counted(word: Word) -> tuple[int, int, int] | None:
+    """Letter, mantissa and decimals of a word that fits in columns of integers; None for any other."""
     number = word.number
-    return (
-        number is not None
-        and len(word.letter) == 1
-        and word.letter.isascii()
-        and abs(number.mantissa) < _LARGEST
-        and number.decimals <= 18
-    )
+    if number is None or len(word.letter) != 1 or not word.letter.isascii():
+        return None
+    mantissa, decimals = number.mantissa, number.decimals
+    while decimals > 0 and mantissa % 10 == 0:
+        mantissa, decimals = mantissa // 10, decimals - 1
+    return (ord(word.letter), mantissa, decimals) if abs(mantissa) < _LARGEST and decimals <= 18 else None
 
 
 def _rest(block: Block) -> str:
-    """What a block holds beside countable words, canonically; where a skip mark stands is told without counting N words."""
+    """What a block holds beside counted words, canonically; N words don't count for where a skip mark stands."""
     pieces = [
         f"/{skip.level or ''}@{sum(word.letter != 'N' for word in block.words[: skip.before])}" for skip in block.skips
     ]
-    pieces += [word_key(word) for word in block.words if not _is_countable(word)]
+    pieces += [word_key(word) for word in block.words if _counted(word) is None]
     pieces += [_NUMBER.sub(lambda match: canonical_number(read_number(match[0])), macro.text) for macro in block.macros]
     return " ".join(pieces)
 

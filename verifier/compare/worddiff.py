@@ -63,7 +63,8 @@ def same_value(old: Word, new: Word) -> bool:
 def _changes(old_words: Sequence[Word], new_words: Sequence[Word]) -> tuple[WordChange, ...]:
     pairs = _pairs(old_words, new_words)
     placed: list[tuple[tuple[int, int], WordChange]] = []
-    in_order = heaviest_chain(np.array([new for _, new in pairs], np.int64)).tolist()
+    weight = [3 if same_value(old_words[i], new_words[j]) else 2 for i, j in pairs]  # rather a changed word moved
+    in_order = heaviest_chain(np.array([j for _, j in pairs], np.int64), np.array(weight, np.int64)).tolist()
     for (at_old, at_new), stays in zip(pairs, in_order, strict=True):
         old, new = old_words[at_old], new_words[at_new]
         place = (min(at_old, at_new), max(at_old, at_new))
