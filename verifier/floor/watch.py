@@ -1,0 +1,102 @@
+"""Compares machines' folders with the releases and names each thing that is not as it should be; changes nothing."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from verifier import records
+from verifier.floor.folder import TEMPORARY, FolderTrouble, beside, digest_of, names_in, read_file
+from verifier.floor.manifest import MANIFEST
+from verifier.records import FloorFile, MachineFacts, Shop
+
+MISSING = "missing"
+EDITED = "edited"
+NOT_YET = "not yet at the machine"
+UNKNOWN = "unknown file"
+NOT_A_FILE = "not a file"
+TEMPORARY_LEFT = "unfinished file"
+UNREACHABLE = "folder unreachable"
+NOT_TAKEN_AWAY = "not yet taken away"
+READ_BACK = "read-back differs"
+MANIFEST_GONE = "manifest missing"
+
+
+@dataclass(frozen=True, slots=True)
+class Drift:
+    """One thing at a machine that is not the release: `kind` is a fixed word, `file` empty where no file is meant.
+
+    `pending` says that a job of ours is still to be done there, so that it may right itself.
+    """
+
+    machine: str
+    file: str
+    kind: str
+    detail: str
+    pending: bool = False
+
+
+def check_floor(shop: Shop) -> tuple[Drift, ...]:
+    """Look into every machine's folder; gives what drifted, by machine and file, then read-backs that differ."""
+    jobs = {(job.machine.id, job.file): job.kind for job in records.pending_jobs(shop)}
+    found: list[Drift] = []
+    for machine in records.machines(shop):
+        orders = {file: kind for (number, file), kind in jobs.items() if number == machine.id}
+        try:
+            found += _check_machine(shop, machine, orders)
+        except FolderTrouble as error:
+            found.append(Drift(machine.name, "", UNREACHABLE, str(error), bool(orders)))
+    for back in records.drifted(shop):
+        detail = back.differences[0] if back.differences else "it differs"
+        found.append(Drift(back.machine, back.program, READ_BACK, detail))
+    return tuple(found)
+
+
+def _check_machine(shop: Shop, machine: MachineFacts, orders: dict[str, str]) -> list[Drift]:
+    folder = shop.machine_folder(machine.folder)
+    names = names_in(folder)
+    wanted = {one.file: one for one in records.floor_files(shop, machine)}
+    found = []
+    for name in names:
+        kind, detail = _judge(shop, machine, folder / name, wanted.get(name), orders.get(name))
+        if kind:
+            found.append(Drift(machine.name, name, kind, detail, name in orders))
+    for name, one in wanted.items():
+        if name not in names:
+            kind = NOT_YET if name in orders else MISSING
+            found.append(Drift(machine.name, name, kind, f"revision {one.n} of {one.program}", name in orders))
+    if any(one.written for one in wanted.values()) and not (beside(folder) / MANIFEST).is_file():
+        found.append(Drift(machine.name, MANIFEST, MANIFEST_GONE, "the folder's manifest is not there", bool(orders)))
+    return sorted(found, key=lambda drift: (drift.file, drift.kind))
+
+
+def _judge(
+    shop: Shop, machine: MachineFacts, path: Path, wanted: FloorFile | None, order: str | None
+) -> tuple[str, str]:
+    """What is wrong with one entry of a folder, or an empty word."""
+    if path.name.startswith(TEMPORARY):
+        return TEMPORARY_LEFT, "a write that was broken off left it"
+    try:
+        digest = digest_of(path)
+    except FolderTrouble as error:
+        return NOT_A_FILE, str(error)
+    if wanted is None:
+        if order == "remove":
+            return NOT_TAKEN_AWAY, "it was recalled, and its file still lies there"
+        return UNKNOWN, "no release put it there"
+    if digest is None:
+        return MISSING, "it went while the folder was looked at"
+    if digest == wanted.sha:
+        return "", ""
+    if order == "write" and records.known_at(shop, machine, wanted.program, digest):
+        return NOT_YET, f"revision {wanted.n} of {wanted.program} is still to be written over an earlier one"
+    return EDITED, f"its content is {digest[:12]}, the release is {wanted.sha[:12]}"
+
+
+def found_bytes(shop: Shop, drift: Drift) -> bytes | None:
+    """The bytes that lie where a drift was found, to be read back and kept; None where there are none to read."""
+    folder = shop.machine_folder(records.machine(shop, drift.machine).folder)
+    try:
+        return read_file(folder / drift.file)
+    except FolderTrouble:
+        return None
