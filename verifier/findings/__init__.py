@@ -1,1 +1,42 @@
-"""Placeholder."""
+"""Takes a comparison, or one executed program, and a policy; gives findings in the order a lead should read them.
+
+Never executes, compares or stores anything.
+"""
+
+from __future__ import annotations
+
+from verifier.findings.engine import FAILED, Judgement, judge, judge_one
+from verifier.findings.model import Finding, Place, Status, Weight
+from verifier.findings.policy import Policy, SignOff, default_policy, load_policy, policy_schema
+from verifier.findings.registry import all_rules, revisions, rule
+from verifier.findings.rule import RETIRED, ChangeRule, Example, ProgramRule, Rule
+from verifier.findings.tolerances import CLASSES, general_tolerance
+from verifier.findings.view import ChangeView, ProgramView
+
+__all__ = [
+    "CLASSES",
+    "FAILED",
+    "RETIRED",
+    "ChangeRule",
+    "ChangeView",
+    "Example",
+    "Finding",
+    "Judgement",
+    "Place",
+    "Policy",
+    "ProgramRule",
+    "ProgramView",
+    "Rule",
+    "SignOff",
+    "Status",
+    "Weight",
+    "all_rules",
+    "default_policy",
+    "general_tolerance",
+    "judge",
+    "judge_one",
+    "load_policy",
+    "policy_schema",
+    "revisions",
+    "rule",
+]

@@ -1,0 +1,249 @@
+"""Runs the rules over a comparison, or over one program, and gives findings in the order in which a lead should read them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from verifier.compare import CHANGED, WORDING, Comparison, Edit, Effect, Side
+from verifier.findings.model import Finding, Status, Weight
+from verifier.findings.policy import Policy
+from verifier.findings.registry import change_rules, program_rules
+from verifier.findings.rule import ChangeRule, ProgramRule, Rule
+from verifier.findings.view import ChangeView, Drawn, Hazard, ProgramView
+
+FAILED = "rule-failed"
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """Findings in reading order, and the edits that were shown to change nothing."""
+
+    findings: tuple[Finding, ...]
+    harmless: tuple[Edit, ...]
+
+
+def judge(
+    comparison: Comparison,
+    policy: Policy,
+    *,
+    change: Sequence[ChangeRule] | None = None,
+    program: Sequence[ProgramRule] | None = None,
+) -> Judgement:
+    """Everything worth saying about a change. Pure: the same comparison and policy give the same findings in any order of rules."""
+    view = ChangeView(comparison, policy)
+    numbers = {id(effect): k for k, effect in enumerate(comparison.effects)}
+    found: list[Finding] = []
+    for rule in change if change is not None else change_rules():
+        left = view if not rule.catch_all else replace_covered(view, found)
+        found += _run_change(rule, left, policy, numbers)
+    for hazard_rule in program if program is not None else program_rules():
+        found += _run_program(hazard_rule, view, policy)
+    return Judgement(_ordered(found), _harmless(view, found))
+
+
+def judge_one(side: Side, policy: Policy) -> tuple[Finding, ...]:
+    """The hazards in one program without a base; all of them are new."""
+    found: list[Finding] = []
+    for rule in program_rules():
+        try:
+            hazards = _hazards(rule, side, "new", policy)
+        except Exception as error:
+            found.append(_failed(rule, error))
+            continue
+        found += [_of_hazard(rule, view, hazard, Status.NEW, policy, position) for view, hazard, position in hazards]
+    return _ordered(found)
+
+
+@dataclass(frozen=True)
+class CoveredView(ChangeView):
+    """A change as a catch-all rule sees it: with what other rules have accounted for already."""
+
+    covered_effects: frozenset[int] = frozenset()
+    covered_edits: frozenset[int] = frozenset()
+
+    def uncovered(self) -> Iterable[Effect]:
+        """Effects that no finding accounts for."""
+        return (e for k, e in enumerate(self.comparison.effects) if k not in self.covered_effects)
+
+
+def replace_covered(view: ChangeView, found: Iterable[Finding]) -> CoveredView:
+    """The view with what these findings cover."""
+    findings = list(found)
+    return CoveredView(
+        view.comparison,
+        view.policy,
+        frozenset(k for f in findings for k in f.covers),
+        frozenset(k for f in findings for k in f.edits),
+    )
+
+
+def _run_change(rule: ChangeRule, view: ChangeView, policy: Policy, numbers: dict[int, int]) -> list[Finding]:
+    try:
+        return [_of_drawn(rule, view, drawn, policy, numbers) for drawn in rule.check(view)]
+    except Exception as error:
+        return [_failed(rule, error)]
+
+
+def _of_drawn(rule: ChangeRule, view: ChangeView, drawn: Drawn, policy: Policy, numbers: dict[int, int]) -> Finding:
+    edits = drawn.edits or tuple(sorted({k for effect in drawn.covers for k in effect.causes}))
+    effects = drawn.effects or tuple(p for effect in drawn.covers for p in view.places(effect))
+    positions = {effect.position for effect in drawn.covers}
+    return Finding(
+        rule.id,
+        rule.revision,
+        _weight(rule, drawn.weight, policy),
+        Status.CHANGE,
+        drawn.title,
+        rule.why(),
+        rule.watch,
+        drawn.before,
+        drawn.after,
+        view.cause_places(edits),
+        tuple(dict.fromkeys(effects))[:24],
+        tuple(k for k in edits if k >= 0),
+        tuple(numbers[id(effect)] for effect in drawn.covers),
+        rule.people,
+        drawn.extent or view.extent(drawn.covers),
+        positions.pop() if len(positions) == 1 else "",
+    )
+
+
+def _weight(rule: Rule, given: Weight | None, policy: Policy) -> Weight:
+    return Weight(policy.weight(rule.id, str(given or rule.weight)))
+
+
+def _failed(rule: Rule, error: Exception) -> Finding:
+    """A rule that breaks is a finding that holds the release, never a line in a log."""
+    return Finding(
+        FAILED, 1, Weight.CRITICAL, Status.CHANGE, f"The rule {rule.id} could not be computed: {error!r}",
+        "What this rule looks for was not looked for.", "Treat the change as not checked for this.",
+        None, None, (), (),
+    )  # fmt: skip
+
+
+# -- hazards: what one program holds ------------------------------------------------------------------------------------
+
+
+Found = tuple[ProgramView, Hazard, str]
+
+
+def _hazards(rule: ProgramRule, side: Side, name: str, policy: Policy) -> list[Found]:
+    """The hazards of one side: those with the skips off, then those that only another switch position has."""
+    view = ProgramView(side, name, policy)
+    found: list[Found] = [(view, hazard, "") for hazard in _once(rule.check(view))]
+    seen = {(h.block, h.same_as) for _, h, _ in found}
+    for position, trace in side.switched:
+        other = ProgramView(replace(side, trace=trace), name, policy)
+        for hazard in _once(rule.check(other)):
+            if (hazard.block, hazard.same_as) not in seen:
+                seen.add((hazard.block, hazard.same_as))
+                found.append((other, hazard, position))
+    return found
+
+
+def _once(hazards: Iterable[Hazard]) -> Iterable[Hazard]:
+    seen = set()
+    for hazard in hazards:
+        key = (hazard.block, hazard.same_as)
+        if key not in seen:
+            seen.add(key)
+            yield hazard
+
+
+def _run_program(rule: ProgramRule, view: ChangeView, policy: Policy) -> list[Finding]:
+    try:
+        old = _hazards(rule, view.comparison.old, "old", policy)
+        new = _hazards(rule, view.comparison.new, "new", policy)
+    except Exception as error:
+        return [_failed(rule, error)]
+    partner = view.comparison.edits.alignment.old_to_new.tolist()
+    waiting: dict[tuple[int, str], Found] = {}
+    loose: dict[str, list[Found]] = {}
+    for entry in old:
+        block = partner[entry[1].block] if 0 <= entry[1].block < len(partner) else -1
+        if block >= 0:
+            waiting[(block, entry[1].same_as)] = entry
+        else:
+            loose.setdefault(entry[1].same_as or entry[1].title, []).append(entry)
+    found = []
+    for entry in new:
+        hazard = entry[1]
+        match = waiting.pop((hazard.block, hazard.same_as), None) or _loose(loose, hazard)
+        status = Status.STANDING if match is not None else Status.NEW
+        found.append(_of_hazard(rule, entry[0], hazard, status, policy, entry[2], view))
+    gone = [*waiting.values(), *(entry for entries in loose.values() for entry in entries)]
+    found += [_of_hazard(rule, entry[0], entry[1], Status.GONE, policy, entry[2], view) for entry in gone]
+    return found
+
+
+def _loose(loose: dict[str, list[Found]], hazard: Hazard) -> Found | None:
+    """A hazard at a block that was rewritten is the same one where it says the same."""
+    entries = loose.get(hazard.same_as or hazard.title)
+    return entries.pop(0) if entries else None
+
+
+def _of_hazard(
+    rule: ProgramRule,
+    view: ProgramView,
+    hazard: Hazard,
+    status: Status,
+    policy: Policy,
+    position: str,
+    change: ChangeView | None = None,
+) -> Finding:
+    edits: tuple[int, ...] = ()
+    if change is not None and status is not Status.STANDING:
+        owner = change.comparison.edits.of_old if view.name == "old" else change.comparison.edits.of_new
+        blocks = (hazard.block, *hazard.effects)
+        edits = tuple(dict.fromkeys(int(owner[b]) for b in blocks if 0 <= b < len(owner) and owner[b] >= 0))
+    return Finding(
+        rule.id,
+        rule.revision,
+        _weight(rule, hazard.weight, policy),
+        status,
+        hazard.title,
+        rule.why(),
+        rule.watch,
+        hazard.before,
+        hazard.after,
+        (view.place(hazard.block, hazard.column),),
+        tuple(view.place(block) for block in hazard.effects[:24]),
+        edits,
+        (),
+        rule.people,
+        "",
+        position,
+    )
+
+
+# -- order ----------------------------------------------------------------------------------------------------------------
+
+_STATUS_ORDER = {Status.CHANGE: 0, Status.NEW: 0, Status.STANDING: 1, Status.GONE: 2}
+
+
+def _ordered(found: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Changes and new hazards before standing ones, heavy before light, people and machine before tool and part, then program order."""
+
+    def key(finding: Finding) -> tuple[object, ...]:
+        first = finding.causes[0] if finding.causes else None
+        return (
+            _STATUS_ORDER[finding.status],
+            finding.weight.rank,
+            not finding.people,
+            first.block if first else -1,
+            finding.rule,
+            finding.title,
+        )
+
+    return tuple(sorted(found, key=key))
+
+
+def _harmless(view: ChangeView, found: Iterable[Finding]) -> tuple[Edit, ...]:
+    """Edits that no effect names as a cause and no finding speaks of: shown to change nothing, and listed as wording."""
+    told = {k for effect in view.comparison.effects for k in effect.causes}
+    told |= {k for finding in found for k in finding.edits}
+    return tuple(edit for edit in view.edits if edit.index not in told)
+
+
+__all__ = ["CHANGED", "FAILED", "WORDING", "CoveredView", "Judgement", "judge", "judge_one"]

@@ -1,0 +1,49 @@
+"""The rule `behaviour-changed-otherwise`: nothing is dropped."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from verifier.compare import Effect
+from verifier.findings.engine import CoveredView
+from verifier.findings.examples import turning
+from verifier.findings.model import Weight
+from verifier.findings.rule import ChangeRule, Example
+from verifier.findings.view import ChangeView, Drawn
+
+
+class BehaviourChangedOtherwise(ChangeRule):
+    """The machine does something else than before, and no other rule names it.
+
+    It is listed so that no difference is dropped. Read the blocks: what has no name here still moves the machine.
+    """
+
+    id = "behaviour-changed-otherwise"
+    revision = 1
+    weight = Weight.MAJOR
+    mirror = "behaviour-changed-otherwise"
+    catch_all = True
+    title = "Behaviour changed in another way."
+    watch = "Read the blocks named and run them in single block."
+    examples = (
+        Example("an unknown block differs", turning("G10 P1 X0.1"), True, old=turning("G10 P1 X0.2"), line=7),
+        Example("nothing else differs", turning("G01 Z-30. F0.2"), False, old=turning("G01  Z-30. F0.2")),
+    )
+
+    def check(self, change: ChangeView) -> Iterable[Drawn]:
+        """What is left, one finding for each set of causes."""
+        assert isinstance(change, CoveredView)
+        groups: dict[tuple[int, ...], list[Effect]] = {}
+        for effect in change.uncovered():
+            groups.setdefault(effect.causes, []).append(effect)
+        for causes, effects in groups.items():
+            if all(edit in change.covered_edits for edit in causes) and all(effect.left for effect in effects):
+                # The state left behind follows from a change that was told already.
+                yield Drawn(self._title(effects), tuple(effects), edits=causes, weight=Weight.MINOR)
+                continue
+            yield Drawn(self._title(effects), tuple(effects), edits=causes)
+
+    def _title(self, effects: list[Effect]) -> str:
+        names = dict.fromkeys(f"{e.field.replace('_', ' ')}{' left at the end' if e.left else ''}" for e in effects)
+        unsure = "" if any(e.certain for e in effects) else " (whether it differs at the machine cannot be told)"
+        return f"Other behaviour differs: {', '.join(names)}{unsure}"

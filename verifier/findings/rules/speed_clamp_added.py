@@ -1,0 +1,44 @@
+"""The rule `speed-clamp-added`."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from verifier.findings import shop
+from verifier.findings.examples import turning
+from verifier.findings.model import Weight
+from verifier.findings.rule import ChangeRule, Example
+from verifier.findings.view import ChangeView, Drawn
+
+_CUT = "G01 X20. F0.2\nX62."
+_WITHOUT = "O1000 (SPACER)\nN1 G00 G21 G40 G54 G97 G99\nT0101\nG96 S180 M03\nG00 X62. Z2. M08\n"
+
+
+class SpeedClampAdded(ChangeRule):
+    """A speed clamp is in force where there was none.
+
+    It makes the spindle slower near the centre line: safer, but the cut takes longer and the surface there is cut at a lower speed.
+    """
+
+    id = "speed-clamp-added"
+    revision = 1
+    weight = Weight.MINOR
+    people = True
+    mirror = "speed-clamp-removed"
+    title = "A speed clamp is added."
+    watch = "Listen for the speed at small diameters; the surface there may change."
+    examples = (
+        Example("clamp line added", turning(_CUT), True, old=turning(_CUT, head=_WITHOUT), line=4),
+        Example("clamp was there", turning(_CUT), False, old=turning(_CUT.replace("0.2", "0.25"))),
+    )
+
+    def check(self, change: ChangeView) -> Iterable[Drawn]:
+        """Every clamp that is in force and was not."""
+        for effect in change.effects("clamp"):
+            if effect.before is None and effect.after is not None:
+                left = [e for e in change.effects("clamp", left=True) if e.causes == effect.causes]
+                yield Drawn(
+                    f"Speed clamp added: {shop.clamp(effect.after)}, none before",
+                    (effect, *left),
+                    after=shop.clamp(effect.after),
+                )

@@ -1,0 +1,94 @@
+"""Values in shop words: lengths, feeds and speeds in the units the program is written in."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from fractions import Fraction
+
+from verifier.control import TICKS_PER_INCH, TICKS_PER_MM
+
+MM_PER_INCH = Fraction(127, 5)
+METRES_PER_FOOT = Fraction(381, 1250)
+NOT_SET = "not established"
+
+_IN_WORDS = {
+    "per-revolution": "feed per revolution",
+    "per-minute": "feed per minute",
+    "lead": "thread lead",
+    "rpm": "fixed speed",
+    "surface": "constant surface speed",
+    "rapid": "rapid",
+    "feed": "feed",
+    "arc_cw": "arc clockwise (G02)",
+    "arc_ccw": "arc counter-clockwise (G03)",
+    "thread": "thread",
+    "G40": "off (G40)",
+    "G41": "left (G41)",
+    "G42": "right (G42)",
+}
+
+
+def decimal(value: Fraction, places: int) -> str:
+    """A number with at most so many decimals, trailing zeros and a bare point left out (half to even)."""
+    text = f"{Decimal(value.numerator) / Decimal(value.denominator):.{places}f}"
+    return (text.rstrip("0").rstrip(".") if "." in text else text) if text.strip("-0.") else "0"
+
+
+def length(ticks: int, units: str, *, diameter: bool = False) -> str:
+    """A length with its unit, in the program's unit system; a diameter from a radius in ticks."""
+    amount = Fraction(ticks * (2 if diameter else 1))
+    if units == "inch":
+        return f"{decimal(amount / TICKS_PER_INCH, 5)} in"
+    return f"{decimal(amount / TICKS_PER_MM, 4)} mm"
+
+
+def millimetres(amount: Fraction, units: str) -> str:
+    """A length given in mm, in the program's unit system."""
+    return length(round(amount * TICKS_PER_MM), units)
+
+
+def feed(value: object, mode: object, units: str) -> str:
+    """A feed with its unit."""
+    if not isinstance(value, Fraction):
+        return NOT_SET if value is None else str(value)
+    shown = value / MM_PER_INCH if units == "inch" else value
+    unit = "in" if units == "inch" else "mm"
+    per = {"per-revolution": "/rev", "per-minute": "/min", "lead": " lead"}.get(str(mode), "")
+    return f"{decimal(shown, 6)} {unit}{per}"
+
+
+def speed(value: object, mode: object, units: str) -> str:
+    """A spindle speed with its unit."""
+    if not isinstance(value, Fraction):
+        return NOT_SET if value is None else str(value)
+    if mode == "surface":
+        return f"{decimal(value / METRES_PER_FOOT, 2)} ft/min" if units == "inch" else f"{decimal(value, 2)} m/min"
+    return f"{decimal(value, 2)} rev/min"
+
+
+def clamp(value: object) -> str:
+    """A speed clamp with its unit."""
+    if value is None:
+        return "none"
+    return f"{decimal(value, 2)} rev/min" if isinstance(value, Fraction) else str(value)
+
+
+def state_word(value: object) -> str:
+    """Any other state in words."""
+    if value is None:
+        return NOT_SET
+    return _IN_WORDS.get(str(value), str(value))
+
+
+def ratio_words(before: Fraction, after: Fraction) -> str:
+    """A change of a magnitude as people say it: doubled, halved, ten times, 25 % more."""
+    if not before or not after:
+        return "from or to nothing"
+    ratio = after / before
+    named = {Fraction(2): "doubled", Fraction(1, 2): "halved", Fraction(10): "ten times", Fraction(1, 10): "a tenth"}
+    if ratio in named:
+        return named[ratio]
+    if ratio > 3 or ratio < Fraction(1, 3):
+        return f"{decimal(ratio, 2)} times" if ratio > 1 else f"1/{decimal(1 / ratio, 2)} of it"
+    change = (ratio - 1) * 100
+    return f"{decimal(abs(change), 1)} % {'more' if change > 0 else 'less'}"

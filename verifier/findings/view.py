@@ -1,0 +1,232 @@
+"""What rules see: one executed program, or a change with its effects; and what they hand back."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from fractions import Fraction
+from functools import cached_property
+from math import hypot
+
+from verifier.compare import Comparison, Difference, Edit, Effect, Item, Side, items_of
+from verifier.control import TICKS_PER_MM, Sequence, Trace
+from verifier.findings.model import Place, Weight
+from verifier.findings.policy import Policy
+from verifier.machines import Machine
+from verifier.syntax import Block, Comment, Program
+
+
+@dataclass(frozen=True, slots=True)
+class Hazard:
+    """What a program rule found: a sentence with numbers, the block, and what makes it the same hazard in another revision.
+
+    `same_as` tells two hazards of one rule at one block apart; `effects` are blocks where it shows.
+    """
+
+    block: int
+    title: str
+    same_as: str = ""
+    weight: Weight | None = None
+    before: str | None = None
+    after: str | None = None
+    effects: tuple[int, ...] = ()
+    column: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """What a change rule found. `covers` are the effects it accounts for; `edits` the edits it is about (default: their causes)."""
+
+    title: str
+    covers: tuple[Effect, ...] = ()
+    edits: tuple[int, ...] = ()
+    before: str | None = None
+    after: str | None = None
+    weight: Weight | None = None
+    effects: tuple[Place, ...] = ()
+    extent: str = ""
+
+
+@dataclass(frozen=True)
+class ProgramView:
+    """One executed program as a rule sees it."""
+
+    side: Side
+    name: str
+    policy: Policy
+
+    @property
+    def program(self) -> Program:
+        """The program as read (for places and notes; what happens is in the trace)."""
+        return self.side.program
+
+    @property
+    def trace(self) -> Trace:
+        """What the machine does, block skips off."""
+        return self.side.trace
+
+    @cached_property
+    def traces(self) -> tuple[tuple[str, Trace], ...]:
+        """Every switch position that can matter, "" first (block skips off)."""
+        return (("", self.side.trace), *self.side.switched)
+
+    @property
+    def machine(self) -> Machine:
+        """The machine it runs on."""
+        return self.side.machine
+
+    @cached_property
+    def items(self) -> tuple[Item, ...]:
+        """Its behaviour, block skips off, as compared."""
+        return items_of(self.side.trace).items
+
+    @property
+    def units(self) -> str:
+        """The unit system it is written in: "mm" or "inch"."""
+        return self.side.trace.end_units or "mm"
+
+    @property
+    def sequences(self) -> tuple[Sequence, ...]:
+        """Its sequences."""
+        return self.side.sequences
+
+    @cached_property
+    def _by_block(self) -> dict[int, Sequence]:
+        return {block: s for s in self.side.sequences for block in range(s.first, s.end)}
+
+    def sequence_of(self, block: int) -> Sequence | None:
+        """The sequence a block stands in."""
+        return self._by_block.get(block)
+
+    def place(self, block: int, column: int = 1) -> Place:
+        """A block as a place."""
+        found = self.sequence_of(block)
+        line = int(self.program.columns.line[block])
+        return Place(self.name, block, line, column, found.index if found else None, found.label if found else "")
+
+    def block(self, index: int) -> Block:
+        """A block as read."""
+        return self.program.blocks[index]
+
+    def cuts(self) -> Iterator[Item]:
+        """Items that may remove material: everything at a feed."""
+        return (item for item in self.items if item.cuts)
+
+
+@dataclass(frozen=True)
+class ChangeView:
+    """A change as a rule sees it: the comparison, the policy, and both sides as programs."""
+
+    comparison: Comparison
+    policy: Policy
+    old: ProgramView = field(init=False)
+    new: ProgramView = field(init=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "old", ProgramView(self.comparison.old, "old", self.policy))
+        object.__setattr__(self, "new", ProgramView(self.comparison.new, "new", self.policy))
+
+    @property
+    def units(self) -> str:
+        """The unit system of the new program."""
+        return self.new.units
+
+    @property
+    def edits(self) -> tuple[Edit, ...]:
+        """All edits."""
+        return self.comparison.edits.edits
+
+    def effects(self, *fields: str, left: bool | None = False) -> Iterator[Effect]:
+        """The effects in these fields (`left`: those about the state left at the end; None: both)."""
+        return (
+            effect
+            for effect in self.comparison.effects
+            if effect.field in fields and (left is None or effect.left == left)
+        )
+
+    def views(self) -> tuple[ProgramView, ProgramView]:
+        """Both sides."""
+        return self.old, self.new
+
+    def places(self, effect: Effect, limit: int = 12) -> tuple[Place, ...]:
+        """Where an effect shows: the first so many blocks, in the new program where they are still there."""
+        found: dict[tuple[str, int], Place] = {}
+        for difference in effect.differences:
+            item, view = (difference.new, self.new) if difference.new is not None else (difference.old, self.old)
+            if item is not None and (view.name, item.block) not in found:
+                found[(view.name, item.block)] = view.place(item.block)
+                if len(found) >= limit:
+                    break
+        return tuple(found.values())
+
+    def cause_places(self, edits: Iterable[int]) -> tuple[Place, ...]:
+        """The blocks of edits as places: new ones where there are any, else the old ones."""
+        found: list[Place] = []
+        for index in edits:
+            if index < 0:
+                continue
+            edit = self.edits[index]
+            found += [self.new.place(block) for block in edit.new] or [self.old.place(block) for block in edit.old]
+        return tuple(found)
+
+    def extent(self, effects: Iterable[Effect]) -> str:
+        """How far effects reach, in words: moves, millimetres of cut, sequences."""
+        moves, cut, labels = 0, 0.0, dict[str, None]()
+        for effect in effects:
+            for difference in effect.differences:
+                item, view = (difference.new, self.new) if difference.new is not None else (difference.old, self.old)
+                if item is None or not item.is_move:
+                    continue
+                moves += 1
+                cut += travelled(item) if item.cuts else 0.0
+                sequence = view.sequence_of(item.block)
+                if sequence is not None:
+                    labels[sequence.label] = None
+        if not moves:
+            return ""
+        parts = [f"{moves} move{'s' if moves > 1 else ''}"]
+        if cut:
+            parts.append(f"{cut:.0f} mm of cut" if self.units == "mm" else f"{cut / 25.4:.1f} in of cut")
+        if labels:
+            parts.append("in " + ", ".join(labels))
+        return ", ".join(parts)
+
+
+def travelled(item: Item) -> float:
+    """The length of a stretch of path in mm (arcs: the chord's); 0 where an end is not known."""
+    start, end = item.start, item.end
+    if start.bx != end.bx or start.bz != end.bz:
+        return 0.0
+    return hypot(end.x - start.x, end.z - start.z) / TICKS_PER_MM
+
+
+def where(item: Item | None) -> str:
+    """A move in words for a sentence: its cycle step, or nothing."""
+    return f" ({item.step})" if item is not None and item.step else ""
+
+
+def values(effect: Effect) -> tuple[Fraction, Fraction] | None:
+    """Both values of an effect where they are exact numbers."""
+    if isinstance(effect.before, Fraction) and isinstance(effect.after, Fraction):
+        return effect.before, effect.after
+    return None
+
+
+def item_of(difference: Difference) -> Item:
+    """The new item of a difference, else the old one."""
+    item = difference.new or difference.old
+    assert item is not None
+    return item
+
+
+__all__ = [
+    "ChangeView",
+    "Comment",
+    "Drawn",
+    "Hazard",
+    "ProgramView",
+    "item_of",
+    "travelled",
+    "values",
+    "where",
+]
