@@ -10,14 +10,21 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "records"))
 
-from shops import TestShop, make
+from shops import TestShop, copy, make
 
 from verifier import floor
 
 
-@pytest.fixture
-def t(tmp_path: Path) -> Iterator[TestShop]:
-    made = make(tmp_path / "shop")
+@pytest.fixture(scope="session")
+def made_once(tmp_path_factory: pytest.TempPathFactory) -> TestShop:
+    made = make(tmp_path_factory.mktemp("once") / "shop")
     floor.make_folders(made.shop)
+    made.shop.close_thread()
+    return made
+
+
+@pytest.fixture
+def t(made_once: TestShop, tmp_path: Path) -> Iterator[TestShop]:
+    made = copy(made_once, tmp_path / "shop")
     yield made
     made.shop.close_thread()

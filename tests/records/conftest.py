@@ -10,11 +10,18 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from shops import TestShop, make
+from shops import TestShop, copy, make
+
+
+@pytest.fixture(scope="session")
+def made_once(tmp_path_factory: pytest.TempPathFactory) -> TestShop:
+    made = make(tmp_path_factory.mktemp("once") / "shop")
+    made.shop.close_thread()
+    return made
 
 
 @pytest.fixture
-def t(tmp_path: Path) -> Iterator[TestShop]:
-    made = make(tmp_path / "shop")
+def t(made_once: TestShop, tmp_path: Path) -> Iterator[TestShop]:
+    made = copy(made_once, tmp_path / "shop")
     yield made
     made.shop.close_thread()

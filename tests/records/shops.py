@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from hashlib import sha256
@@ -61,6 +62,13 @@ def make(folder: Path) -> TestShop:
     records.add_machine(shop, admin, "L2", profile=b"kind = 'lathe'\n", folder="machines/L2", group="PAIR")
     records.add_machine(shop, admin, "L3", profile=b"kind = 'lathe'\n", folder="machines/L3", group="PAIR")
     return TestShop(shop, clock, admin, *ids)
+
+
+def copy(t: TestShop, folder: Path) -> TestShop:
+    """The same shop in another folder, quicker than making one; `t` must be closed."""
+    shutil.copytree(t.shop.folder, folder)
+    clock = HandClock(t.clock.now)
+    return replace(t, shop=records.open_shop(folder, clock), clock=clock)
 
 
 def report(body: bytes, base: bytes | None = None, **changes: object) -> ReportFacts:
