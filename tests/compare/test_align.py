@@ -9,8 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from verifier.compare.align import CELLS_PER_BLOCK, LEAST_CELLS, Alignment, Rung, align
+from verifier.compare.align import CELLS_PER_BLOCK, LEAST_CELLS, Alignment, align
 from verifier.compare.align_myers import Work
+from verifier.compare.align_rung import Rung
 from verifier.source import VerifierError
 
 
@@ -246,7 +247,7 @@ def test_arrays_that_do_not_fit_are_refused() -> None:
     with pytest.raises(VerifierError, match="at least one rung"):
         align([])
     with pytest.raises(VerifierError, match="same heights"):
-        align([*one_rung([1], [1]), *one_rung([1, 2], [1])])
+        align([*one_rung([1], [2]), *one_rung([1, 2], [1])])
     with pytest.raises(VerifierError, match="64-bit"):
         align([Rung(np.zeros(1, np.int32), keys([1]), "x", 1)])  # type: ignore[arg-type]
     with pytest.raises(VerifierError, match="rise strictly"):

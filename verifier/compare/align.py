@@ -11,7 +11,7 @@ removed on one side, added on the other. Cost is O(n log n) sorting plus a searc
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,35 +19,17 @@ from numpy.typing import NDArray
 from verifier.compare.align_anchor import Index, Keys, runs_of
 from verifier.compare.align_moves import all_moves, grow_moves, near_moves, strong_moves
 from verifier.compare.align_myers import Work
+from verifier.compare.align_rung import Rung, Rungs
 from verifier.compare.align_sections import Sections, match_sections, sections_of
 from verifier.compare.align_state import State
 from verifier.compare.align_windows import settle
 from verifier.source import VerifierError
 
+__all__ = ["Alignment", "Rung", "Rungs", "align", "climb_on", "goes_second", "move_near"]
+
 CELLS_PER_BLOCK = 16
 LEAST_CELLS = 2_000_000
 """The search limit of a rung is the least number of cells plus so many per block; common practice, no source."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Rung:
-    """One rung of the ladder: a key per old and per new block. `name` is for people.
-
-    `least_move_run`: the shortest run of blocks that may be called a move at this rung; 0 forbids moves.
-    """
-
-    old: NDArray[np.uint64]
-    new: NDArray[np.uint64]
-    name: str
-    least_move_run: int
-
-    def exchanged(self) -> Rung:
-        """The same rung for the exchanged sequences."""
-        return replace(self, old=self.new, new=self.old)
-
-    def cut(self, old: slice, new: slice) -> Rung:
-        """The same rung for a part of each sequence."""
-        return replace(self, old=self.old[old], new=self.new[new])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -116,7 +98,8 @@ def align(
     Exchanging all inputs gives exactly the mirrored result: the pair is aligned in a fixed order of its rung 0 keys.
     Raises VerifierError where arrays do not fit together.
     """
-    _check(rungs)
+    if not rungs:
+        raise VerifierError("an alignment needs at least one rung of keys")
     old_count, new_count = len(rungs[0].old), len(rungs[0].new)
     sections = None
     if old_sections is not None and new_sections is not None:
@@ -126,7 +109,7 @@ def align(
         )
     exchange = goes_second(rungs[0].old, rungs[0].new)
     if exchange:
-        rungs = [rung.exchanged() for rung in rungs]
+        rungs = Rungs.mapped(Rung.exchanged, rungs)
         sections = sections and sections[::-1]
     state = _climb(rungs, sections, work or _work_for(old_count + new_count))
     _relabel(state, rungs)
@@ -136,13 +119,11 @@ def align(
 
 def climb_on(found: Alignment, rungs: Sequence[Rung], first: int, work: Work | None = None) -> Alignment:
     """Go on with an alignment at rung number `first`; its pairs stay, and get the strictest rung at which they agree."""
-    _check(rungs)
     if goes_second(rungs[0].old, rungs[0].new):
-        return climb_on(found.mirrored(), [rung.exchanged() for rung in rungs], first, work).mirrored()
+        return climb_on(found.mirrored(), Rungs.mapped(Rung.exchanged, rungs), first, work).mirrored()
     state = found.state()
     work = work or _work_for(len(rungs[0].old) + len(rungs[0].new))
-    for number in range(first, len(rungs)):
-        _step(state, number, rungs[number], work)
+    _steps(state, rungs, first, work)
     _relabel(state, rungs)
     return Alignment(state.old_to_new, state.new_to_old, state.rung, state.moved)
 
@@ -160,16 +141,6 @@ def _work_for(blocks: int) -> Work:
     return Work(LEAST_CELLS + CELLS_PER_BLOCK * blocks)
 
 
-def _check(rungs: Sequence[Rung]) -> None:
-    if not rungs:
-        raise VerifierError("an alignment needs at least one rung of keys")
-    sizes = sorted({(len(rung.old), len(rung.new)) for rung in rungs})
-    if len(sizes) > 1:
-        raise VerifierError(f"all rungs must have the same heights, got {sizes}")
-    if any(keys.dtype != np.uint64 for rung in rungs for keys in (rung.old, rung.new)):
-        raise VerifierError("keys must be unsigned 64-bit integers")
-
-
 def goes_second(old: Keys, new: Keys) -> bool:
     """Whether the old side stands second in a fixed order of any two sequences: by height, then by keys."""
     if len(old) != len(new):
@@ -185,19 +156,23 @@ def _climb(rungs: Sequence[Rung], sections: tuple[Sections, Sections] | None, wo
     if sections is not None and not np.array_equal(strict.old, strict.new):
 
         def inner(left: slice, right: slice) -> State:
-            return _climb([rung.cut(left, right) for rung in rungs], None, work)
+            return _climb(Rungs.mapped(lambda rung: rung.cut(left, right), rungs), None, work)
 
         match_sections(state, strict.old, strict.new, *sections, inner)
-    for number, rung in enumerate(rungs):
-        _step(state, number, rung, work)
+    _steps(state, rungs, 0, work)
     return state
+
+
+def _steps(state: State, rungs: Sequence[Rung], first: int, work: Work) -> None:
+    for number in range(first, len(rungs)):
+        if not all(len(free) for free in state.free()):
+            break
+        work.refill()
+        _step(state, number, rungs[number].fits(rungs[0]), work)
 
 
 def _step(state: State, number: int, rung: Rung, work: Work) -> None:
     old, new, least = rung.old, rung.new, rung.least_move_run
-    if not all(len(free) for free in state.free()):
-        return
-    work.refill()
     if least:
         strong_moves(state, number, old, new, least)
     settle(state, number, old, new, work)
@@ -208,8 +183,7 @@ def _step(state: State, number: int, rung: Rung, work: Work) -> None:
 
 def _relabel(state: State, rungs: Sequence[Rung]) -> None:
     """Give every pair the strictest rung at which its keys agree, however late it was found."""
-    old = np.flatnonzero(state.old_to_new >= 0)
-    new = state.old_to_new[old]
-    for number in range(len(rungs) - 1, -1, -1):
-        equal = rungs[number].old[old] == rungs[number].new[new]
-        state.rung[old[equal]] = number
+    for number in range(min(int(state.rung.max(initial=0)), len(rungs)) - 1, -1, -1):
+        later = np.flatnonzero(state.rung > number)
+        equal = rungs[number].old[later] == rungs[number].new[state.old_to_new[later]]
+        state.rung[later[equal]] = number

@@ -13,9 +13,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from verifier.compare.align import Alignment, goes_second
-from verifier.compare.align_anchor import Index, Keys, spread
+from verifier.compare.align_anchor import Index, Keys
+from verifier.compare.align_rung import Rung
 from verifier.compare.align_state import Windows, open_windows
-from verifier.compare.keys import LADDER, Words, block_keys, word_hashes
+from verifier.compare.keys import LADDER, Words, word_hashes
 
 LEAST = 500
 """Thousandths of likeness from which two blocks are one edited block; common practice, no source."""
@@ -28,24 +29,6 @@ CELLS = 2_000_000
 
 _ROUGH = replace(LADDER[2], name="coordinates in round numbers", round_to=0)
 _WINDOW_COST = 128  # cells that take as long as opening a window, measured
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Names:
-    """Three names per word: what it says, its letter, and its letter with the value in round numbers. 0 takes no part."""
-
-    row: Index
-    exact: Keys
-    letter: Keys
-    rough: Keys
-
-    def bags(self, blocks: Index) -> tuple[Bag, Bag]:
-        """The names in these blocks: exact and letter ones together, and the rough ones."""
-        owner, offset = spread(self.row[blocks + 1] - self.row[blocks])
-        word = self.row[blocks][owner] + offset
-        count = len(blocks)
-        fine = np.concatenate((self.exact[word], self.letter[word]))
-        return Bag(count, np.tile(owner, 2), fine).counted(), Bag(count, owner, self.rough[word]).counted()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -66,37 +49,69 @@ class Bag:
         return np.bincount(self.owner * width + numbers, minlength=self.count * width).reshape(self.count, width)
 
 
-def pair_similar(found: Alignment, old: Words, new: Words, rung: int, lonely: bool) -> Alignment:
+@dataclass(frozen=True, slots=True, eq=False)
+class _Names:
+    """Three names per word: what it says, its letter, and its letter with the value in round numbers. 0 takes no part.
+
+    `blocks` are the blocks looked at; those of window w stand from `bounds[w]` to `bounds[w + 1]`, and the words of the
+    k-th block from `row[k]` to `row[k + 1]`.
+    """
+
+    blocks: Index
+    bounds: Index
+    row: Index
+    exact: Keys
+    letter: Keys
+    rough: Keys
+
+    def of(self, window: int) -> tuple[Index, Bag, Bag]:
+        """The blocks of a window, their exact names and letters together, and their rough names."""
+        start, end = self.bounds[window : window + 2].tolist()
+        words = slice(*self.row[[start, end]].tolist())
+        owner = np.repeat(np.arange(end - start), np.diff(self.row[start : end + 1]))
+        fine = np.concatenate((self.exact[words], self.letter[words]))
+        return (
+            self.blocks[start:end],
+            Bag(end - start, np.concatenate((owner, owner)), fine).counted(),
+            Bag(end - start, owner, self.rough[words]).counted(),
+        )
+
+
+def pair_similar(found: Alignment, strict: Rung, words: tuple[Words, Words], rung: int, lonely: bool) -> Alignment:
     """The same alignment with similar blocks paired at rung number `rung`; mirrored exactly when all is exchanged.
 
-    `lonely`: whether to look at windows of one block on each side too, where there is nothing to choose.
+    `strict` is the rung of all words, `words` are those of the old and the new blocks. `lonely`: whether to look at
+    windows of one block on each side too, where there is nothing to choose.
     """
-    if goes_second(block_keys(old, LADDER[0]), block_keys(new, LADDER[0])):
-        return pair_similar(found.mirrored(), new, old, rung, lonely).mirrored()
+    if goes_second(strict.old, strict.new):
+        return pair_similar(found.mirrored(), strict.exchanged(), words[::-1], rung, lonely).mirrored()
     state = found.state()
     windows = open_windows(state)
-    left_names, right_names = _names(old), _names(new)
-    for window in _small(windows, lonely):
-        left = windows.old[windows.old_bounds[window] : windows.old_bounds[window + 1]]
-        right = windows.new[windows.new_bounds[window] : windows.new_bounds[window + 1]]
-        pairs = best_pairing(_gains(left_names.bags(left), right_names.bags(right)))
+    chosen = _small(windows, lonely)
+    left_names = _names(words[0], windows.old, windows.old_window, chosen)
+    right_names = _names(words[1], windows.new, windows.new_window, chosen)
+    for place, window in enumerate(chosen.tolist()):
+        left, right = left_names.of(place), right_names.of(place)
+        pairs = best_pairing(_gains(left[1:], right[1:]))
         at_old, at_new = (np.array([pair[side] for pair in pairs], np.int64) for side in (0, 1))
-        state.put(left[at_old], right[at_new], rung, bool(windows.moved[window]))
+        state.put(left[0][at_old], right[0][at_new], rung, bool(windows.moved[window]))
     return Alignment(state.old_to_new, state.new_to_old, state.rung, state.moved)
 
 
-def _small(windows: Windows, lonely: bool) -> list[int]:
+def _small(windows: Windows, lonely: bool) -> Index:
     """The windows to look at."""
     left, right = windows.heights()
     small = np.flatnonzero((left <= SIDE) & (right <= SIDE) & (lonely | (left * right > 1)))
-    cost = np.cumsum(left[small] * right[small] + _WINDOW_COST)
-    chosen: list[int] = small[cost <= CELLS].tolist()
-    return chosen
+    return small[np.cumsum(left[small] * right[small] + _WINDOW_COST) <= CELLS]
 
 
-def _names(words: Words) -> _Names:
+def _names(words: Words, blocks: Index, window: Index, chosen: Index) -> _Names:
+    """The names in the chosen windows; `window` says for each of `blocks` which one it is in."""
+    inside = np.isin(window, chosen)
+    taken = words.take(blocks[inside])
+    bounds = np.append(np.searchsorted(window[inside], chosen), len(taken))
     readings = (LADDER[0], LADDER[-1], _ROUGH)
-    return _Names(words.row, *(word_hashes(words, reading) for reading in readings))
+    return _Names(blocks[inside], bounds, taken.row, *(word_hashes(taken, reading) for reading in readings))
 
 
 def _gains(left: tuple[Bag, Bag], right: tuple[Bag, Bag]) -> list[list[int]]:

@@ -75,7 +75,7 @@ def open_windows(state: State) -> Windows:
         gap_new = _override(gap_new, by_new[_count(taken_new)[free_new]], first_moved)
     old, old_gap = _sorted_by_gap(free_old, gap_old)
     new, new_gap = _sorted_by_gap(free_new, gap_new)
-    shared = np.intersect1d(old_gap, new_gap)
+    shared = np.intersect1d(_distinct(old_gap), _distinct(new_gap), assume_unique=True)
     old, old_window = _within(old, old_gap, shared)
     new, new_window = _within(new, new_gap, shared)
     count = np.arange(len(shared) + 1)
@@ -110,6 +110,11 @@ def _sorted_by_gap(free: Index, gap: Index) -> tuple[Index, Index]:
         return free, gap
     order = np.argsort(gap, kind="stable")
     return free[order], gap[order]
+
+
+def _distinct(rising: Index) -> Index:
+    first: Mask = np.diff(rising, prepend=-1) != 0
+    return rising[first]
 
 
 def _within(free: Index, gap: Index, shared: Index) -> tuple[Index, Index]:

@@ -37,7 +37,7 @@ def align_words(
         section_keys_old=section_keys_old,
         section_keys_new=section_keys_new,
     )
-    found = pair_similar(found, old, new, SIMILAR, lonely=False)
+    found = pair_similar(found, rungs[0], (old, new), SIMILAR, lonely=False)
     found = climb_on(found, rungs, STRICT)
-    found = pair_similar(found, old, new, SIMILAR, lonely=True)
+    found = pair_similar(found, rungs[0], (old, new), SIMILAR, lonely=True)
     return move_near(found, rungs[0])

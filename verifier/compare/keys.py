@@ -18,14 +18,15 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import partial
 from hashlib import blake2b
 from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
-from verifier.compare.align import Rung
-from verifier.compare.align_anchor import Index, Keys, Mask, mix
+from verifier.compare.align_anchor import Index, Keys, Mask, mix, spread
+from verifier.compare.align_rung import Rung, Rungs
 from verifier.source import VerifierError
 
 TEXT, SHAPE = b"\x01", b"\x02"
@@ -77,6 +78,14 @@ class Words:
     def __len__(self) -> int:
         """How many blocks."""
         return len(self.row) - 1
+
+    def take(self, blocks: Index) -> Words:
+        """The words of these blocks only, in this order."""
+        length = self.row[blocks + 1] - self.row[blocks]
+        owner, offset = spread(length)
+        word = self.row[blocks][owner] + offset
+        row = np.concatenate((np.zeros(1, np.int64), np.cumsum(length)))
+        return Words(row, self.letter[word], self.value[word], self.decimals[word], self.pointed[word])
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,12 +139,13 @@ def words_of(columns: WordColumns, texts: Mapping[int, str]) -> Words:
     )
 
 
-def ladder(old: Words, new: Words, readings: tuple[Reading, ...] = LADDER) -> tuple[Rung, ...]:
-    """The rungs for `align`, strictest first."""
-    return tuple(
-        Rung(block_keys(old, reading), block_keys(new, reading), reading.name, reading.least_move_run)
-        for reading in readings
-    )
+def ladder(old: Words, new: Words, readings: tuple[Reading, ...] = LADDER) -> Rungs:
+    """The rungs for `align`, strictest first; each is made when it is first used."""
+
+    def rung(reading: Reading) -> Rung:
+        return Rung(block_keys(old, reading), block_keys(new, reading), reading.name, reading.least_move_run)
+
+    return Rungs.made_by(partial(rung, reading) for reading in readings)
 
 
 def block_keys(words: Words, reading: Reading) -> Keys:
