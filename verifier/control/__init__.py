@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from verifier.control.entries import NEEDED, WayIn, ways_in
 from verifier.control.execute import execute, execute_part
+from verifier.control.held import Held, held_speed
 from verifier.control.instruction import canonical, canonical_word, g_code, whole
 from verifier.control.library import Layout, Library, Unit, layout, library_of
 from verifier.control.numbers import least_increment
@@ -38,6 +39,7 @@ __all__ = [
     "CycleCall",
     "Event",
     "Fault",
+    "Held",
     "InForce",
     "Kind",
     "Layout",
@@ -55,6 +57,7 @@ __all__ = [
     "execute",
     "execute_part",
     "g_code",
+    "held_speed",
     "layout",
     "least_increment",
     "library_of",

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from verifier.control.codes import DRILLING, GROUP, IN_WORDS, MODAL, ONE_SHOT
 from verifier.control.context import Context, along, has_axis_words
 from verifier.control.cycle_calls import CYCLES, Runner, carry_out
+from verifier.control.held import held_text
 from verifier.control.instruction import Instruction, canonical, canonical_word
 from verifier.control.motion import (
     MOTIONS,
@@ -107,7 +108,7 @@ def _set_modal(ctx: Context, ins: Instruction, code: str) -> None:
     elif name == "feed_mode" and "F" not in ins.words:
         _feed_after_mode_change(ctx)
     elif name == "speed_mode" and "S" not in ins.words:
-        _speed_after_mode_change(ctx, value)
+        _speed_after_mode_change(ctx, value, before)
 
 
 def _shift_work(ctx: Context, before: object, after: str) -> None:
@@ -142,15 +143,19 @@ def _feed_after_mode_change(ctx: Context) -> None:
         )
 
 
-def _speed_after_mode_change(ctx: Context, mode: str) -> None:
+def _speed_after_mode_change(ctx: Context, mode: str, before: object) -> None:
     """G97 without S keeps the speed of that moment; G96 without S takes the last surface speed."""
     if mode == "surface":
         ctx.put("speed", ctx.modal.values.get("surface_speed"))
         return
-    before = ctx.modal.values.get("speed")
-    if before is not None:
-        x = ctx.modal.x
-        ctx.put("speed", f"held from {before} m/min at X {x.base}{x.ticks}")
+    speed_before = ctx.modal.values.get("speed")
+    if speed_before is None:
+        return
+    if before == "surface":
+        ctx.put("speed", held_text(speed_before, ctx.modal.x, ctx.modal.values.get("clamp")))
+    else:
+        # The S came before any speed mode: whether it was a surface speed (then held) or already rev/min is not known here.
+        ctx.put("speed", f"S {speed_before} given before the speed mode")
 
 
 def _spindle_word(ctx: Context, ins: Instruction) -> None:

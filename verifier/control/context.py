@@ -32,7 +32,7 @@ class Context:
 
     @property
     def units(self) -> str:
-        """ "mm" or "inch"."""
+        """The unit of length words: "mm" or "inch"."""
         return str(self.modal.values["units"])
 
     def put(self, name: str, value: object) -> None:

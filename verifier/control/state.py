@@ -42,7 +42,8 @@ class Modal:
     """The state that one block leaves to the next. `values[name]` is None where nothing established it.
 
     Names are those of `InForce` plus "motion" (a code), "units" ("mm" or "inch"), "surface_speed" (the last speed given under constant
-    surface speed) and "lead" (F read as a thread lead, mm). `origins[name]` is the origin that set the value, -1 for what was there before the program.
+    surface speed) and "lead" (F read as a thread lead, mm). `origins[name]` is the origin that set the value, -1 for what was there before
+    the program.
     """
 
     values: dict[str, Any]
