@@ -9,7 +9,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from verifier.source.encoding import BYTE_ORDER_MARK
+from verifier.source.encoding import BYTE_ORDER_MARK, find_encoding
 from verifier.source.lines import Lines
 from verifier.source.problem import Problem, Span
 
@@ -154,6 +154,8 @@ def _empty(data: bytes) -> Problem | None:
 
 def _tape_code(data: bytes) -> Problem | None:
     """ISO code with a parity hole, or EIA code: recognised by the parity that all rows share."""
+    if find_encoding(data).startswith("utf-8"):  # a tape's bytes are no UTF-8, but some UTF-8 has the parity of a tape
+        return None
     raw = np.frombuffer(data, np.uint8)
     rows = raw[(raw != 0) & (raw != 0x7F) & (raw != 0xFF)]
     high = rows >= 0x80

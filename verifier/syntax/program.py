@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from verifier.source import Problem, Source
+from verifier.source import Problem, Source, Span
 from verifier.syntax.blocks import Blocks, note_at
 from verifier.syntax.columns import Columns
 from verifier.syntax.grammar import Counter
@@ -17,6 +18,23 @@ from verifier.syntax.reading import Reading, moved, on_line, read_line
 from verifier.syntax.shapes import ODD, PLAIN, Shaped, shape_lines
 from verifier.syntax.tape import outside
 from verifier.syntax.words import Block, Comment
+
+PROBLEM_LIMIT = 10_000
+"""Problems that are listed; more of them are counted in a last one. The blocks still carry all flaws of their own."""
+
+
+class Odd(NamedTuple):
+    """The lines that were read whole: line `lines[i]` (from 1) reads as `readings[which[i]]`."""
+
+    lines: NDArray[np.int64]
+    which: NDArray[np.int64]
+    readings: tuple[Reading, ...]
+
+    def where(self, wanted: Callable[[Reading], object]) -> list[tuple[int, Reading]]:
+        """Line and reading of all lines whose reading is wanted, in order."""
+        flags = np.array([bool(wanted(reading)) for reading in self.readings], np.bool_)
+        places = np.flatnonzero(flags[self.which]) if len(flags) else self.which
+        return [(int(self.lines[i]), self.readings[int(self.which[i])]) for i in places]
 
 
 @dataclass(frozen=True, eq=False)
@@ -33,18 +51,17 @@ class Program:
     problems: tuple[Problem, ...]
     lark_parses: int
     _notes: NDArray[np.int64] = field(repr=False)
-    _odd: tuple[tuple[int, Reading], ...] = field(repr=False)
+    _odd: Odd = field(repr=False)
 
     @cached_property
     def comments(self) -> tuple[Comment, ...]:
         """All comments in order, those of lines without a block too."""
         source = self.source
         lines = np.searchsorted(source.starts, self._notes[:, 0], "right")
-        plain = [
-            note_at(source, line, start, end)
-            for line, (start, end) in zip(lines.tolist(), self._notes.tolist(), strict=True)
-        ]
-        odd = [comment for line, reading in self._odd for comment in on_line(reading.comments, line)]
+        spans = zip(lines.tolist(), self._notes.tolist(), strict=True)
+        plain = [note_at(source, line, start, end) for line, (start, end) in spans]
+        with_notes = self._odd.where(lambda reading: reading.comments)
+        odd = [comment for line, reading in with_notes for comment in on_line(reading.comments, line)]
         return tuple(sorted(plain + odd, key=lambda comment: (comment.line, comment.column))) if odd else tuple(plain)
 
 
@@ -53,24 +70,32 @@ def parse(source: Source) -> Program:
     counter = Counter()
     shaped = shape_lines(source, counter)
     memo: dict[bytes, Reading] = {}
-    odd: list[tuple[int, Reading]] = []
-    for line in (np.flatnonzero(shaped.kinds == ODD) + 1).tolist():
-        text = source.line_bytes(line)
-        reading = memo.get(text)
-        if reading is None:
-            reading = memo[text] = read_line(source.decode(text), counter)
-        odd.append((line, reading))
+    odd = _read_odd(source, np.flatnonzero(shaped.kinds == ODD) + 1, memo, counter)
     columns = _columns(shaped, odd)
     notes = _plain_notes(source, shaped)
     problems = _problems(source, odd, columns.line)
-    return Program(source, Blocks(source, columns, memo, notes), columns, problems, counter.parses, notes, tuple(odd))
+    return Program(source, Blocks(source, columns, memo, notes), columns, problems, counter.parses, notes, odd)
 
 
-def _columns(shaped: Shaped, odd: list[tuple[int, Reading]]) -> Columns:
+def _read_odd(source: Source, lines: NDArray[np.int64], memo: dict[bytes, Reading], counter: Counter) -> Odd:
+    """Reads lines whole, each distinct text once; `memo` keeps what each text reads as."""
+    numbers: dict[bytes, int] = {}
+    which = np.empty(len(lines), np.int64)
+    for i, line in enumerate(lines.tolist()):
+        text = source.line_bytes(line)
+        if text not in numbers:
+            numbers[text] = len(numbers)
+            memo[text] = read_line(source.decode(text), counter)
+        which[i] = numbers[text]
+    return Odd(lines, which, tuple(memo.values()))
+
+
+def _columns(shaped: Shaped, odd: Odd) -> Columns:
     """The columns over the lines that are blocks; number runs of all other lines are dropped."""
     plain_line = shaped.kinds == PLAIN
     is_block = plain_line.copy()
-    is_block[[line - 1 for line, reading in odd if reading.is_block]] = True
+    flags = np.array([reading.is_block for reading in odd.readings], np.bool_)
+    is_block[odd.lines[flags[odd.which]] - 1] = True
     kept = np.repeat(plain_line, shaped.counts)
     lines = np.flatnonzero(is_block)
     row = np.zeros(len(lines) + 1, np.int64)
@@ -87,12 +112,20 @@ def _plain_notes(source: Source, shaped: Shaped) -> NDArray[np.int64]:
     return plain
 
 
-def _problems(source: Source, odd: list[tuple[int, Reading]], blocks: NDArray[np.int32]) -> tuple[Problem, ...]:
-    found = list(source.problems)
-    marks: list[tuple[int, int]] = []
-    for line, reading in odd:
-        found += moved(reading.problems + reading.flaws, line)
-        marks += [(line, column) for column in reading.marks]
-    if marks:
-        found += outside(marks, blocks.tolist())
-    return tuple(sorted(found, key=lambda problem: (problem.span.line, problem.span.column, problem.code)))
+def _problems(source: Source, odd: Odd, blocks: NDArray[np.int32]) -> tuple[Problem, ...]:
+    marks = [(line, column) for line, reading in odd.where(lambda reading: reading.marks) for column in reading.marks]
+    found = [*source.problems, *(outside(marks, blocks.tolist()) if marks else ())]
+    told = odd.where(lambda reading: reading.problems or reading.flaws)
+    left = 0
+    for line, reading in told:
+        if len(found) < PROBLEM_LIMIT:
+            found += moved(reading.problems + reading.flaws, line)
+        else:
+            left += len(reading.problems) + len(reading.flaws)
+    found.sort(key=lambda problem: (problem.span.line, problem.span.column, problem.code))
+    if left:
+        message = f"{left} more problems in the lines up to this one"
+        found.append(
+            Problem("more-problems", Span(told[-1][0], 1), message, expected="a program", hint="is it the right file?")
+        )
+    return tuple(found)

@@ -17,6 +17,9 @@ from verifier.syntax.statements import assemble
 from verifier.syntax.tree import Builder, Item
 from verifier.syntax.words import Block, Comment, Macro, Skip, Word
 
+FLAW_LIMIT = 20
+"""Flaws of one block that are told one by one; the rest of the block is one more."""
+
 _CONTROLS = re.compile(r"[\x01-\x08\x0b-\x1f\x7f]+")
 _BRACKETS = re.compile(r"[\[\]]")
 _EXPECTED = {
@@ -92,9 +95,17 @@ def read_line(text: str, counter: Counter) -> Reading:
     found = assemble(notes.code, items)
     flaws = [*notes.flaws, *found.flaws, *failure]
     flaws.sort(key=lambda problem: problem.span.column)
+    if len(flaws) > FLAW_LIMIT:
+        flaws[FLAW_LIMIT:] = [_more(flaws[FLAW_LIMIT:], notes.code)]
     words, macros, skips = found.words, found.macros, found.skips
     problems = (*notes.problems, *_controls(text, flaws))
     return Reading(words, macros, skips, notes.comments, tuple(flaws), problems, found.marks)
+
+
+def _more(flaws: list[Problem], code: str) -> Problem:
+    """One flaw for the many that follow in the same block."""
+    at = flaws[0].span.column - 1
+    return _unreadable(at, code[at:].rstrip(FILLER + " \t"), f"{len(flaws)} more faults up to the end of the block", "")
 
 
 def _items(code: str, counter: Counter) -> tuple[list[Item], list[Problem]]:

@@ -1,0 +1,53 @@
+"""The grammar itself: found, without conflicts, in ASCII only, and counted."""
+
+from __future__ import annotations
+
+import logging
+import re
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from lark import Lark, logger
+
+from verifier.source import VerifierError
+from verifier.syntax import grammar
+from verifier.syntax.grammar import Counter, grammar_text, plain_grammar
+
+
+def test_the_grammar_has_no_conflict_that_the_parser_would_settle_in_silence(caplog: pytest.LogCaptureFixture) -> None:
+    with caplog.at_level(logging.DEBUG, logger=logger.name):
+        Lark(
+            grammar_text(),
+            parser="lalr",
+            lexer="contextual",
+            start=["notes", "block"],
+            maybe_placeholders=False,
+            debug=True,
+        )
+    assert [record.getMessage() for record in caplog.records if "conflict" in record.getMessage().lower()] == []
+
+
+def test_no_class_of_the_grammar_takes_letters_or_digits_of_other_scripts() -> None:
+    code = re.sub(r"//.*", "", grammar_text())
+    assert not re.search(r"\\[dDwWsS]", code)
+    assert not re.search(r"/[imsux]+$", code, re.MULTILINE)
+
+
+@given(st.characters(min_codepoint=0x80))
+def test_a_character_beyond_ascii_is_never_a_part_of_a_word(character: str) -> None:
+    tokens = list(plain_grammar().block(f"X1{character}", Counter()).scan_values(lambda token: character in token))
+    assert [token.type for token in tokens] == ["STRAY"]
+
+
+def test_the_counter_counts_parses() -> None:
+    counter = Counter()
+    plain_grammar().block("G01 X1.", counter)
+    plain_grammar().notes("(note)", counter)
+    assert counter.parses == 2
+
+
+def test_a_lost_grammar_is_said_to_be_lost(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(grammar, "FILE", "lost.lark")
+    with pytest.raises(VerifierError, match=r"lost\.lark is missing"):
+        grammar.grammar_text()
