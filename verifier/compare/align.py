@@ -54,15 +54,7 @@ class Alignment:
     def runs(self) -> Index:
         """The pairs as runs (old, new, length) of neighbours that have one rung and are all moved or all not."""
         old, new = self.pairs()
-        cuts = np.concatenate(
-            (np.flatnonzero((np.diff(self.rung[old]) != 0) | (np.diff(self.moved[old]))) + 1, [len(old)])
-        )
-        start = 0
-        parts = []
-        for cut in cuts.tolist():
-            parts.append(runs_of(old[start:cut], new[start:cut]))
-            start = cut
-        return np.concatenate(parts)
+        return runs_of(old, new, (np.diff(self.rung[old]) != 0) | (np.diff(self.moved[old])))
 
     def state(self) -> State:
         """A state with these pairs, to go on from."""

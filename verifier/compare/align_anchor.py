@@ -60,11 +60,15 @@ def shared_keys(old: Keys, new: Keys) -> Shared:
     return Shared(pair_old[rising], pair_new[rising], partner[:height], partner[height:])
 
 
-def runs_of(old: Index, new: Index) -> Index:
-    """Collapse pairs that rise in `old` into runs, an array of shape (runs, 3)."""
+def runs_of(old: Index, new: Index, part: Mask | None = None) -> Index:
+    """Collapse pairs that rise in `old` into runs, an array of shape (runs, 3).
+
+    `part`, one shorter than the pairs, says where neighbours must not be in one run.
+    """
     if not len(old):
         return np.zeros((0, 3), np.int64)
-    cut = np.flatnonzero((np.diff(old) != 1) | (np.diff(new) != 1)) + 1
+    breaks = (np.diff(old) != 1) | (np.diff(new) != 1)
+    cut = np.flatnonzero(breaks if part is None else breaks | part) + 1
     start = np.concatenate(([0], cut))
     length = np.diff(np.append(start, len(old)))
     return np.stack((old[start], new[start], length), axis=1)
