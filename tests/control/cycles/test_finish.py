@@ -7,9 +7,10 @@ from hypothesis import given
 from verifier.control.cycles import finish
 from verifier.control.strokes import Contour, Kind, Point, Segment
 
-from .shapes import MM, Rough, code_of, moves, roughs
+from .shapes import CALM, MM, Rough, code_of, moves, roughs
 
 
+@CALM
 @given(roughs(rising_only=False))
 def test_finishing_is_the_contour_s_own_moves_and_then_a_rapid_home(rough: Rough) -> None:
     strokes = moves(finish(rough.start, rough.contour))

@@ -9,11 +9,14 @@ from hypothesis import strategies as st
 from verifier.control.cycles.frame import Frame
 from verifier.control.strokes import Kind, Pause, Point, Stroke
 
+from .shapes import CALM
+
 FRAMES = [Frame(swapped, x, z) for swapped in (False, True) for x in (1, -1) for z in (1, -1)]
 PLACE = st.integers(-(10**10), 10**10)
 
 
 @pytest.mark.parametrize("frame", FRAMES)
+@CALM
 @given(x=PLACE, z=PLACE)
 def test_a_point_seen_and_brought_back_is_the_same(frame: Frame, x: int, z: int) -> None:
     assert frame.real(frame.seen(Point(x, z))) == Point(x, z)

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from verifier.control.cycles import finish, pattern_repeat
 from verifier.control.strokes import Contour, Expansion, Point
 
-from .shapes import EXCHANGE, MIRROR_X, MIRROR_Z, MM, Look, Rough, code_of, moved, moves, roughs
+from .shapes import CALM, EXCHANGE, MIRROR_X, MIRROR_Z, MM, Look, Rough, code_of, moved, moves, roughs
 
 STILL = moved(0, 0)
 AMOUNT = st.integers(-(10**9), 10**9)
@@ -22,6 +22,7 @@ def repeated(rough: Rough, escape: Point, passes: int, look: Look = STILL, amoun
     return pattern_repeat(start, contour, away.x, away.z, allowance.x, allowance.z, passes)
 
 
+@CALM
 @given(roughs(rising_only=False), AMOUNT, AMOUNT, PASSES)
 def test_the_last_pass_is_the_finishing_path_moved_by_the_allowance(rough: Rough, x: int, z: int, passes: int) -> None:
     strokes = moves(repeated(rough, Point(x, z), passes))
@@ -32,6 +33,7 @@ def test_the_last_pass_is_the_finishing_path_moved_by_the_allowance(rough: Rough
     assert strokes[-1].end == rough.start
 
 
+@CALM
 @given(roughs(rising_only=False), AMOUNT, AMOUNT, st.integers(2, 12))
 def test_passes_lie_evenly_to_the_tick(rough: Rough, x: int, z: int, passes: int) -> None:
     strokes = moves(repeated(rough, Point(x, z), passes))
@@ -42,6 +44,7 @@ def test_passes_lie_evenly_to_the_tick(rough: Rough, x: int, z: int, passes: int
         assert abs((end.z - ends[-1].z) * (passes - 1) - z * (passes - 1 - n)) * 2 <= passes - 1
 
 
+@CALM
 @given(roughs(rising_only=False), AMOUNT, AMOUNT, PASSES, AMOUNT, AMOUNT)
 def test_the_pattern_obeys_the_mirrors_and_the_translation(
     rough: Rough, x: int, z: int, passes: int, dx: int, dz: int
@@ -61,6 +64,7 @@ def test_what_cannot_be_repeated_is_named() -> None:
     assert code_of(pattern_repeat(start, empty, 0, 0, 0, 0, 0)) == "passes-not-positive"
 
 
+@CALM
 @given(roughs())
 def test_too_many_passes_are_named_without_expanding(rough: Rough) -> None:
     assert code_of(repeated(rough, Point(MM, MM), 10**12)) == "too-many-strokes"

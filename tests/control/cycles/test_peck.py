@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from verifier.control.cycles import STROKE_LIMIT, face_peck, groove
 from verifier.control.strokes import CycleFault, Expansion, Kind, Point
 
-from .shapes import EXCHANGE, MIRROR_X, MIRROR_Z, MM, Look, code_of, moved, moves
+from .shapes import CALM, EXCHANGE, MIRROR_X, MIRROR_Z, MM, Look, code_of, moved, moves
 
 
 @dataclass(frozen=True)
@@ -48,6 +48,7 @@ def grooves(draw: st.DrawFn) -> Groove:
     )
 
 
+@CALM
 @given(grooves())
 def test_every_column_is_cut_to_the_bottom_in_pecks_no_deeper_than_asked(job: Groove) -> None:
     deepest: dict[int, int] = {}
@@ -66,6 +67,7 @@ def test_every_column_is_cut_to_the_bottom_in_pecks_no_deeper_than_asked(job: Gr
     assert all(a - b == job.step for a, b in pairwise(columns[:-1]))
 
 
+@CALM
 @given(grooves())
 def test_no_rapid_goes_deeper_than_has_been_cut_in_that_column(job: Groove) -> None:
     """Relief and retract lie in what a column before has opened; the step over is at the start's X."""
@@ -77,6 +79,7 @@ def test_no_rapid_goes_deeper_than_has_been_cut_in_that_column(job: Groove) -> N
         at = stroke.end
 
 
+@CALM
 @given(grooves())
 def test_the_cycle_ends_at_its_start_and_never_goes_beyond_it(job: Groove) -> None:
     strokes = moves(job.expanded())
@@ -84,6 +87,7 @@ def test_the_cycle_ends_at_its_start_and_never_goes_beyond_it(job: Groove) -> No
     assert all(job.end.x <= s.end.x <= job.start.x for s in strokes)
 
 
+@CALM
 @given(grooves())
 def test_the_first_column_has_no_relief_and_every_other_has(job: Groove) -> None:
     strokes = moves(job.expanded())
@@ -92,6 +96,7 @@ def test_the_first_column_has_no_relief_and_every_other_has(job: Groove) -> None
     assert not any(s.step == f"column 1 of {columns}: relief" for s in strokes)
 
 
+@CALM
 @given(grooves(), st.integers(-(10**9), 10**9), st.integers(-(10**9), 10**9))
 def test_a_groove_obeys_the_mirrors_the_exchange_and_the_translation(job: Groove, dx: int, dz: int) -> None:
     here = job.expanded()
@@ -103,6 +108,7 @@ def test_a_groove_obeys_the_mirrors_the_exchange_and_the_translation(job: Groove
     assert face_peck(start, end, job.peck, job.step, job.relief, job.retract) == EXCHANGE.expansion(here)
 
 
+@CALM
 @given(grooves())
 def test_the_number_of_strokes_stays_below_what_was_counted_before(job: Groove) -> None:
     pecks = ceil((job.start.x - job.end.x) / job.peck)

@@ -12,12 +12,13 @@ from hypothesis import strategies as st
 from verifier.control.cycles.profile import Piece, pieces_of_segment, profile_of
 from verifier.control.strokes import Kind, Point, Segment
 
-from .shapes import MM
+from .shapes import CALM, MM
 
 LENGTH = st.integers(1, 10**10)
 PLACE = st.integers(-(10**10), 10**10)
 
 
+@CALM
 @given(PLACE, PLACE, LENGTH, LENGTH, st.booleans(), st.fractions(0, 1))
 def test_a_crossing_of_a_line_is_rounded_to_the_side_of_the_stock(
     x: int, z: int, rise: int, run: int, rising: bool, share: Fraction
@@ -33,6 +34,7 @@ def test_a_crossing_of_a_line_is_rounded_to_the_side_of_the_stock(
 
 @pytest.mark.parametrize("kind", [Kind.ARC_CW, Kind.ARC_CCW])
 @pytest.mark.parametrize("quadrant", [0, 1, 2, 3])
+@CALM
 @given(x=PLACE, z=PLACE, radius=LENGTH, share=st.fractions(0, 1))
 def test_a_crossing_of_an_arc_is_rounded_to_the_side_of_the_stock(
     kind: Kind, quadrant: int, x: int, z: int, radius: int, share: Fraction
@@ -74,6 +76,7 @@ def test_an_arc_back_to_its_start_is_a_whole_circle() -> None:
     assert profile_of((segment,)).turns_back
 
 
+@CALM
 @given(st.lists(st.tuples(st.integers(0, 50), st.integers(0, 50)), min_size=1, max_size=8), st.integers(0, 400))
 def test_the_reach_of_a_level_is_where_the_profile_first_rises_above_it(
     steps: list[tuple[int, int]], level: int

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from shapely.geometry import box
 
 from verifier.control.cycles import STROKE_LIMIT, rough_face, rough_turn
-from verifier.control.strokes import Contour, CycleFault, Kind, Point, Segment, Stroke
+from verifier.control.strokes import Contour, CycleFault, Expansion, Kind, Point, Segment, Stroke
 
 from .shapes import (
     EXCHANGE,
@@ -71,12 +71,12 @@ def test_levels_of_a_rising_contour_leave_steps_lower_than_one_depth(rough: Roug
 
 @FEW
 @given(EVERY)
-def test_no_rapid_leads_through_stock(rough: Rough) -> None:
+def test_no_rapid_leads_through_stock_or_part(rough: Rough) -> None:
     strokes, top = moves(rough_turn(*rough.arguments())), top_of(rough)
-    # Stock reaches neither beyond the start nor beyond the moved start.
+    # A bar that reaches neither beyond the start nor beyond the moved start, and goes on behind the contour.
     front, side = (min(v, v + a) / MM for v, a in ((rough.start.z, rough.allowance_z), (rough.start.x, 0)))
-    stock = under(boundary_of(rough), top).intersection(box(-1000, 0, front, side))
-    assert rapids_through(rough.start, strokes, stock, top) == []
+    behind = min(z for z, _ in boundary_of(rough)) - 10
+    assert rapids_through(rough.start, strokes, box(behind, -1000, front, side), top) == []
 
 
 @FEW
@@ -160,7 +160,9 @@ START = Point(31 * MM, 2 * MM)
 SHOULDER = lines(START, (40, 2), (40, -20), (62, -20))
 
 
-def turn(contour: Contour, start: Point = START, depth: int = 2 * MM, retract: int = MM, pockets: bool = False):
+def turn(
+    contour: Contour, start: Point = START, depth: int = 2 * MM, retract: int = MM, pockets: bool = False
+) -> Expansion:
     return rough_turn(start, contour, depth, retract, 0, 0, Kind.RAPID, pockets)
 
 
@@ -219,6 +221,31 @@ def test_a_pocket_is_cut_level_by_level_and_its_walls_followed() -> None:
         ("level 2 of 2: along the contour", "FEED", 40.0, -15.0),
         ("level 2 of 2: cut", "FEED", 40.0, -20.0),
         ("level 2 of 2: along the contour", "FEED", 46.0, -23.0),
+    ]
+
+
+def test_a_plateau_at_a_level_parts_two_pockets() -> None:
+    """The hump between the pockets is as high as the first level: below it they are cut one after the other."""
+    start = Point(30 * MM, 2 * MM)
+    contour = lines(start, (60, 2), (50, -5), (56, -10), (56, -15), (50, -20), (60, -30), both=True)
+    strokes = moves(rough_turn(start, contour, 2 * MM, MM, 0, 0, Kind.RAPID, True))
+    cuts = [(s.step, s.end.x / MM * 2, s.end.z / MM) for s in strokes if s.step.endswith(": cut")]
+    assert cuts == [
+        ("level 1 of 3: cut", 56.0, -26.0),
+        ("level 2 of 3, opening 1 of 2: cut", 52.0, -6.66666666),
+        ("level 2 of 3, opening 2 of 2: cut", 52.0, -22.0),
+    ]
+
+
+def test_a_contour_that_ends_down_in_the_bar_is_left_at_45_degrees() -> None:
+    """A plain cylinder without a shoulder, both axes named."""
+    start = Point(30 * MM, 2 * MM)
+    strokes = moves(rough_turn(start, lines(start, (56, 2), (56, -20), both=True), 2 * MM, MM, 0, 0, Kind.RAPID, True))
+    assert [(s.kind.name, 2 * s.end.x / MM, s.end.z / MM) for s in strokes][:4] == [
+        ("RAPID", 56.0, 2.0),
+        ("FEED", 56.0, -20.0),
+        ("RAPID", 58.0, -19.0),
+        ("RAPID", 58.0, 2.0),
     ]
 
 
@@ -305,3 +332,29 @@ def test_a_depth_too_small_is_named_without_expanding(pockets: bool) -> None:
 def test_no_expansion_is_longer_than_was_counted_before(rough: Rough, share: int) -> None:
     expansion = rough_turn(*replace(rough, depth=share * HUNDREDTH).arguments())
     assert isinstance(expansion, CycleFault) or len(expansion) <= STROKE_LIMIT
+
+
+NUMBERS = st.integers(-20, 20).map(lambda v: v * MM)
+ANYWHERE = st.builds(Point, NUMBERS, NUMBERS)
+
+
+@st.composite
+def anything(draw: st.DrawFn) -> Contour:
+    """Moves of any kind through any places, arcs with centres that may not fit."""
+    at, segments = draw(ANYWHERE), []
+    for number in range(draw(st.integers(0, 6))):
+        kind, end = draw(st.sampled_from(list(Kind))), draw(ANYWHERE)
+        segments.append(Segment(kind, at, end, number, draw(ANYWHERE) if kind.arc else None))
+        at = end
+    return Contour(tuple(segments), draw(st.booleans()))
+
+
+@settings(max_examples=300, deadline=None)
+@given(ANYWHERE, anything(), NUMBERS, NUMBERS, NUMBERS, st.booleans(), st.booleans())
+def test_any_contour_is_expanded_or_named_and_comes_home(
+    start: Point, contour: Contour, depth: int, x: int, z: int, facing: bool, pockets: bool
+) -> None:
+    cycle = rough_face if facing else rough_turn
+    expansion = cycle(start, contour, depth, abs(x) // 9, x, z, Kind.RAPID, pockets)
+    if not isinstance(expansion, CycleFault):
+        assert not expansion or moves(expansion)[-1].end == start

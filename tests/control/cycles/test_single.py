@@ -9,13 +9,14 @@ from hypothesis import strategies as st
 from verifier.control.cycles import facing_pass, thread_pass, turning_pass
 from verifier.control.strokes import CycleFault, Kind, Point
 
-from .shapes import EXCHANGE, MIRROR_X, MIRROR_Z, MM, code_of, moved, moves
+from .shapes import CALM, EXCHANGE, MIRROR_X, MIRROR_Z, MM, code_of, moved, moves
 
 PLACE = st.integers(-(10**10), 10**10)
 POINTS = st.builds(Point, PLACE, PLACE)
 TAPER = st.integers(-(10**9), 10**9)
 
 
+@CALM
 @given(POINTS, POINTS, TAPER)
 def test_a_pass_obeys_the_mirrors_and_the_exchange(start: Point, end: Point, taper: int) -> None:
     here = turning_pass(start, end, taper)
@@ -25,6 +26,7 @@ def test_a_pass_obeys_the_mirrors_and_the_exchange(start: Point, end: Point, tap
     assert facing_pass(swapped(start), swapped(end), taper) == EXCHANGE.expansion(here)
 
 
+@CALM
 @given(POINTS, POINTS, TAPER)
 def test_a_pass_comes_back_and_cuts_the_taper_it_was_told(start: Point, end: Point, taper: int) -> None:
     expansion = turning_pass(start, end, taper)
@@ -38,6 +40,7 @@ def test_a_pass_comes_back_and_cuts_the_taper_it_was_told(start: Point, end: Poi
     assert at[cut].x - end.x == taper
 
 
+@CALM
 @given(POINTS, POINTS, TAPER, PLACE, PLACE)
 def test_a_moved_pass_makes_the_moved_strokes(start: Point, end: Point, taper: int, dx: int, dz: int) -> None:
     look = moved(dx, dz)
@@ -46,6 +49,7 @@ def test_a_moved_pass_makes_the_moved_strokes(start: Point, end: Point, taper: i
     assert there == look.expansion(thread_pass(start, end, taper, MM, 0))
 
 
+@CALM
 @given(POINTS, POINTS, TAPER, st.integers(0, 10**9))
 def test_a_thread_pass_obeys_the_mirrors(start: Point, end: Point, taper: int, pull_out: int) -> None:
     assume(start.x != end.x)

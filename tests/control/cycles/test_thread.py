@@ -14,7 +14,7 @@ from verifier.control.cycles import PASS_LIMIT, multi_thread, thread_depths
 from verifier.control.strokes import Expansion, Kind, Point, Stroke
 from verifier.source import VerifierError
 
-from .shapes import HUNDREDTH, MIRROR_X, MIRROR_Z, MM, Look, code_of, moved, moves
+from .shapes import CALM, HUNDREDTH, MIRROR_X, MIRROR_Z, MM, Look, code_of, moved, moves
 
 Amounts = tuple[int, int, int, int, int]
 
@@ -92,6 +92,7 @@ def depths_by_decimals(height: int, first: int, minimum: int, allowance: int, fi
         return found + [height] * finishes
 
 
+@CALM
 @given(AMOUNTS)
 def test_depths_are_those_of_the_rule_computed_with_sixty_digits(amounts: Amounts) -> None:
     depths, expected = thread_depths(*amounts), depths_by_decimals(*amounts)
@@ -100,6 +101,7 @@ def test_depths_are_those_of_the_rule_computed_with_sixty_digits(amounts: Amount
     assert all(abs(a - b) <= 1 for a, b in zip(depths, expected, strict=True))
 
 
+@CALM
 @given(AMOUNTS)
 def test_depths_only_grow_and_no_rough_increment_but_the_last_is_below_the_minimum(
     amounts: Amounts,
@@ -124,6 +126,7 @@ def passes(strokes: list[Stroke]) -> list[list[Stroke]]:
     return list(found.values())
 
 
+@CALM
 @given(threads())
 def test_every_pass_cuts_at_its_level_and_comes_back_clear_of_the_thread(job: Thread) -> None:
     depths = thread_depths(job.height, job.first, job.minimum, job.allowance, job.finish_passes)
@@ -143,6 +146,7 @@ def test_every_pass_cuts_at_its_level_and_comes_back_clear_of_the_thread(job: Th
         assert group[-1].end.x == job.start.x
 
 
+@CALM
 @given(threads())
 def test_a_pass_goes_back_along_z_only_at_the_x_of_the_start(job: Thread) -> None:
     at = job.start
@@ -154,6 +158,7 @@ def test_a_pass_goes_back_along_z_only_at_the_x_of_the_start(job: Thread) -> Non
     assert strokes[-1].end == job.start
 
 
+@CALM
 @given(threads())
 def test_one_flank_keeps_its_place_when_the_tool_goes_in_along_it(job: Thread) -> None:
     """With the shift the flank on the side of the start lies on one line: z + depth * tan(half angle) is constant."""
@@ -165,12 +170,14 @@ def test_one_flank_keeps_its_place_when_the_tool_goes_in_along_it(job: Thread) -
     assert all(p.z == job.start.z for p in begins[-job.finish_passes - 1 :])
 
 
+@CALM
 @given(threads())
 def test_a_plunged_thread_begins_every_pass_at_the_start(job: Thread) -> None:
     for plunged in (replace(job, flank=False), replace(job, angle_tenths=0)):
         assert {s.end.z for s in moves(plunged.expanded()) if s.step.endswith("infeed")} == {job.start.z}
 
 
+@CALM
 @given(threads(), st.integers(-(10**9), 10**9), st.integers(-(10**9), 10**9))
 def test_threads_obey_the_mirrors_and_the_translation(job: Thread, dx: int, dz: int) -> None:
     """An internal thread is the mirror of an external one, a left-to-right one the mirror of the other."""

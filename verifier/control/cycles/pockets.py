@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from verifier.control.cycles.path import Path
+from verifier.control.cycles.path import Path, shifted
 from verifier.control.cycles.profile import REVERSAL, Piece, Profile
 from verifier.control.strokes import Kind, Point
 
@@ -38,6 +38,11 @@ class Opening:
     def bottom(self) -> int:
         """The lowest X in it."""
         return min(min(piece.start.x, piece.end.x) for piece in self.pieces)
+
+    @property
+    def top(self) -> int:
+        """The highest X in it."""
+        return max(max(piece.start.x, piece.end.x) for piece in self.pieces)
 
 
 def boundary_from(front_z: int, profile: Profile) -> tuple[Piece, ...]:
@@ -118,14 +123,23 @@ def cut_levels(path: Path, profile: Profile, levels: tuple[int, ...], retract: i
         for place, opening in enumerate(found, start=1):
             name = step if len(found) == 1 else f"{step}, opening {place} of {len(found)}"
             rough.enter(opening, upper, level, name)
-            rough.cut(opening, level, name)
-            rough.leave(opening, name)
+            way = walk(opening, level)
+            rough.cut(way, level, name)
+            rough.leave(opening, way[-1], name)
         upper = level
 
 
 def _worth_cutting(opening: Opening, upper: int) -> bool:
     """Whether an opening is more than a rounding of the contour's numbers."""
     return opening.start.z > opening.end.z and (opening.front or upper - opening.bottom > REVERSAL)
+
+
+def _room(opening: Opening, last: Piece) -> int:
+    """How far the tool can go back in Z where it left the opening, without meeting a wall in front of it."""
+    if last.end.x >= opening.top:
+        return opening.start.z - last.end.z
+    # The contour ends down in the opening: what is free in front of the tool is the flat that it has just cut.
+    return last.start.z - last.end.z if last.start.x == last.end.x else 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,20 +162,21 @@ class _Roughing:
         path.rapid(Point(begin.x, opening.start.z), f"{name}: above its wall")
         path.move(self.infeed, Point(upper, opening.start.z), f"{name}: infeed")
 
-    def cut(self, opening: Opening, level: int, name: str) -> None:
+    def cut(self, way: tuple[Piece, ...], level: int, name: str) -> None:
         """Follow the way through the opening; all of it by feed, whatever the contour's blocks say."""
-        for piece in walk(opening, level):
+        for piece in way:
             along = piece.start.x == level == piece.end.x
             kind = Kind.FEED if piece.kind is Kind.RAPID else piece.kind
             block = None if piece.block < 0 else piece.block
             step = f"{name}: cut" if along else f"{name}: along the contour"
             self.path.move(kind, piece.end, step, piece.centre, block)
 
-    def leave(self, opening: Opening, name: str) -> None:
-        """Retract, then back to the front, or to the start's X."""
+    def leave(self, opening: Opening, last: Piece, name: str) -> None:
+        """Retract, at 45 degrees as far as there is room, then back to the front, or to the start's X."""
         path, begin = self.path, self.begin
-        # The retract must not run into the wall on the other side of a narrow opening.
-        back = min(path.at.z + self.retract, opening.start.z)
-        path.rapid(Point(path.at.x + self.retract, back), f"{name}: retract")
-        end = Point(path.at.x, begin.z) if opening.front else Point(begin.x, path.at.z)
-        path.rapid(end, f"{name}: back" if opening.front else f"{name}: clear in depth")
+        room = _room(opening, last)
+        path.rapid(shifted(path.at, self.retract, min(self.retract, room)), f"{name}: retract")
+        if not opening.front or path.at.x < opening.top:
+            path.rapid(Point(begin.x, path.at.z), f"{name}: clear in depth")
+        if opening.front:
+            path.rapid(Point(path.at.x, begin.z), f"{name}: back")
