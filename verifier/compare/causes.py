@@ -164,22 +164,17 @@ class Attribution:
 
 def effects_of(differences: Iterable[Difference], attribution: Attribution) -> tuple[Effect, ...]:
     """Differences together as effects: one for each set of causes, field, and before and after."""
-    groups: dict[tuple[object, ...], list[Difference]] = {}
+    groups: dict[tuple[object, ...], tuple[tuple[int, ...], list[Difference]]] = {}
     for difference in differences:
         causes = attribution.causes(difference)
         key = (causes, difference.field, *_values(difference))
-        groups.setdefault(key, []).append(difference)
-    return tuple(
-        Effect(
-            items[0].field,
-            key[0],
-            items[0].before,
-            items[0].after,
-            tuple(items),
-            all(d.certain for d in items),  # type: ignore[arg-type]
-        )
-        for key, items in groups.items()
-    )
+        groups.setdefault(key, (causes, []))[1].append(difference)
+    return tuple(_effect(causes, tuple(found)) for causes, found in groups.values())
+
+
+def _effect(causes: tuple[int, ...], found: tuple[Difference, ...]) -> Effect:
+    first = found[0]
+    return Effect(first.field, causes, first.before, first.after, found, all(d.certain for d in found))
 
 
 def _values(difference: Difference) -> tuple[object, ...]:

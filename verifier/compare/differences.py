@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from hashlib import blake2b
 from math import hypot, pi
@@ -9,12 +10,12 @@ from math import hypot, pi
 import numpy as np
 from numpy.typing import NDArray
 
-from verifier.compare.align import Rung, align
+from verifier.compare.align import align
+from verifier.compare.align_rung import Rung
 from verifier.compare.items import Item, Items, Place
 from verifier.control import FIELDS
 
 STATE_FIELDS = FIELDS
-FOREVER = 10**9
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,11 +80,7 @@ def _lone(items: tuple[Item, ...], partner: NDArray[np.int64], start: int, end: 
     ]
 
 
-def _end(item: Item) -> object:
-    return tuple(item.end)
-
-
-_READINGS = (
+_READINGS: tuple[tuple[str, Callable[[Item], object], int], ...] = (
     ("everything", lambda i: (i.kind, *i.end, i.state, i.value), 4),
     ("motion and end", lambda i: (i.kind, *i.end, i.value), 0),
     ("end", lambda i: (i.is_move, *i.end, i.value if not i.is_move else "", i.kind if not i.is_move else ""), 0),
@@ -95,11 +92,11 @@ _READINGS = (
 """How items are recognised as the same one, strict to loose."""
 
 
-def _keys(items: tuple[Item, ...], reading: object) -> NDArray[np.uint64]:
+def _keys(items: tuple[Item, ...], reading: Callable[[Item], object]) -> NDArray[np.uint64]:
     memo: dict[object, int] = {}
     keys = np.empty(len(items), np.uint64)
     for k, item in enumerate(items):
-        name = reading(item)  # type: ignore[operator]
+        name = reading(item)
         found = memo.get(name)
         if found is None:
             found = memo[name] = int.from_bytes(blake2b(repr(name).encode(), digest_size=8).digest(), "little")

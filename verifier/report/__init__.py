@@ -1,1 +1,45 @@
-"""Placeholder."""
+"""Takes two programs (or one), a machine, a setup sheet and a policy; gives the change report and its forms: text, JSON.
+
+Never stores anything and never talks to a machine's folder.
+"""
+
+from __future__ import annotations
+
+from verifier.report.change_report import (
+    SCHEMA,
+    BlockRow,
+    Card,
+    ChangeReport,
+    Named,
+    NotChecked,
+    ProgramFacts,
+    SequenceTime,
+    SignOffNeed,
+    TimeReport,
+    WordingChange,
+)
+from verifier.report.json_form import CAUTION, digest_of, error_json, to_json
+from verifier.report.review import examine, review
+from verifier.report.text import print_report, to_text
+
+__all__ = [
+    "CAUTION",
+    "SCHEMA",
+    "BlockRow",
+    "Card",
+    "ChangeReport",
+    "Named",
+    "NotChecked",
+    "ProgramFacts",
+    "SequenceTime",
+    "SignOffNeed",
+    "TimeReport",
+    "WordingChange",
+    "digest_of",
+    "error_json",
+    "examine",
+    "print_report",
+    "review",
+    "to_json",
+    "to_text",
+]

@@ -1,0 +1,232 @@
+"""Safety-relevant words that an edit touches: added, removed, changed in value, or put in another order.
+
+Another spelling is not a touch, nor is a repetition of what is already in force and established earlier in the same sequence. The list of
+words: common practice, no source (it follows what the trade agrees must not change unseen).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from difflib import SequenceMatcher
+from typing import NamedTuple
+
+from verifier.compare import Comparison, Edit
+from verifier.control import canonical_word, g_code, whole
+from verifier.findings.model import Place
+from verifier.findings.view import ChangeView, ProgramView
+from verifier.machines import Machine
+from verifier.syntax import Block, Word
+
+
+class Token(NamedTuple):
+    """A safety-relevant word: the group in which the last one counts, its comparable text, and what kind of word it is."""
+
+    group: str
+    text: str
+    kind: str
+    column: int
+
+
+@dataclass(frozen=True, slots=True)
+class Touched:
+    """A touched word: what kind it is, as it was and as it is (None: not there), and where."""
+
+    kind: str
+    old: str | None
+    new: str | None
+    place: Place
+    edit: int
+
+    @property
+    def text(self) -> str:
+        """The touch in words."""
+        if self.old is None:
+            return f"{self.kind}: {self.new} added"
+        if self.new is None:
+            return f"{self.kind}: {self.old} removed"
+        return f"{self.kind}: {self.old} is now {self.new}"
+
+
+_G_KINDS: dict[str, tuple[str, str]] = {
+    **dict.fromkeys(("G96", "G97"), ("speed-mode", "speed mode")),
+    **dict.fromkeys(("G20", "G21"), ("units", "units")),
+    **dict.fromkeys(("G98", "G99"), ("feed-mode", "feed mode")),
+    **dict.fromkeys(("G00", "G01"), ("motion", "rapid against feed")),
+    **dict.fromkeys(("G40", "G41", "G42"), ("compensation", "compensation")),
+    **dict.fromkeys(tuple(f"G{n}" for n in range(54, 60)), ("work-offset", "work offset")),
+    **dict.fromkeys(("G10", "G52"), ("", "offset write")),
+    **dict.fromkeys(("G28", "G30", "G53"), ("", "reference or machine position")),
+    "G50": ("", "clamp or coordinate preset"),
+    "G04": ("", "dwell"),
+    **dict.fromkeys(("G65", "G66", "G67"), ("", "call")),
+}
+_OTHER_MOTION = ("G02", "G03", "G32", "G90", "G92", "G94")
+_HARMLESS_G = frozenset(
+    (*_OTHER_MOTION, "G17", "G18", "G19", "G61", "G64", "G70", "G71", "G72", "G73", "G74", "G75", "G76", "G80", "G83", "G84", "G85",
+     "G87", "G88", "G89")
+)  # fmt: skip
+_M_KINDS: dict[int, tuple[str, str]] = {
+    **dict.fromkeys((3, 4, 5), ("spindle", "spindle sense")),
+    **dict.fromkeys((7, 8, 9), ("coolant", "coolant")),
+    **dict.fromkeys((0, 1), ("", "stop")),
+    **dict.fromkeys((2, 30), ("", "program end")),
+    6: ("", "tool change"),
+    98: ("", "call"),
+    99: ("", "return or repeat"),
+}
+
+
+def tokens(block: Block, machine: Machine) -> list[Token]:
+    """The safety-relevant words of one block, in order."""
+    found = [Token("", f"/{skip.level or ''}", "block skip", skip.column) for skip in block.skips]
+    codes = {g_code(word) for word in block.words if word.letter == "G"}
+    calls = any(word.letter == "M" and whole(word) in (98, 99) for word in block.words)
+    for word in block.words:
+        token = _token(word, codes, machine, calls=calls)
+        if token is not None:
+            found.append(token)
+    found += [
+        Token("", macro.text, "variable or branch", macro.column) for macro in block.macros if macro.kind != "output"
+    ]
+    return found
+
+
+def _token(word: Word, codes: set[str | None], machine: Machine, *, calls: bool) -> Token | None:
+    text = canonical_word(word)
+    if word.letter == "G":
+        code = g_code(word) or text
+        group, kind = _G_KINDS.get(code, ("", "unknown code"))
+        if code in _HARMLESS_G:
+            return Token("motion", code, "", word.column) if code in _OTHER_MOTION else None
+        return Token(group, text, kind, word.column)
+    if word.letter == "M":
+        number = whole(word)
+        entry = machine.m_codes.get(number) if number is not None else None
+        default = (
+            (entry.sets[0][0], entry.sets[0][0])
+            if entry and entry.sets
+            else ("", "machine code" if entry else "unknown code")
+        )
+        group, kind = _M_KINDS.get(number if number is not None else -1, default)
+        return Token(group, f"M{number:02d}" if number is not None else text, kind, word.column)
+    if word.letter == "S":
+        return (
+            Token("clamp", f"G50 {text}", "speed clamp", word.column)
+            if "G50" in codes
+            else Token("speed", text, "speed", word.column)
+        )
+    if word.letter == "T":
+        return Token("tool", text, "tool or offset", word.column)
+    if calls and word.letter in "PLQ":
+        return Token("", text, "call or repeat", word.column)
+    if "G50" in codes and word.letter in "XZUW":
+        return Token("", f"G50 {text}", "coordinate preset", word.column)
+    return None
+
+
+def touched(change: ChangeView) -> tuple[Touched, ...]:
+    """Every safety-relevant word that the edits touch."""
+    comparison = change.comparison
+    before = _standing(change.old, set(_edited(comparison, "old")))
+    after = _standing(change.new, set(_edited(comparison, "new")))
+    found: list[Touched] = []
+    for edit in comparison.edits.edits:
+        found += _of_edit(change, edit, before, after)
+    return tuple(found)
+
+
+def _edited(comparison: Comparison, side: str) -> Iterator[int]:
+    for edit in comparison.edits.edits:
+        yield from edit.old if side == "old" else edit.new
+
+
+Standing = dict[int, dict[str, str]]
+
+
+def _standing(view: ProgramView, wanted: set[int]) -> Standing:
+    """For each wanted block, what its sequence has established before it: group -> text."""
+    found: Standing = {}
+    if not wanted:
+        return found
+    starts = {sequence.first for sequence in view.sequences}
+    now: dict[str, str] = {}
+    last = max(wanted)
+    for index, block in enumerate(view.program.blocks):
+        if index in starts:
+            now = {}
+        if index in wanted:
+            found[index] = dict(now)
+        if index >= last:
+            break
+        for token in tokens(block, view.machine):
+            if token.group:
+                now[token.group] = token.text
+    return found
+
+
+def _of_edit(change: ChangeView, edit: Edit, before: Standing, after: Standing) -> Iterator[Touched]:
+    olds = [(b, t) for b in edit.old for t in tokens(change.old.block(b), change.old.machine)]
+    news = [(b, t) for b in edit.new for t in tokens(change.new.block(b), change.new.machine)]
+    if edit.kind == "moved":
+        # The same words at another place: whatever they govern, or are governed by, may be on the other side of them now.
+        for block, token in news:
+            if token.kind:
+                yield Touched(
+                    token.kind, token.text, f"{token.text} elsewhere", change.new.place(block, token.column), edit.index
+                )
+        return
+    matcher = SequenceMatcher(None, [t[:2] for _, t in olds][:400], [t[:2] for _, t in news][:400], autojunk=False)
+    for tag, i1, i2, j1, j2 in matcher.get_opcodes():
+        if tag == "equal":
+            continue
+        gone = [(b, t) for b, t in olds[i1:i2] if t.kind and not _repeats(b, t, olds, before)]
+        come = [(b, t) for b, t in news[j1:j2] if t.kind and not _repeats(b, t, news, after)]
+        yield from _pairs(change, edit, gone, come)
+    for block, token in [*olds[400:], *news[400:]]:
+        if token.kind:
+            view, name = (change.new, "new") if block in edit.new else (change.old, "old")
+            yield Touched(
+                token.kind,
+                token.text,
+                None if name == "old" else token.text,
+                view.place(block, token.column),
+                edit.index,
+            )
+
+
+def _repeats(block: int, token: Token, among: list[tuple[int, Token]], standing: Standing) -> bool:
+    """Whether a word only repeats what its sequence has established before it."""
+    if not token.group:
+        return False
+    said = standing.get(block, {}).get(token.group)
+    for other, earlier in among:
+        if other == block and earlier.column >= token.column:
+            break
+        if other == block and earlier.group == token.group:
+            said = earlier.text
+    return said == token.text
+
+
+def _pairs(
+    change: ChangeView, edit: Edit, gone: list[tuple[int, Token]], come: list[tuple[int, Token]]
+) -> Iterator[Touched]:
+    """What went and what came of one kind are one word that changed; the rest was removed or added."""
+    rest = list(come)
+    for block, token in gone:
+        match = next((k for k, (_, t) in enumerate(rest) if t.kind == token.kind), None)
+        if match is None:
+            yield Touched(token.kind, token.text, None, change.old.place(block, token.column), edit.index)
+            continue
+        at, other = rest.pop(match)
+        yield Touched(token.kind, token.text, other.text, change.new.place(at, other.column), edit.index)
+    for block, token in rest:
+        yield Touched(token.kind, None, token.text, change.new.place(block, token.column), edit.index)
+
+
+def summary(found: Iterable[Touched]) -> tuple[str, ...]:
+    """The touches as reasons for a sign-off, each once, in order."""
+    return tuple(dict.fromkeys(touch.text for touch in found))
+
+
+__all__ = ["Token", "Touched", "summary", "tokens", "touched"]

@@ -1,0 +1,142 @@
+"""The change report: everything computed about base -> revision, as one frozen value. Deterministic, with a digest."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from verifier.findings import Finding, Place
+from verifier.findings.touched import Touched
+
+SCHEMA = "change-report/1"
+
+
+@dataclass(frozen=True, slots=True)
+class WordingChange:
+    """A text difference that was shown to leave behaviour as it was. `kind`: "spelling", "block number", "note", "layout", "line ends",
+    or "no effect" (words differ, and the machine does the same).
+    """
+
+    old: Place | None
+    new: Place | None
+    kind: str
+
+
+@dataclass(frozen=True, slots=True)
+class NotChecked:
+    """Something that was not computed or rests on something nobody verified: `count` times, first at `place`."""
+
+    what: str
+    reason: str
+    place: Place | None
+    count: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class BlockRow:
+    """How one block of either side is paired: block indices or None, and "same", "wording", "changed", "added", "removed", "moved"."""
+
+    old: int | None
+    new: int | None
+    kind: str
+
+
+@dataclass(frozen=True, slots=True)
+class WordRow:
+    """One word of an edit as it was and as it is (None: not there)."""
+
+    old: str | None
+    new: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """One edit as a lead reads it: its words and blocks, what it does, heaviest first.
+
+    `findings` are indices into the report's findings; `places` where the edit stands; `old`, `new` its blocks as text (a few, with how many
+    there are); `extent` how far its effects reach.
+    """
+
+    findings: tuple[int, ...]
+    places: tuple[Place, ...]
+    old: tuple[str, ...]
+    new: tuple[str, ...]
+    words: tuple[WordRow, ...]
+    count: int
+    touched: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SequenceTime:
+    """Seconds of one sequence before and after (None: not there, or not computed)."""
+
+    label: str
+    before_s: str | None
+    after_s: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class TimeReport:
+    """Seconds of the whole program before and after, by sequence, with what the estimate assumes and lacks."""
+
+    before_s: str | None
+    after_s: str
+    sequences: tuple[SequenceTime, ...]
+    assumptions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SignOffNeed:
+    """Whether a lead must sign, and why: rule ids, touched words, "undetermined", "first submission"."""
+
+    required: bool
+    reasons: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ProgramFacts:
+    """One side's program: name as given, SHA-256 of its bytes, check code, blocks, digests of called programs of the library."""
+
+    name: str
+    sha256: str
+    check_code: str
+    blocks: int
+    called: tuple[tuple[int, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Named:
+    """A profile, setup sheet or policy: its name and digest."""
+
+    name: str
+    digest: str
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeReport:
+    """Everything that was computed. `verdict` and `old` are None for a program without a base."""
+
+    verdict: str | None
+    position: str
+    levels: Mapping[str, str]
+    sign_off: SignOffNeed
+    findings: tuple[Finding, ...]
+    cards: tuple[Card, ...]
+    touched: tuple[Touched, ...]
+    wording: tuple[WordingChange, ...]
+    unchecked: tuple[NotChecked, ...]
+    blocks: tuple[BlockRow, ...]
+    time: TimeReport
+    old: ProgramFacts | None
+    new: ProgramFacts
+    machine: Named
+    old_machine: Named | None
+    setup: Named | None
+    policy: Named
+    rules: Mapping[str, int]
+    alike: float | None
+    """Share of the larger program's blocks that have a like partner; None without a base."""
+    challenge: tuple[str, ...]
+    """Words of changed blocks, to be read from the control when confirming by check code."""
+    tool_version: str
+    digest: str

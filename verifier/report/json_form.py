@@ -1,0 +1,152 @@
+"""The JSON form of a report, and its digest: SHA-256 of the RFC 8785 form without digest, names of files and clock."""
+
+from __future__ import annotations
+
+from hashlib import sha256
+from typing import Any
+
+import rfc8785
+
+from verifier.findings import Finding, Place
+from verifier.report.change_report import SCHEMA, Card, ChangeReport, Named, NotChecked, ProgramFacts, WordingChange
+from verifier.source import Problem
+
+CAUTION = (
+    "This is an aid. It replaces neither the control's own manual, a dry run, the prove-out at the machine, guards, nor the judgement of a "
+    "qualified person. Local rules and the machine builder's instructions come first."
+)
+
+
+def to_json(report: ChangeReport) -> dict[str, Any]:
+    """The report as plain JSON values, in the order of its contract."""
+    return {"schema": SCHEMA, **_body(report), "caution": CAUTION, "digest": report.digest}
+
+
+def _body(report: ChangeReport) -> dict[str, Any]:
+    return {
+        "verdict": report.verdict,
+        "position": report.position,
+        "levels": dict(report.levels),
+        "sign_off": {"required": report.sign_off.required, "reasons": list(report.sign_off.reasons)},
+        "findings": [_finding(finding) for finding in report.findings],
+        "cards": [_card(card) for card in report.cards],
+        "touched": [{"kind": t.kind, "old": t.old, "new": t.new, "place": place(t.place)} for t in report.touched],
+        "wording": [_wording(entry) for entry in report.wording],
+        "unchecked": [_unchecked(entry) for entry in report.unchecked],
+        "blocks": [{"old": row.old, "new": row.new, "kind": row.kind} for row in report.blocks],
+        "part": None,
+        "time": {
+            "before_s": report.time.before_s,
+            "after_s": report.time.after_s,
+            "sequences": [
+                {"label": s.label, "before_s": s.before_s, "after_s": s.after_s} for s in report.time.sequences
+            ],
+            "assumptions": list(report.time.assumptions),
+        },
+        "old": _program(report.old),
+        "new": _program(report.new),
+        "machine": _named(report.machine),
+        "old_machine": _named(report.old_machine),
+        "setup": _named(report.setup),
+        "policy": _named(report.policy),
+        "rules": dict(report.rules),
+        "alike": None if report.alike is None else f"{report.alike:.3f}",
+        "challenge": list(report.challenge),
+        "tool_version": report.tool_version,
+    }
+
+
+def place(found: Place | None) -> dict[str, Any] | None:
+    """A place of the contract."""
+    if found is None:
+        return None
+    return {
+        "side": found.side,
+        "block": found.block,
+        "line": found.line,
+        "column": found.column,
+        "sequence": found.sequence,
+        "label": found.label,
+    }
+
+
+def _finding(finding: Finding) -> dict[str, Any]:
+    return {
+        "rule": finding.rule,
+        "revision": finding.revision,
+        "weight": str(finding.weight),
+        "status": str(finding.status),
+        "title": finding.title,
+        "why": finding.why,
+        "watch": finding.watch,
+        "before": finding.before,
+        "after": finding.after,
+        "causes": [place(p) for p in finding.causes],
+        "effects": [place(p) for p in finding.effects],
+        "extent": finding.extent,
+        "position": finding.position,
+    }
+
+
+def _card(card: Card) -> dict[str, Any]:
+    return {
+        "findings": list(card.findings),
+        "places": [place(p) for p in card.places],
+        "old": list(card.old),
+        "new": list(card.new),
+        "words": [{"old": w.old, "new": w.new} for w in card.words],
+        "count": card.count,
+        "touched": list(card.touched),
+    }
+
+
+def _wording(entry: WordingChange) -> dict[str, Any]:
+    return {"old": place(entry.old), "new": place(entry.new), "kind": entry.kind}
+
+
+def _unchecked(entry: NotChecked) -> dict[str, Any]:
+    return {"what": entry.what, "reason": entry.reason, "place": place(entry.place), "count": entry.count}
+
+
+def _program(facts: ProgramFacts | None) -> dict[str, Any] | None:
+    if facts is None:
+        return None
+    return {
+        "name": facts.name,
+        "sha256": facts.sha256,
+        "check_code": facts.check_code,
+        "blocks": facts.blocks,
+        "called": [{"number": number, "sha256": digest} for number, digest in facts.called],
+    }
+
+
+def _named(found: Named | None) -> dict[str, str] | None:
+    return None if found is None else {"name": found.name, "digest": found.digest}
+
+
+def digest_of(report: ChangeReport) -> str:
+    """SHA-256 over everything computed, in hexadecimal. Names of files take no part: the bytes' own digests stand for them."""
+    body = _body(report)
+    for side in ("old", "new"):
+        if body[side] is not None:
+            del body[side]["name"]
+    return sha256(rfc8785.dumps(body)).hexdigest()
+
+
+def error_json(problems: list[Problem]) -> dict[str, Any]:
+    """The JSON form of a refusal."""
+    return {
+        "schema": "error/1",
+        "problems": [
+            {
+                "code": p.code,
+                "line": p.span.line,
+                "column": p.span.column,
+                "message": p.message,
+                "text": p.text,
+                "expected": p.expected,
+                "hint": p.hint,
+            }
+            for p in problems
+        ],
+    }

@@ -1,0 +1,240 @@
+"""`review` and `examine`: from bytes to a change report. Pure: the same bytes, profile, setup and policy give the same report."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+from verifier.compare import SAME, UNDETERMINED, Comparison, Side, compare, levels_of, side
+from verifier.control import Library, Trace
+from verifier.findings import (
+    FAILED,
+    ChangeView,
+    Finding,
+    Judgement,
+    Policy,
+    ProgramView,
+    Status,
+    Weight,
+    default_policy,
+    judge,
+    judge_one,
+    revisions,
+)
+from verifier.findings.touched import Touched, summary, touched
+from verifier.machines import Machine, Setup, generic_lathe
+from verifier.report.cards import cards
+from verifier.report.change_report import (
+    BlockRow,
+    ChangeReport,
+    Named,
+    NotChecked,
+    ProgramFacts,
+    SignOffNeed,
+)
+from verifier.report.clock import time_report
+from verifier.report.json_form import digest_of
+from verifier.report.wording import wording
+from verifier.source import Source, read_source
+from verifier.syntax import Program, check_code, parse
+from verifier.version import VERSION
+
+ALIKE_LEAST = 0.3
+"""Two programs with a smaller share of like blocks may not belong together."""
+
+
+def review(
+    old: bytes | Source | Program,
+    new: bytes | Source | Program,
+    *,
+    machine: Machine | None = None,
+    old_machine: Machine | None = None,
+    setup: Setup | None = None,
+    old_setup: Setup | None = None,
+    policy: Policy | None = None,
+    library: Library | None = None,
+) -> ChangeReport:
+    """Compare a revision with its base as the machine runs them.
+
+    `machine` defaults to the generic lathe; `old_machine`, `old_setup` to the same as the new side. Raises SourceRefused for bytes that are no
+    program and MachineError for a machine that cannot be executed yet.
+    """
+    machine = machine or generic_lathe()
+    policy = policy or default_policy()
+    before, after = _program(old, "old"), _program(new, "new")
+    levels = tuple(sorted({*levels_of(before), *levels_of(after)}))
+    sides = (
+        side(before, old_machine or machine, setup=old_setup or setup, library=library, levels=levels),
+        side(after, machine, setup=setup, library=library, levels=levels),
+    )
+    comparison = compare(*sides)
+    judgement = judge(comparison, policy)
+    change = ChangeView(comparison, policy)
+    touches = touched(change)
+    report = ChangeReport(
+        verdict=comparison.verdict,
+        position=comparison.position,
+        levels=_levels(comparison),
+        sign_off=_sign_off(judgement.findings, touches, policy, comparison),
+        findings=judgement.findings,
+        cards=cards(change, judgement.findings, touches),
+        touched=touches,
+        wording=wording(change, judgement.harmless),
+        unchecked=_unchecked(change.views()),
+        blocks=tuple(BlockRow(p.old, p.new, p.kind) for p in comparison.edits.pairings),
+        time=time_report(sides[0], sides[1]),
+        old=_facts(before, library),
+        new=_facts(after, library),
+        machine=Named(machine.name, machine.digest),
+        old_machine=Named(old_machine.name, old_machine.digest) if old_machine else None,
+        setup=Named(setup.name, setup.digest) if setup else None,
+        policy=Named(policy.name, policy.digest),
+        rules=revisions(),
+        alike=_alike(comparison),
+        challenge=_challenge(change),
+        tool_version=VERSION,
+        digest="",
+    )
+    return replace(report, digest=digest_of(report))
+
+
+def examine(
+    program: bytes | Source | Program,
+    *,
+    machine: Machine | None = None,
+    setup: Setup | None = None,
+    policy: Policy | None = None,
+    library: Library | None = None,
+) -> ChangeReport:
+    """Judge one program without a base: a first submission."""
+    machine = machine or generic_lathe()
+    policy = policy or default_policy()
+    read = _program(program, "program")
+    one = side(read, machine, setup=setup, library=library)
+    findings = judge_one(one, policy)
+    view = ProgramView(one, "new", policy)
+    report = ChangeReport(
+        verdict=None,
+        position="",
+        levels={},
+        sign_off=_first_sign_off(findings, policy),
+        findings=findings,
+        cards=(),
+        touched=(),
+        wording=(),
+        unchecked=_unchecked((view,)),
+        blocks=(),
+        time=time_report(None, one),
+        old=None,
+        new=_facts(read, library),
+        machine=Named(machine.name, machine.digest),
+        old_machine=None,
+        setup=Named(setup.name, setup.digest) if setup else None,
+        policy=Named(policy.name, policy.digest),
+        rules=revisions(),
+        alike=None,
+        challenge=_first_challenge(read),
+        tool_version=VERSION,
+        digest="",
+    )
+    return replace(report, digest=digest_of(report))
+
+
+def _program(given: bytes | Source | Program, name: str) -> Program:
+    if isinstance(given, Program):
+        return given
+    return parse(given if isinstance(given, Source) else read_source(given, name))
+
+
+def _facts(program: Program, library: Library | None) -> ProgramFacts:
+    called = library.digests() if library else ()
+    return ProgramFacts(program.source.name, program.source.sha256, check_code(program), len(program.blocks), called)
+
+
+def _levels(comparison: Comparison) -> dict[str, str]:
+    """The four questions, each answered for itself."""
+    same_bytes = comparison.old.program.source.sha256 == comparison.new.program.source.sha256
+    behaviour = {SAME: "same", UNDETERMINED: "undetermined"}.get(comparison.verdict, "changed")
+    return {
+        "wording": "same" if same_bytes else "changed",
+        "words": "changed" if comparison.edits.edits else "same",
+        "behaviour": behaviour,
+        "part": "not computed",
+    }
+
+
+def _sign_off(
+    findings: Iterable[Finding], touches: tuple[Touched, ...], policy: Policy, comparison: Comparison
+) -> SignOffNeed:
+    """A lead for heavy findings that are new, for touched words, and for what could not be determined."""
+    switches = policy.sign_off
+    heavy = {Weight.CRITICAL: switches.critical, Weight.MAJOR: switches.major, Weight.MINOR: switches.minor}
+    reasons = [
+        f.rule for f in findings if f.rule == FAILED or (f.status in (Status.CHANGE, Status.NEW) and heavy[f.weight])
+    ]
+    if switches.touched_words:
+        reasons += summary(touches)
+    if switches.undetermined and comparison.verdict == UNDETERMINED:
+        reasons.append("undetermined")
+    return SignOffNeed(bool(reasons), tuple(dict.fromkeys(reasons)))
+
+
+def _first_sign_off(findings: Iterable[Finding], policy: Policy) -> SignOffNeed:
+    reasons = ["first submission"] if policy.sign_off.first_submission else []
+    reasons += [f.rule for f in findings if f.weight is not Weight.MINOR]
+    return SignOffNeed(bool(reasons), tuple(dict.fromkeys(reasons)))
+
+
+def _unchecked(views: Iterable[ProgramView]) -> tuple[NotChecked, ...]:
+    """What neither side could compute, each thing once with how often, the new side's place where it has one."""
+    found: dict[tuple[str, str], NotChecked] = {}
+    for view in views:
+        for trace in _traces(view):
+            for entry in trace.unchecked:
+                place = view.place(entry.block) if entry.block is not None else None
+                key = (entry.what, entry.reason)
+                known = found.get(key)
+                if known is None or (view.name == "new" and known.place is not None and known.place.side == "old"):
+                    found[key] = NotChecked(entry.what, entry.reason, place)
+                elif known.place is not None and place is not None and known.place.side == place.side:
+                    found[key] = replace(known, count=known.count + 1)
+    general = (NotChecked("part, stock, tools and contacts", "material removal is not computed in this version", None),)
+    return (*general, *found.values())
+
+
+def _traces(view: ProgramView) -> tuple[Trace, ...]:
+    return tuple(trace for _, trace in view.traces)
+
+
+def _alike(comparison: Comparison) -> float:
+    pairs = sum(1 for p in comparison.edits.pairings if p.kind in ("same", "wording", "moved", "changed"))
+    return pairs / max(len(comparison.old.program.blocks), len(comparison.new.program.blocks), 1)
+
+
+def _challenge(change: ChangeView) -> tuple[str, ...]:
+    """Words of changed blocks of the new program, at most eight: what a person reads from the control to show which program it holds."""
+    found: dict[str, None] = {}
+    for edit in change.edits:
+        for block in edit.new:
+            read = change.new.block(block)
+            for word in read.words:
+                if word.letter in "XZUWFSPQR" and word.number is not None:
+                    found.setdefault(f"line {read.line}: {word.text}")
+            if len(found) >= 8:
+                return tuple(found)[:8]
+    return tuple(found) or _first_challenge(change.new.program)
+
+
+def _first_challenge(program: Program) -> tuple[str, ...]:
+    """Words spread over a program that has no changed blocks."""
+    words = [
+        f"line {block.line}: {word.text}"
+        for block in program.blocks
+        for word in block.words
+        if word.letter in "XZFS" and word.number is not None
+    ]
+    step = max(1, len(words) // 8)
+    return tuple(words[::step][:8])
+
+
+__all__ = ["ALIKE_LEAST", "Comparison", "Judgement", "Side", "examine", "review"]

@@ -1,0 +1,221 @@
+"""The report for a terminal: verdict and sign-off first, then one card per edit, then what stands, what was not checked, and the time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from textwrap import wrap
+
+from rich.console import Console
+from rich.text import Text
+
+from verifier.findings import Finding, Place, Status, Weight
+from verifier.report.change_report import Card, ChangeReport, NotChecked
+from verifier.report.json_form import CAUTION
+from verifier.report.review import ALIKE_LEAST
+from verifier.source import visible
+
+CARDS = 7
+"""The first screen holds at most seven cards."""
+WIDTH = 110
+_STYLE = {Weight.CRITICAL: "bold", Weight.MAJOR: "bold", Weight.MINOR: ""}
+_MARK = {Weight.CRITICAL: "!!!", Weight.MAJOR: "!! ", Weight.MINOR: "!  "}
+_VERDICT = {
+    "same behaviour": "SAME BEHAVIOUR",
+    "changed behaviour": "CHANGED BEHAVIOUR",
+    "undetermined": "UNDETERMINED: whether behaviour changes cannot be told",
+}
+
+
+def to_text(report: ChangeReport, *, everything: bool = False) -> str:
+    """The report as plain text; `everything` shows all cards, standing hazards and unchecked things in full."""
+    console = Console(width=WIDTH, no_color=True, force_terminal=False, highlight=False, soft_wrap=True)
+    with console.capture() as capture:
+        print_report(report, console, everything=everything)
+    return capture.get()
+
+
+def print_report(report: ChangeReport, console: Console, *, everything: bool = False) -> None:
+    """Print the report on a rich console (styles only where the console shows them)."""
+    for line in _lines(report, everything=everything):
+        console.print(line if isinstance(line, Text) else Text(line))
+
+
+def _lines(report: ChangeReport, *, everything: bool) -> Iterable[str | Text]:
+    yield from _head(report)
+    if report.verdict is None:
+        yield from _hazards("HAZARDS", report.findings, everything=True)
+    else:
+        yield from _card_part(report, everything=everything)
+        standing = [f for f in report.findings if f.status is Status.STANDING]
+        gone = [f for f in report.findings if f.status is Status.GONE and not f.edits]
+        yield from _hazards("STOOD BEFORE, STILL THERE", standing, everything=everything)
+        yield from _hazards("GONE", gone, everything=everything)
+        yield from _wording(report)
+    yield from _watch(report)
+    yield from _not_checked(report.unchecked, everything=everything)
+    yield from _time(report)
+    yield ""
+    yield from _wrapped(CAUTION, "")
+
+
+def _head(report: ChangeReport) -> Iterable[str | Text]:
+    old, new = report.old, report.new
+    if report.verdict is None:
+        yield Text(f"CHECKED: {visible(new.name)}", style="bold")
+    else:
+        yield Text(f"VERDICT: {_VERDICT[report.verdict]}", style="bold")
+        if report.position not in ("", "block skips off"):
+            yield f"  with {report.position}"
+    need = report.sign_off
+    if need.required:
+        yield from _wrapped(f"A lead must sign: {_shortened(need.reasons)}", "  ")
+    else:
+        yield "  No sign-off needed by this policy."
+    if old is not None:
+        yield f"  base      {visible(old.name)}  {old.sha256[:12]}  check code {old.check_code}  {old.blocks} blocks"
+    yield f"  revision  {visible(new.name)}  {new.sha256[:12]}  check code {new.check_code}  {new.blocks} blocks"
+    machine = f"  machine   {report.machine.name}"
+    if report.old_machine is not None:
+        machine += f" (base on {report.old_machine.name})"
+    machine += f" · setup {report.setup.name if report.setup else 'none given'} · policy {report.policy.name}"
+    yield machine
+    if report.alike is not None and report.alike < ALIKE_LEAST:
+        yield f"  Note: only {report.alike * 100:.0f} % of the blocks are alike; these two programs may not belong together."
+
+
+def _shortened(reasons: tuple[str, ...]) -> str:
+    return ", ".join(reasons[:8]) + (f" and {len(reasons) - 8} more" if len(reasons) > 8 else "")
+
+
+def _card_part(report: ChangeReport, *, everything: bool) -> Iterable[str | Text]:
+    shown = report.cards if everything else report.cards[:CARDS]
+    for number, card in enumerate(shown, start=1):
+        yield ""
+        yield from _card(report, number, card)
+    left = len(report.cards) - len(shown)
+    if left:
+        yield ""
+        yield f"... and {left} more edit{'s' if left > 1 else ''} (shown with --all)"
+    if not report.cards:
+        yield ""
+        yield "No edit changes what the machine does."
+
+
+def _card(report: ChangeReport, number: int, card: Card) -> Iterable[str | Text]:
+    findings = [report.findings[k] for k in card.findings]
+    where = _where(card.places, card.count)
+    heaviest = findings[0].weight if findings else None
+    title = f"[{number}] {where}" + (f"   {heaviest.upper()}" if heaviest else "   touched words only")
+    yield Text(title, style="bold")
+    for text in card.old:
+        yield Text(f"    - {visible(text)}", style="strike")
+    for text in card.new:
+        yield Text(f"    + {visible(text)}", style="underline")
+    seen: dict[str, int] = {}
+    for finding in findings:
+        seen[_line(finding)] = seen.get(_line(finding), 0) + 1
+    for finding in findings:
+        times = seen.pop(_line(finding), 0)
+        if times:
+            more = f" ({times} times)" if times > 1 else ""
+            yield from _wrapped(f"{_MARK[finding.weight]} {_line(finding)}{more}", "    ", "        ")
+    if card.touched:
+        yield from _wrapped("touched: " + "; ".join(card.touched), "    ", "        ")
+
+
+def _line(finding: Finding) -> str:
+    status = "" if finding.status is Status.CHANGE else f"{finding.status}: "
+    extent = f" [{finding.extent}]" if finding.extent else ""
+    position = f" (only with {finding.position})" if finding.position else ""
+    return visible(f"{status}{finding.title}{extent}{position}  <{finding.rule}>")
+
+
+def _where(places: tuple[Place, ...], count: int) -> str:
+    if not places:
+        return "no single edit"
+    first = places[0]
+    sequence = f"{first.label}, " if first.label else ""
+    side = " of the base" if first.side == "old" else ""
+    if count > 1:
+        lines = ", ".join(str(p.line) for p in places[:6]) + (" ..." if count > 6 else "")
+        return f"{sequence}the same edit in {count} places, lines {lines}{side}"
+    last = places[-1]
+    lines = f"line {first.line}" if first.line == last.line else f"lines {first.line} to {last.line}"
+    return f"{sequence}{lines}{side}"
+
+
+def _hazards(title: str, findings: Iterable[Finding], *, everything: bool) -> Iterable[str | Text]:
+    found = list(findings)
+    if not found:
+        return
+    yield ""
+    yield Text(f"{title} ({len(found)})", style="bold")
+    shown = found if everything else [f for f in found if f.weight is not Weight.MINOR][:5]
+    for finding in shown:
+        place = f"line {finding.causes[0].line}: " if finding.causes else ""
+        yield from _wrapped(
+            f"{_MARK[finding.weight]} {place}{visible(finding.title)}  <{finding.rule}>", "  ", "      "
+        )
+    if len(shown) < len(found):
+        yield f"  ... and {len(found) - len(shown)} more (shown with --all)"
+
+
+def _wording(report: ChangeReport) -> Iterable[str | Text]:
+    if not report.wording:
+        return
+    counts: dict[str, int] = {}
+    for entry in report.wording:
+        counts[entry.kind] = counts.get(entry.kind, 0) + 1
+    told = ", ".join(f"{count} {kind}" for kind, count in counts.items())
+    yield ""
+    yield from _wrapped(f"Wording only, no effect on the machine: {told}", "")
+
+
+def _watch(report: ChangeReport) -> Iterable[str | Text]:
+    """What to watch at the machine for exactly this change, by sequence."""
+    wanted = [f for f in report.findings if f.status in (Status.CHANGE, Status.NEW) and f.weight is not Weight.MINOR]
+    if not wanted:
+        return
+    by_text: dict[str, dict[str, None]] = {}
+    for finding in wanted:
+        labels = by_text.setdefault(finding.watch, {})
+        for place in finding.causes[:1]:
+            labels[f"{place.label} line {place.line}".strip()] = None
+    yield ""
+    yield Text("AT THE MACHINE", style="bold")
+    for text, labels in by_text.items():
+        shown = ", ".join(list(labels)[:4]) + (" ..." if len(labels) > 4 else "")
+        yield from _wrapped(f"- {shown}: {text}" if shown else f"- {text}", "  ", "    ")
+
+
+def _not_checked(unchecked: tuple[NotChecked, ...], *, everything: bool) -> Iterable[str | Text]:
+    if not unchecked:
+        return
+    yield ""
+    yield Text(f"NOT CHECKED ({len(unchecked)})", style="bold")
+    shown = unchecked if everything else unchecked[:8]
+    for entry in shown:
+        place = f"line {entry.place.line}: " if entry.place else ""
+        times = f" ({entry.count} times)" if entry.count > 1 else ""
+        yield from _wrapped(f"- {place}{visible(entry.what)}: {entry.reason}{times}", "  ", "    ")
+    if len(shown) < len(unchecked):
+        yield f"  ... and {len(unchecked) - len(shown)} more (shown with --all)"
+
+
+def _time(report: ChangeReport) -> Iterable[str | Text]:
+    time = report.time
+    yield ""
+    if time.before_s is None:
+        yield f"TIME about {time.after_s} s"
+    else:
+        change = float(time.after_s) - float(time.before_s)
+        yield f"TIME about {time.before_s} s before, {time.after_s} s now ({change:+.2f} s)"
+    rows = [s for s in time.sequences if s.before_s != s.after_s] if time.before_s is not None else []
+    for row in rows[:8]:
+        yield f"  {row.label}: {row.before_s or 'not there'} -> {row.after_s or 'not there'}"
+    for text in time.assumptions[:4]:
+        yield from _wrapped(f"- {text}", "  ", "    ")
+
+
+def _wrapped(text: str, first: str, rest: str | None = None) -> list[str]:
+    return wrap(text, WIDTH, initial_indent=first, subsequent_indent=first if rest is None else rest) or [first]
