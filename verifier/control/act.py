@@ -36,7 +36,7 @@ def act(ctx: Context, ins: Instruction, runner: Runner) -> int | None:
     _spindle_word(ctx, ins)
     _feed_word(ctx, ins)
     _tool_word(ctx, ins)
-    timed = [_m_code(ctx, code, word) for code, word in ins.m]
+    timed = [_m_code(ctx, ins, code, word) for code, word in ins.m]
     for when in ("before-motion", "with-motion"):
         for entry in timed:
             if entry is not None and entry.when == when:
@@ -72,10 +72,8 @@ def contradictions(ctx: Context, ins: Instruction) -> None:
 
 
 def _alarm_choice(ctx: Context, what: str) -> None:
-    if ctx.machine.choice("word-twice") == "alarm":
+    if ctx.assume("word-twice") == "alarm":
         ctx.unexecuted(f"alarm at {what}", "this control stops with an alarm at such a block")
-    elif not ctx.machine.is_verified("word-twice"):
-        ctx.record.unknown(what, "that the last word counts is the profile's choice, which nobody verified", ctx.block)
 
 
 def _modal_codes(ctx: Context, ins: Instruction) -> None:
@@ -129,18 +127,14 @@ def _shift_work(ctx: Context, before: object, after: str) -> None:
 
 def _feed_after_mode_change(ctx: Context) -> None:
     kept: Word | None = ctx.modal.cycle.get("feed-word")
-    if ctx.machine.choice("feed-after-mode-change") == "must-be-given-again" or kept is None or kept.number is None:
+    if kept is None:
+        return
+    if ctx.assume("feed-after-mode-change") == "must-be-given-again" or kept.number is None:
         if ctx.modal.values.get("feed") is not None:
             ctx.put("feed", None)
         return
     ctx.modal.values["feed"] = feed(kept.number, ctx.units, ctx.modal.values["feed_mode"], ctx.machine)
     ctx.modal.origins["feed"] = ctx.record.origin(ctx.block, ctx.modal.origins.get("feed", -1))
-    if not ctx.machine.is_verified("feed-after-mode-change"):
-        ctx.record.unknown(
-            f"F after the change of feed mode ({kept.text})",
-            "that the number is kept is the profile's choice, which nobody verified",
-            ctx.block,
-        )
 
 
 def _speed_after_mode_change(ctx: Context, mode: str, before: object) -> None:
@@ -184,6 +178,8 @@ def _feed_word(ctx: Context, ins: Instruction) -> None:
         ctx.put("feed", canonical([word]))
         ctx.put("lead", canonical([word]))
         return
+    if not word.number.pointed and word.number.mantissa:
+        ctx.assume("feed-without-point")
     ctx.put("feed", feed(word.number, ctx.units, ctx.modal.values["feed_mode"], ctx.machine))
     ctx.put("lead", lead(word.number, ctx.units, ctx.machine))
 
@@ -206,7 +202,7 @@ def _tool_word(ctx: Context, ins: Instruction) -> None:
     if word.number is None or word.number.pointed or word.number.mantissa < 0:
         ctx.unexecuted(canonical([word]), "this tool word cannot be read")
         return
-    last_one = ctx.machine.choice("tool-word") == "last-one-is-offset"
+    last_one = ctx.assume("tool-word") == "last-one-is-offset"
     tool, offset = split_tool(word.number.text, with_m06=any(code == 6 for code, _ in ins.m), last_one=last_one)
     digits = len(word.number.text)
     if digits not in ctx.machine.tool_words:
@@ -224,11 +220,11 @@ def _tool_word(ctx: Context, ins: Instruction) -> None:
     ctx.modal.x, ctx.modal.z = ctx.modal.x.through(f"X {label}"), ctx.modal.z.through(f"Z {label}")
     ctx.modal.x_origin = ctx.record.origin(ctx.block, ctx.modal.x_origin)
     ctx.modal.z_origin = ctx.record.origin(ctx.block, ctx.modal.z_origin)
-    moving = has_axis_words(ins) and ctx.machine.choice("tool-with-motion") == "index-with-motion"
+    moving = has_axis_words(ins) and ctx.assume("tool-with-motion") == "index-with-motion"
     ctx.event("tool", f"T{tool} offset {offset}" + (" during the move" if moving else ""))
 
 
-def _m_code(ctx: Context, code: int, word: Word) -> MCode | None:
+def _m_code(ctx: Context, ins: Instruction, code: int, word: Word) -> MCode | None:
     """The profile's entry for an M code; an unknown one is an event of its own."""
     entry = ctx.machine.m_codes.get(code)
     if entry is None:
@@ -236,7 +232,8 @@ def _m_code(ctx: Context, code: int, word: Word) -> MCode | None:
         ctx.record.unknown(canonical_word(word), "what this M code does is not in the machine profile", ctx.block)
         return None
     if code in (5, 9):
-        return MCode(code, entry.meaning, entry.weight, f"{ctx.machine.choice('m-after-motion')}-motion", entry.sets)
+        choice = ctx.assume("m-after-motion") if has_axis_words(ins) else ctx.machine.choice("m-after-motion")
+        return MCode(code, entry.meaning, entry.weight, f"{choice}-motion", entry.sets)
     return entry
 
 
@@ -302,8 +299,8 @@ def _motion(ctx: Context, ins: Instruction, runner: Runner) -> int | None:
 
 def _modal_motion(ctx: Context, ins: Instruction, runner: Runner) -> int | None:
     motion = ctx.modal.values.get("motion")
-    every = motion in _SINGLE and ctx.machine.choice("modal-single-cycles") == "every-block"
-    repeat = every and "single" in ctx.modal.cycle and not (ins.g or ins.m)
+    open_cycle = motion in _SINGLE and "single" in ctx.modal.cycle and not (ins.g or ins.m or has_axis_words(ins))
+    repeat = open_cycle and bool(ins.words.keys() - {"N", "O"}) and ctx.assume("modal-single-cycles") == "every-block"
     if not has_axis_words(ins) and not repeat:
         return None
     if motion in _SINGLE:

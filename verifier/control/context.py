@@ -39,6 +39,10 @@ class Context:
         """Set a modal value in the name of this block."""
         self.modal.put(name, value, self.origin)
 
+    def assume(self, choice: str) -> str:
+        """The value of a profile's choice that matters at this block (see `Recorder.assume`)."""
+        return self.record.assume(self.machine, choice, self.block)
+
     def event(self, kind: str, value: str, *, certain: bool = True) -> None:
         """Record an event here, with what is in force."""
         self.record.event(
@@ -131,6 +135,8 @@ def along(ctx: Context, word: Word, axis: str, here: Coordinate, *, relative: bo
         text = canonical([word])
         ctx.record.unknown(text, "the value is an expression; expressions are not computed yet", ctx.block)
         return here.through(text) if relative else Coordinate(text, 0)
+    if not word.number.pointed and word.number.mantissa:
+        ctx.assume("number-without-point")
     ticks = ctx.radius(length(word.number, ctx.units, ctx.machine), axis)
     return here.plus(ticks) if relative else Coordinate("", ticks)
 

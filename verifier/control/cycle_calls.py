@@ -144,7 +144,8 @@ def _rough(call: Call) -> Expansion | None:
     retract = _retract(call, call.ctx.machine.cycles.rough_retract_mm, "retract")
     infeed = contour.segments[0].kind if contour.segments else Kind.RAPID
     expand = cycles.rough_turn if along_z else cycles.rough_face
-    pockets = contour.names_both_axes and call.ctx.machine.choice("rough-pockets") == "allowed"
+    pockets = contour.names_both_axes and call.ctx.assume("rough-pockets") == "allowed"
+    call.ctx.assume("rough-infeed")
     return expand(
         call.start(), contour, needed(depth, "depth of cut"), retract, allowance_x, allowance_z,
         infeed if infeed is Kind.RAPID else Kind.FEED, pockets,
@@ -228,7 +229,7 @@ def _multi_thread(call: Call) -> Expansion | None:
     return cycles.multi_thread(
         start, end, taper or 0, needed(height, "thread height"), needed(first, "first pass"), rest["minimum"],
         rest["allowance"], rest["finish-passes"], angle_tenths, rest["pull-out-tenths"] * lead // 10, lead,
-        call.ctx.machine.choice("flank-infeed") == "single-flank",
+        call.ctx.assume("flank-infeed") == "single-flank",
     )  # fmt: skip
 
 
@@ -240,7 +241,7 @@ def _thread_first_line(call: Call) -> None:
     given["minimum"] = call.amounts.smallest("Q", "minimum pass")
     word = call.ins.take("R")
     if word is not None and word.number is not None:
-        plain = not word.number.pointed and call.ctx.machine.choice("thread-r-unit") == "least-increments"
+        plain = not word.number.pointed and call.ctx.assume("thread-r-unit") == "least-increments"
         reader = smallest_units if plain else length
         given["allowance"] = reader(word.number, call.ctx.units, call.ctx.machine)
     call.keep(given)

@@ -41,6 +41,8 @@ class Amounts:
         word = self._word(letter)
         if word is None or word.number is None:
             return None
+        if not word.number.pointed and word.number.mantissa:
+            self.ctx.assume("number-without-point")
         ticks = length(word.number, self.ctx.units, self.ctx.machine)
         self.note(name, ticks)
         return self.ctx.radius(ticks) if diameter else ticks
@@ -78,7 +80,7 @@ class Amounts:
         word = self._word(letter)
         if word is None or word.number is None:
             return None
-        plain = not word.number.pointed and self.ctx.machine.choice("d-of-one-block-cycles") == "least-increments"
+        plain = not word.number.pointed and self.ctx.assume("d-of-one-block-cycles") == "least-increments"
         reader = smallest_units if plain else length
         ticks = reader(word.number, self.ctx.units, self.ctx.machine)
         self.note(name, ticks)

@@ -139,14 +139,8 @@ class Executor:
         return max(level, 1) in self._skips_on
 
     def _mid_block_skip(self, block: Block) -> None:
-        if self.machine.choice("skip-mid-block") == "not-allowed":
+        if self._ctx.assume("skip-mid-block") == "not-allowed":
             self._ctx.fault("skip-in-mid-block", "this control does not allow a skip mark inside a block")
-        elif not self.machine.is_verified("skip-mid-block"):
-            self._ctx.record.unknown(
-                "skip mark inside a block",
-                "that it skips what follows it is the profile's choice, which nobody verified",
-                block.index,
-            )
 
     def _unreadable(self, block: Block) -> None:
         text = " ".join(flaw.text for flaw in block.flaws) or block.flaws[0].code

@@ -168,8 +168,8 @@ def dwell(ctx: Context, ins: Instruction) -> None:
             value = seconds(word.number, letter, ctx.machine, ctx.units)
             revolutions = (
                 letter != "P"
-                and ctx.machine.choice("dwell-x-u") == "revolutions-per-rev-feed"
                 and ctx.modal.values["feed_mode"] == "per-revolution"
+                and ctx.assume("dwell-x-u") == "revolutions-per-rev-feed"
             )
             ctx.event("dwell", f"{value} {'rev' if revolutions else 's'}")
         return

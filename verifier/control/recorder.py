@@ -21,6 +21,7 @@ from verifier.control.trace import (
     Trace,
     Unchecked,
 )
+from verifier.machines import CHOICES, Machine
 
 T = TypeVar("T", bound=Hashable)
 
@@ -67,6 +68,7 @@ class Recorder:
         self._callers: Table[tuple[int, int]] = Table((-1, -1))
         self._origins: Table[tuple[int, int, int]] = Table()
         self._clamp_always = clamp_always
+        self._assumed: set[str] = set()
 
     def origin(self, block: int, first: int = -1, second: int = -1) -> int:
         """The origin for something that `block` set, resting on up to two earlier origins."""
@@ -124,6 +126,16 @@ class Recorder:
     def unknown(self, what: str, reason: str, block: int | None) -> None:
         """Record something that is not checked; the same thing at one block once."""
         self.unchecked.setdefault((what, reason, block), Unchecked(what, reason, block))
+
+    def assume(self, machine: Machine, choice: str, block: int) -> str:
+        """The value of a profile's choice that matters here; told once among the unchecked where nobody verified it."""
+        value = machine.choice(choice)
+        if choice not in self._assumed and not machine.is_verified(choice):
+            self._assumed.add(choice)
+            self.unknown(
+                f"choice {choice} = {value}", f"nobody verified it at the machine: {CHOICES[choice].question}", block
+            )
+        return value
 
     def fault(self, code: str, block: int, message: str, text: str = "") -> None:
         """Record something wrong; the same fault at one block once."""
