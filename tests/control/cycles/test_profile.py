@@ -88,4 +88,4 @@ def test_the_reach_of_a_level_is_where_the_profile_first_rises_above_it(
             segments.append(Segment(Kind.FEED, at, end, 1))
             at = end
     walls = [s.start.z for s in segments if s.end.x > level]
-    assert profile_of(tuple(segments)).reach(level) == (max(walls) if walls else at.z)
+    assert profile_of(tuple(segments)).reaches((level,)) == (max(walls) if walls else at.z,)

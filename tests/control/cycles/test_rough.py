@@ -223,6 +223,13 @@ def test_a_pocket_is_cut_level_by_level_and_its_walls_followed() -> None:
         ("level 2 of 2: along the contour", "FEED", 46.0, -23.0),
     ]
 
+    assert told[14:18] == [
+        ("level 2 of 2: retract", "RAPID", 47.0, -22.5),
+        ("level 2 of 2: clear in depth", "RAPID", 52.0, -22.5),
+        ("back to the front", "RAPID", 52.0, 2.0),
+        ("pass along the boundary: to its first point", "RAPID", 50.0, 2.0),
+    ]
+
 
 def test_a_plateau_at_a_level_parts_two_pockets() -> None:
     """The hump between the pockets is as high as the first level: below it they are cut one after the other."""
@@ -325,6 +332,24 @@ def test_a_depth_too_small_is_named_without_expanding(pockets: bool) -> None:
     assert code_of(turn(contour, depth=10, pockets=pockets)) == "too-many-strokes"
     strokes = moves(turn(contour, depth=11 * MM // 20_000, pockets=pockets))
     assert len(strokes) <= STROKE_LIMIT
+
+
+def test_many_pockets_are_counted_before_they_are_expanded() -> None:
+    """Thirty pockets of 1 mm in 2,000 levels would be some 360,000 strokes."""
+    zigzag = [(40 + 2 * (n % 2), -n) for n in range(61)]
+    contour = lines(Point(22 * MM, 2 * MM), (42, 2), *zigzag, (42, -62), both=True)
+    assert code_of(turn(contour, Point(22 * MM, 2 * MM), 2 * MM // 2000, pockets=True)) == "too-many-strokes"
+    strokes = moves(turn(contour, Point(22 * MM, 2 * MM), 2 * MM // 200, pockets=True))
+    assert 10_000 < len(strokes) <= STROKE_LIMIT
+
+
+def test_a_long_contour_in_many_levels_is_expanded_or_named_without_waiting() -> None:
+    """20,000 blocks at the foot of a deep cut, 10,000 levels: rising it is done, with pockets it is named."""
+    points = [(20 + n * 2 / 10_000, -n / 1000) for n in range(20_000)]
+    start = Point(60 * MM, 2 * MM)
+    rising, both = (lines(start, (20, 2), *points, both=b) for b in (False, True))
+    assert len(moves(turn(rising, start, 50 * MM // 10_000))) > 40_000
+    assert code_of(turn(both, start, 50 * MM // 10_000, pockets=True)) == "too-many-strokes"
 
 
 @FEW

@@ -6,8 +6,10 @@ not a whole tick is rounded to the side where stock remains.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import accumulate
 from math import atan2, ceil, cos, floor, isqrt, pi, sin
 
 from verifier.control.strokes import Kind, Point, Segment
@@ -121,12 +123,14 @@ class Profile:
         falling = [piece.end.x < piece.start.x for piece in self.pieces]
         return sum(now and not before for before, now in zip([False, *falling], falling, strict=False))
 
-    def reach(self, level: int) -> int:
-        """The Z to which a cut at X = `level` can travel from the front: where the profile rises above it."""
-        for piece in self.pieces:
-            if piece.end.x > level >= piece.start.x:
-                return piece.crossing(level)
-        return self.last.z
+    def reaches(self, levels: tuple[int, ...]) -> tuple[int, ...]:
+        """The Z to which a cut at each level (X) can travel from the front: where the profile first rises above it."""
+        highest = tuple(accumulate((piece.end.x for piece in self.pieces), max))
+        places = (bisect_right(highest, level) for level in levels)
+        return tuple(
+            self.pieces[place].crossing(level) if place < len(self.pieces) else self.last.z
+            for place, level in zip(places, levels, strict=True)
+        )
 
 
 def profile_of(segments: tuple[Segment, ...]) -> Profile:

@@ -16,6 +16,9 @@ from verifier.control.cycles.pockets import boundary_from, cut_levels, openings
 from verifier.control.cycles.profile import Profile, profile_of
 from verifier.control.strokes import Contour, CycleFault, Expansion, Kind, Pause, Point, Segment, Stroke
 
+WORK_LIMIT = 4_000_000
+"""Levels times pieces of contour that are followed where there are pockets; beyond it nobody would wait for the answer."""
+
 
 @dataclass(frozen=True, slots=True)
 class _Job:
@@ -163,6 +166,11 @@ def _shape_fault(job: _Job) -> CycleFault | None:
     if job.pockets and _barred(job):
         return CycleFault("start-inside-contour", "the contour stands higher than the start between two pockets")
     count = pieces_of(job.begin.x - profile.lowest, job.depth)
+    if job.pockets and count * len(profile.pieces) > WORK_LIMIT:
+        return CycleFault(
+            "too-many-strokes",
+            f"{count} levels through a contour of {len(profile.pieces)} pieces are too many to follow",
+        )
     most = 8 * count * (profile.falling_runs + 1) + len(profile.pieces) if job.pockets else 4 * count
     return too_many(most + len(job.segments) + 5, f"{count} levels; the depth of cut is too small")
 
@@ -194,8 +202,7 @@ def _levels_then_profile(job: _Job) -> tuple[Stroke | Pause, ...]:
 def _cut_from_front(path: Path, job: _Job) -> None:
     """The levels of a contour that only rises: infeed, cut up to the boundary, retract at 45 degrees, rapid back."""
     levels = job.levels
-    for number, level in enumerate(levels, start=1):
-        reach = job.profile.reach(level)
+    for number, (level, reach) in enumerate(zip(levels, job.profile.reaches(levels), strict=True), start=1):
         if reach >= job.begin.z:
             continue  # The boundary stands in the way from the front: there is nothing to cut at this level.
         step = f"level {number} of {len(levels)}"
