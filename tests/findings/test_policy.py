@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from verifier.findings.policy import Policy, SignOff, default_policy, load_policy, policy_schema
+from verifier.findings.policy import Policy, SignOff, default_policy, load_policy, policy_schema, policy_text
 from verifier.source import MachineError
 
 SHOP = Path(__file__).parents[2] / "fixtures" / "shop" / "policy.toml"
@@ -165,3 +165,9 @@ def test_the_schema_names_every_key_and_no_other() -> None:
     assert set(thresholds) == {field.name for field in fields(Policy)} - own
     assert set(schema["$defs"]["SignOffTable"]["properties"]) == {field.name for field in fields(SignOff)}
     assert all(table["additionalProperties"] is False for table in schema["$defs"].values())
+
+
+def test_a_policy_written_out_loads_back_to_itself(tmp_path: Path) -> None:
+    file = tmp_path / "policy.toml"
+    file.write_text(policy_text(default_policy()))
+    assert load_policy(file).digest == default_policy().digest

@@ -18,7 +18,7 @@ from verifier.compare.comparison import (
     side,
 )
 from verifier.compare.differences import Difference, match
-from verifier.compare.edits import ADDED, CHANGED, MOVED, REMOVED, WORDING, Edit, Edits, Pairing, find_edits
+from verifier.compare.edits import ADDED, CHANGED, MOVED, REMOVED, REPLACED, WORDING, Edit, Edits, Pairing, find_edits
 from verifier.compare.items import Item, Items, Place, items_of
 from verifier.compare.worddiff import WordChange, same_value, word_changes
 
@@ -29,6 +29,7 @@ __all__ = [
     "MOVED",
     "PROFILE",
     "REMOVED",
+    "REPLACED",
     "SAME",
     "UNDETERMINED",
     "WORDING",

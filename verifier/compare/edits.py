@@ -15,6 +15,7 @@ from verifier.control import Sequence
 from verifier.syntax import Block, Program
 
 SAME, WORDING, CHANGED, ADDED, REMOVED, MOVED = "same", "wording", "changed", "added", "removed", "moved"
+REPLACED = "replaced"
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,32 +126,43 @@ def _rest(block: Block) -> tuple[object, ...]:
     )
 
 
+NEAR = 2
+"""Stretches put in or taken out with no more than so many untouched blocks between them are one edit."""
+
+
 def _group(pairings: tuple[Pairing, ...], alignment: Alignment, old_count: int, new_count: int) -> Edits:
-    """Changed blocks are edits of their own; neighbours put in or taken out are one edit, and so is a stretch that moved."""
+    """Changed blocks are edits of their own; what was put in or taken out close together is one edit, and so is a stretch that moved."""
     edits: list[Edit] = []
-    gap: list[Pairing] = []
-
-    def close() -> None:
-        if gap:
-            olds = tuple(p.old for p in gap if p.old is not None)
-            news = tuple(p.new for p in gap if p.new is not None)
-            kind = gap[0].kind if gap[0].kind == MOVED else "replaced" if olds and news else ADDED if news else REMOVED
-            words = tuple(w for p in gap for w in p.words) if kind == MOVED else ()
-            edits.append(Edit(len(edits), kind, olds, news, words))
-            gap.clear()
-
-    for pairing in pairings:
-        if pairing.kind in (ADDED, REMOVED, MOVED):
-            if gap and (gap[0].kind == MOVED) != (pairing.kind == MOVED):
-                close()
-            gap.append(pairing)
-            continue
-        close()
-        if pairing.kind == CHANGED:
-            edits.append(Edit(len(edits), CHANGED, (pairing.old or 0,), (pairing.new or 0,), pairing.words))
-    close()
+    for members in _stretches(pairings):
+        olds = tuple(p.old for p in members if p.old is not None)
+        news = tuple(p.new for p in members if p.new is not None)
+        kind = members[0].kind
+        if kind in (ADDED, REMOVED):
+            kind = REPLACED if olds and news else ADDED if news else REMOVED
+        words = tuple(w for p in members for w in p.words)
+        edits.append(Edit(len(edits), kind, tuple(sorted(olds)), tuple(sorted(news)), words))
     of_old, of_new = np.full(old_count, -1, np.int32), np.full(new_count, -1, np.int32)
     for edit in edits:
         of_old[list(edit.old)] = edit.index
         of_new[list(edit.new)] = edit.index
     return Edits(tuple(edits), pairings, alignment, of_old, of_new)
+
+
+def _stretches(pairings: tuple[Pairing, ...]) -> list[list[Pairing]]:
+    """The pairings of each edit, in program order. Only put in and taken out, or only moved, grow together."""
+    found: list[list[Pairing]] = []
+    last = -NEAR - 2
+    for at, pairing in enumerate(pairings):
+        if pairing.kind in (SAME, WORDING):
+            continue
+        if pairing.kind == CHANGED:
+            found.append([pairing])
+            last = -NEAR - 2
+            continue
+        reach = 1 if pairing.kind == MOVED else NEAR + 1
+        if at - last <= reach and (found[-1][0].kind == MOVED) == (pairing.kind == MOVED):
+            found[-1].append(pairing)
+        else:
+            found.append([pairing])
+        last = at
+    return found

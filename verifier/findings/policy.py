@@ -22,6 +22,7 @@ from verifier.machines import (
     number,
     read_table,
     shown,
+    table_text,
 )
 
 Weight = Literal["critical", "major", "minor"]
@@ -197,3 +198,19 @@ def load_policy(path: str | Path) -> Policy:
 def policy_schema() -> dict[str, Any]:
     """The JSON Schema of a policy file."""
     return file_schema(PolicyTable, "Policy")
+
+
+def policy_text(policy: Policy) -> str:
+    """The policy as the TOML file that loads back to it, nothing left to defaults."""
+    thresholds = {name: getattr(policy, name) for name in ThresholdsTable.model_fields}
+    switches = {f.name: getattr(policy.sign_off, f.name) for f in fields(SignOff)}
+    return table_text(
+        {
+            "name": policy.name,
+            "version": policy.version,
+            "tolerance_class": policy.tolerance_class,
+            "thresholds": thresholds,
+            "weights": dict(policy.weights),
+            "sign_off": switches,
+        }
+    )

@@ -29,7 +29,7 @@ from verifier.machines.reading import content_digest
 from verifier.machines.schema import file_schema, machine_schema, setup_schema
 from verifier.machines.setup import load_setup
 from verifier.machines.setup_model import KeepOut, Limit, Setup, Stock, Tool, WorkHolding
-from verifier.machines.writing import machine_text, setup_text
+from verifier.machines.writing import machine_text, setup_text, table_text
 
 __all__ = [
     "CHOICES",
@@ -67,5 +67,6 @@ __all__ = [
     "read_table",
     "setup_schema",
     "setup_text",
+    "table_text",
     "shown",
 ]

@@ -27,9 +27,14 @@ def machine_text(machine: Machine) -> str:
     return "\n".join(lines).strip() + "\n"
 
 
+def table_text(tables: Mapping[str, Any]) -> str:
+    """Any nested table of the values that these files hold, as TOML."""
+    return "\n".join(_lines(tables, ())).strip() + "\n"
+
+
 def setup_text(setup: Setup) -> str:
     """The setup sheet as it was understood."""
-    return "\n".join(_lines(_setup_tables(setup), ())).strip() + "\n"
+    return table_text(_setup_tables(setup))
 
 
 def _machine_tables(machine: Machine) -> dict[str, Any]:

@@ -1,0 +1,22 @@
+"""The command line: one group, one module per command. It makes the same calls as the service."""
+
+from __future__ import annotations
+
+import click
+
+from verifier.cli.compare import check_command, compare_command
+from verifier.cli.show import machine_group, policy_group, rules_command, setup_group
+from verifier.version import VERSION
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(VERSION, prog_name="verifier")
+def main() -> None:
+    """Verify revisions of CNC programs: what will the machine now do differently, and who said yes.
+
+    It is an aid. It replaces neither the control's manual, a dry run, the prove-out, guards, nor a qualified person's judgement.
+    """
+
+
+for _command in (compare_command, check_command, machine_group, setup_group, policy_group, rules_command):
+    main.add_command(_command)
