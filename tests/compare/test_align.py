@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -204,6 +205,42 @@ def test_a_section_key_matches_an_edited_section_that_moved() -> None:
     assert found.old_to_new[8:].tolist() == list(range(8))
     assert found.old_to_new[:8].tolist() == [8, 9, 10, 11, 12, 13, 14, 16]
     assert np.flatnonzero(found.new_to_old < 0).tolist() == [15]
+
+
+def test_the_heavier_of_two_exchanged_sections_stands_still() -> None:
+    short, long, third = [1, 2, 3], [11, 12, 13, 14, 15, 16, 17], [21, 22, 23]
+    found = align(one_rung([*long, *short, *third], [*short, *third, *long]), np.array([0, 7, 10]), np.array([0, 3, 6]))
+    assert found.moved.tolist() == [False] * 7 + [True] * 6
+
+
+def test_a_pair_found_late_still_gets_its_strictest_rung() -> None:
+    """Alone, 223 is too short a run for a move; among blocks that are alike at the second rung it moves along."""
+    main = list(range(5000, 6000, 100))
+    ladder = three_rungs([110, 223, 330, 440, *main], [*main, 111, 223, 331, 441])
+    rungs = [replace(rung, least_move_run=least) for rung, least in zip(ladder, (3, 4, 0), strict=True)]
+    found = align(rungs)
+    assert found.old_to_new[:4].tolist() == [10, 11, 12, 13]
+    assert found.rung[:4].tolist() == [1, 0, 1, 1]
+    assert found.moved[:4].all()
+
+
+def test_a_moved_stretch_grows_over_an_edited_block_at_its_edge() -> None:
+    main = list(range(5000, 6000, 100))
+    found = align(three_rungs([110, 220, 330, 440, 552, *main], [*main, 110, 220, 330, 440, 557]))
+    assert found.old_to_new[:5].tolist() == [10, 11, 12, 13, 14]
+    assert found.rung[:5].tolist() == [0, 0, 0, 0, 1]
+    assert found.moved[:5].all()
+
+
+def test_keys_that_repeat_only_elsewhere_are_anchors_without_a_search() -> None:
+    """The same blocks in every part of the program, once each: inside a part they need no search."""
+    part = list(range(50))
+    old = [key for k in range(20) for key in (1000 + k, *part)]
+    new = [key for k in range(20) for key in (1000 + k, *(p for p in part if (p * 7 + k) % 11))]
+    work = Work(LEAST_CELLS)
+    found = align(one_rung(old, new), work=work)
+    assert len(found.pairs()[0]) == len(new)
+    assert work.cells == 0
 
 
 def test_a_short_run_of_unique_blocks_moves_only_where_the_rung_allows() -> None:

@@ -64,6 +64,17 @@ def test_an_edit_script_cut_short_is_a_true_beginning(old: list[int], new: list[
     assert all(i < place[0] for i in pair_old) and all(j < place[1] for j in pair_new)
 
 
+def test_an_edit_script_in_many_searches_comes_near_the_longest() -> None:
+    rng = np.random.default_rng(2)
+    old = rng.integers(0, 5, 8000).astype(np.uint64)
+    new = np.delete(old, rng.integers(0, 8000, 30))
+    new[rng.integers(0, len(new), 10)] = 9
+    whole, _ = edit_script_runs(old, new, Work(10**9))
+    parts, place = edit_script_runs(old, new, Work(10**9), exact=8)
+    assert place == (len(old), len(new))
+    assert int(whole[:, 2].sum()) >= int(parts[:, 2].sum()) >= 0.999 * int(whole[:, 2].sum())
+
+
 def test_snakes_longer_than_the_largest_gram_are_followed_to_their_end() -> None:
     old = np.tile(np.arange(7, dtype=np.uint64), 1500)
     new = np.concatenate((old[:6000], old[6001:], old[:3]))

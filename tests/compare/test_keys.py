@@ -76,6 +76,8 @@ ALL = [True] * 5
         ("X1.", "X1. X1.", [False] * 5),
         ("X1.", "/X1.", [False] * 5),
         ("/X1.", "/ N5 X1.0", ALL),
+        ("/X1.", "N5 /X1.", ALL),
+        ("X1. /M8", "/X1. M8", [False, False, False, True, True]),
         ("/G1 X1. F.1", "/G1 X1. F.2", [False, True, True, True, True]),
         ("/2 M8", "/3 M8", [False, False, False, True, True]),
         ("#100=25.0", "#100=25.", ALL),

@@ -189,7 +189,6 @@ def _shortest(mantissa: Index, decimals: NDArray[np.int8]) -> tuple[Index, Index
         some = some[value[some] % power == 0]
         value[some] //= power
         left[some] -= step
-    left[value == 0] = 0
     return value, left
 
 
