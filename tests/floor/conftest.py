@@ -10,7 +10,7 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "records"))
 
-from shops import TestShop, copy, make
+from shops import TestShop, copy, make, memory
 
 from verifier import floor
 
@@ -24,7 +24,13 @@ def made_once(tmp_path_factory: pytest.TempPathFactory) -> TestShop:
 
 
 @pytest.fixture
-def t(made_once: TestShop, tmp_path: Path) -> Iterator[TestShop]:
-    made = copy(made_once, tmp_path / "shop")
+def place() -> Iterator[Path]:
+    with memory() as folder:
+        yield folder
+
+
+@pytest.fixture
+def t(made_once: TestShop, place: Path) -> Iterator[TestShop]:
+    made = copy(made_once, place / "shop")
     yield made
     made.shop.close_thread()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import itertools
 import json
 import os
@@ -315,3 +316,129 @@ def test_a_finished_job_must_name_the_digest_that_was_ordered(t: TestShop) -> No
         records.finish_job(t.shop, job.id, "0" * 64)
     with pytest.raises(ActRefused, match="not yet at"):
         confirm(t, records.find_revision(t.shop, "O1000", "L1", 1))
+
+
+def calls_of(t: TestShop, monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """Publish, and give the order in which the system was asked to write, sync and rename under the file's names."""
+    log: list[str] = []
+    real = {name: getattr(os, name) for name in ("open", "write", "fsync", "replace", "close")}
+    names: dict[int, str] = {}
+
+    def opened(path: object, flags: int, mode: int = 0o777, **more: object) -> int:
+        descriptor = int(real["open"](path, flags, mode, **more))
+        names[descriptor] = os.path.basename(os.fspath(path))  # type: ignore[call-overload]
+        return descriptor
+
+    def note(what: str, descriptor: int, *rest: object) -> object:
+        log.append(f"{what} {names.get(descriptor, '?').split('-')[0]}")
+        return real[what](descriptor, *rest)
+
+    def replaced(source: object, target: object) -> None:
+        log.append(f"replace {os.path.basename(os.fspath(target))}")  # type: ignore[call-overload]
+        real["replace"](source, target)
+
+    monkeypatch.setattr(os, "open", opened)
+    monkeypatch.setattr(os, "write", lambda *a: note("write", *a))
+    monkeypatch.setattr(os, "fsync", lambda *a: note("fsync", *a))
+    monkeypatch.setattr(os, "replace", replaced)
+    try:
+        publish(t, lambda step: log.append(step) if step == "recorded" else None)
+    finally:
+        monkeypatch.undo()
+    return log
+
+
+IN_ORDER = [
+    "write .unfinished",
+    "write .unfinished",
+    "fsync .unfinished",
+    "replace O1000.NC",
+    "fsync L1",
+    "write .unfinished",
+    "write .unfinished",
+    "fsync .unfinished",
+    "replace manifest.json",
+    "fsync L1.manifest",
+    "recorded",
+]
+
+
+def test_bytes_are_on_disk_before_the_name_and_the_name_before_the_record(
+    t: TestShop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What a power cut leaves follows from this order: nothing under the final name that was not forced to disk first."""
+    released(t, b"A" * 100)
+    assert calls_of(t, monkeypatch) == IN_ORDER
+
+
+def test_the_order_check_notices_a_sync_left_out(t: TestShop, monkeypatch: pytest.MonkeyPatch) -> None:
+    from verifier.floor import folder as module
+
+    released(t, b"A" * 100)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(module, "sync_folder", lambda place: None)
+        patch.setattr(publishing, "sync_folder", lambda place: None)
+        assert calls_of(t, monkeypatch) != IN_ORDER
+
+
+@pytest.mark.parametrize("where", ["write", "fsync", "replace"])
+@pytest.mark.parametrize("code", [errno.ENOSPC, errno.EIO, errno.EROFS])
+def test_a_failing_disk_leaves_the_old_file_and_a_pending_job(
+    t: TestShop, monkeypatch: pytest.MonkeyPatch, where: str, code: int
+) -> None:
+    released(t, b"old")
+    publish(t)
+    released(t, b"new", b"old")
+    fired: list[int] = []
+
+    def fail(*arguments: object) -> None:
+        fired.append(1)
+        raise OSError(code, os.strerror(code))
+
+    with monkeypatch.context() as patch:
+        patch.setattr(os, where, fail)
+        (result,) = publish(t)
+    assert fired and result.state == "pending" and os.strerror(code) in str(result.trouble)
+    assert (folder(t) / "O1000.NC").read_bytes() == b"old"
+    assert os.listdir(folder(t)) == ["O1000.NC"] and at_machine(t) == [False]
+    assert [r.state for r in publish(t)] == ["done"]
+
+
+def test_records_older_than_the_folder_write_nothing_into_it(t: TestShop, tmp_path: Path) -> None:
+    released(t, b"A")
+    publish(t)
+    records.backup_shop(t.shop, tmp_path / "copy.db")
+    released(t, b"B", b"A")
+    publish(t)
+    for name in ("shop.db", "shop.db-wal", "shop.db-shm"):
+        t.shop.close_thread()
+        (t.shop.folder / name).unlink(missing_ok=True)
+    records.restore_shop(tmp_path / "copy.db", t.shop.folder)
+    kinds = {drift.kind for drift in floor.check_floor(t.shop)}
+    assert kinds == {"edited", "not these records' manifest"}
+    assert records.find_revision(t.shop, "O1000", "L1", 1).state == "released"
+    release(t, approve(t, submit(t, b"C", b"A", sign_off_required=True)))
+    (result,) = publish(t)
+    assert result.state == "pending" and "not this one: an old copy?" in str(result.trouble)
+    assert (folder(t) / "O1000.NC").read_bytes() == b"B"
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        b"",
+        b"{}",
+        b"[" * 100_000,
+        b'{"schema":"machine-manifest/1","shop":"shop-1","ledger":{"size":9,"head":"x"}}',
+        b"\xff",
+    ],
+)
+def test_a_manifest_that_is_not_ours_stops_publishing_until_it_is_settled(t: TestShop, content: bytes) -> None:
+    path = folder(t).with_name("L1.manifest") / "manifest.json"
+    path.parent.mkdir()
+    path.write_bytes(content)
+    released(t, b"A")
+    (result,) = publish(t)
+    assert result.state == "pending" and "manifest" in str(result.trouble)
+    path.unlink()
+    assert [r.state for r in publish(t)] == ["done"]

@@ -10,7 +10,7 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from shops import TestShop, copy, make
+from shops import TestShop, copy, make, memory
 
 
 @pytest.fixture(scope="session")
@@ -21,7 +21,13 @@ def made_once(tmp_path_factory: pytest.TempPathFactory) -> TestShop:
 
 
 @pytest.fixture
-def t(made_once: TestShop, tmp_path: Path) -> Iterator[TestShop]:
-    made = copy(made_once, tmp_path / "shop")
+def place() -> Iterator[Path]:
+    with memory() as folder:
+        yield folder
+
+
+@pytest.fixture
+def t(made_once: TestShop, place: Path) -> Iterator[TestShop]:
+    made = copy(made_once, place / "shop")
     yield made
     made.shop.close_thread()

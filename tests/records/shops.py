@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from hashlib import sha256
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from verifier import records
 from verifier.records import ReportFacts, Shop
@@ -62,6 +64,14 @@ def make(folder: Path) -> TestShop:
     records.add_machine(shop, admin, "L2", profile=b"kind = 'lathe'\n", folder="machines/L2", group="PAIR")
     records.add_machine(shop, admin, "L3", profile=b"kind = 'lathe'\n", folder="machines/L3", group="PAIR")
     return TestShop(shop, clock, admin, *ids)
+
+
+@contextmanager
+def memory() -> Iterator[Path]:
+    """A folder in memory where there is one, for tests that cut no power: syncing costs nothing there."""
+    place = Path("/dev/shm")
+    with TemporaryDirectory(dir=place if place.is_dir() else None) as folder:
+        yield Path(folder)
 
 
 def copy(t: TestShop, folder: Path) -> TestShop:

@@ -33,8 +33,8 @@ def life(tmp_path_factory: pytest.TempPathFactory) -> TestShop:
 
 
 @pytest.fixture
-def lived(life: TestShop, tmp_path: Path) -> Iterator[TestShop]:
-    copied = copy(life, tmp_path / "shop")
+def lived(life: TestShop, place: Path) -> Iterator[TestShop]:
+    copied = copy(life, place / "shop")
     yield copied
     copied.shop.close_thread()
 

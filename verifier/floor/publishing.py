@@ -20,12 +20,13 @@ from verifier.floor.folder import (
     beside,
     digest_of,
     names_in,
+    read_file,
     remove_whole,
     sweep,
     sync_folder,
     write_whole,
 )
-from verifier.floor.manifest import MANIFEST, manifest_bytes
+from verifier.floor.manifest import MANIFEST, ahead_of, manifest_bytes
 from verifier.records import JobFacts, Shop
 from verifier.source import ActRefused
 
@@ -96,6 +97,9 @@ def _under_lock(shop: Shop, job: JobFacts, folder: Path, new_id: Callable[[], st
         if not records.still_wanted(shop, job.id):
             return OVERTAKEN
         step("locked")
+        foreign = ahead_of(shop, read_file(side / MANIFEST))
+        if foreign:
+            raise FolderTrouble(f"{foreign}; compare the folder, and take the manifest away once it is settled")
         sweep(folder)
         sweep(side)
         sha = _write(shop, job, folder, new_id, step) if job.kind == "write" else _remove(shop, job, folder, step)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from verifier import records
 from verifier.floor.folder import TEMPORARY, FolderTrouble, beside, digest_of, names_in, read_file
-from verifier.floor.manifest import MANIFEST
+from verifier.floor.manifest import MANIFEST, ahead_of
 from verifier.records import FloorFile, MachineFacts, Shop
 
 MISSING = "missing"
@@ -20,6 +20,7 @@ UNREACHABLE = "folder unreachable"
 NOT_TAKEN_AWAY = "not yet taken away"
 READ_BACK = "read-back differs"
 MANIFEST_GONE = "manifest missing"
+RECORDS_OLDER = "not these records' manifest"
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +66,11 @@ def _check_machine(shop: Shop, machine: MachineFacts, orders: dict[str, str]) ->
         if name not in names:
             kind = NOT_YET if name in orders else MISSING
             found.append(Drift(machine.name, name, kind, f"revision {one.n} of {one.program}", name in orders))
-    if any(one.written for one in wanted.values()) and not (beside(folder) / MANIFEST).is_file():
+    manifest = read_file(beside(folder) / MANIFEST)
+    foreign = ahead_of(shop, manifest)
+    if foreign:
+        found.append(Drift(machine.name, MANIFEST, RECORDS_OLDER, foreign, bool(orders)))
+    if manifest is None and any(one.written for one in wanted.values()):
         found.append(Drift(machine.name, MANIFEST, MANIFEST_GONE, "the folder's manifest is not there", bool(orders)))
     return sorted(found, key=lambda drift: (drift.file, drift.kind))
 

@@ -31,6 +31,7 @@ from verifier.records.jobs import (
     still_wanted,
     trouble_job,
 )
+from verifier.records.keeping import backup_shop, restore_shop
 from verifier.records.ledger import Checkpoint, LedgerFault, checkpoint_text
 from verifier.records.locks import file_lock
 from verifier.records.machinery import add_machine, change_folder, change_profile, machine, machines, profile_bytes
@@ -39,6 +40,7 @@ from verifier.records.names import check_program_name, fold_program_name, is_res
 from verifier.records.people import add_person, change_person, find_person, people, secret_hashes, set_secret_hash
 from verifier.records.readbacks import record_readback
 from verifier.records.reading import (
+    agrees,
     at_machine,
     base_shas,
     body,
@@ -86,7 +88,9 @@ __all__ = [
     "StopNotice",
     "add_machine",
     "add_person",
+    "agrees",
     "at_machine",
+    "backup_shop",
     "base_shas",
     "body",
     "can_go_back_to",
@@ -129,6 +133,7 @@ __all__ = [
     "release_together",
     "report_on",
     "reports",
+    "restore_shop",
     "revision",
     "revisions",
     "secret_hashes",

@@ -57,6 +57,8 @@ class Database:
         self._conn = tables.conn
         self._path = path
         self._deadline_s = deadline_s
+        #: Set once writing failed for a reason other than the rules: what the system kept is unknown, so open anew.
+        self.broken = False
 
     def run(self, sql: str, *values: object) -> int:
         """Carry out one statement; gives the number of rows it touched."""
@@ -108,11 +110,19 @@ class Database:
             yield
             self._conn.execute("COMMIT")
         except BaseException as error:
-            if self._conn.in_transaction:
-                self._conn.execute("ROLLBACK")
+            self._undo()
             if isinstance(error, DriverError) and not isinstance(error, IntegrityError):
+                self.broken = True
                 raise StoreError(f"the shop's records could not be written: {error}") from error
             raise
+
+    def _undo(self) -> None:
+        """Roll back what is still open; where even that fails, closing the connection does it."""
+        try:
+            if self._conn.in_transaction:
+                self._conn.execute("ROLLBACK")
+        except DriverError:
+            self.broken = True
 
     def _begin(self, started: float) -> None:
         tries = 0
@@ -139,11 +149,14 @@ class Database:
 
     def copy_to(self, path: Path) -> None:
         """Write a consistent copy of the whole database to a new file while others go on working."""
-        other = sqlite3.connect(str(path), isolation_level=None)
         try:
-            self._conn.backup(other)
-        finally:
-            other.close()
+            other = sqlite3.connect(str(path), isolation_level=None)
+            try:
+                self._conn.backup(other)
+            finally:
+                other.close()
+        except DriverError as error:
+            raise StoreError(f"{path} cannot be written: {error}") from error
 
     def close(self) -> None:
         """Close the connection."""

@@ -9,7 +9,6 @@ from verifier.records.ledger import canonical
 from verifier.records.lookup import (
     authors_of,
     bases,
-    current_release,
     find_machine,
     machines_of,
     report_rows,
@@ -18,7 +17,7 @@ from verifier.records.lookup import (
     target_of,
 )
 from verifier.records.names import check_text
-from verifier.records.placing import place
+from verifier.records.placing import check_no_prove_out, place
 from verifier.records.reading import revision_facts
 from verifier.records.reviews import fall_back
 from verifier.records.shop import Shop
@@ -107,9 +106,7 @@ def _check_prove_out(act: Act, row: Row, verdict: str, machine: str | None, days
     facts = find_machine(act.database, machine)
     if facts.id not in [m.id for m in machines_of(act.database, target_of(act.database, row))]:
         raise ActRefused("bad_prove_out", f"{facts.name} is not a machine of this program")
-    current = current_release(act.database, facts.id, row["program"])
-    if current is not None and current["kind"] == PROVE_OUT:
-        raise ActRefused("prove_out_running", f"another prove-out is running at {facts.name}")
+    check_no_prove_out(act, facts.id, row["program"], row["id"])
     return facts.id
 
 

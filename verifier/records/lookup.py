@@ -165,15 +165,24 @@ def standing(database: Database, revision: int) -> list[Row]:
     return database.rows("SELECT * FROM release WHERE revision=? AND ended_us IS NULL ORDER BY id", revision)
 
 
+def was_released(database: Database, revision: int) -> bool:
+    """Whether a revision was ever released in full, and not recalled since."""
+    found = database.value(
+        f"SELECT 1 FROM release r WHERE r.revision=? AND r.kind<>'prove-out' AND {_NOT_RECALLED} LIMIT 1", revision
+    )
+    return found is not None
+
+
 def last_proven(database: Database, machine: int, program: int) -> Row | None:
-    """The release to go back to: confirmed at that machine before the present one came, and not recalled since."""
+    """The release to go back to: confirmed there before the present one came, not recalled or turned back since."""
     last = database.row(
         "SELECT * FROM release WHERE machine=? AND program=? ORDER BY id DESC LIMIT 1", machine, program
     )
     if last is None:
         return None
     return database.row(
-        "SELECT r.* FROM release r WHERE r.machine=? AND r.program=? AND r.origin<? AND r.revision<>?"
+        "SELECT r.* FROM release r JOIN revision v ON v.id=r.revision AND v.state<>'turned back'"
+        " WHERE r.machine=? AND r.program=? AND r.origin<? AND r.revision<>?"
         f" AND EXISTS(SELECT 1 FROM confirmation f WHERE f.release=r.id) AND {_NOT_RECALLED}"
         " ORDER BY r.origin DESC, r.id DESC LIMIT 1",
         machine,

@@ -264,6 +264,12 @@ def shop_id(shop: Shop) -> str:
     return str(shop.database.value("SELECT uid FROM shop"))
 
 
+def agrees(shop: Shop, point: Checkpoint) -> bool:
+    """Whether a checkpoint taken earlier is part of this shop's ledger: False for an old copy, or another history."""
+    found = shop.database.value("SELECT hash FROM ledger WHERE seq=?", point.size)
+    return point.shop == shop_id(shop) and found is not None and bytes(found).hex() == point.head
+
+
 def checkpoint(shop: Shop) -> Checkpoint:
     """Where the ledger stands now, to be kept elsewhere and checked against later."""
     return head(shop.database, shop_id(shop))

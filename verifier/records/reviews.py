@@ -75,5 +75,5 @@ def _write_report(act: Act, review: int, report: ReportFacts) -> None:
 
 
 def fall_back(act: Act, revision: int, otherwise: str) -> str:
-    """The state after a revision's new review came to nothing: what it was if an earlier release of it still stands."""
+    """The state after a revision's new review came to nothing: `released` if an earlier release of it still stands."""
     return RELEASED if standing(act.database, revision) else otherwise

@@ -25,18 +25,21 @@ class Shop:
         self.clock = clock
         self._deadline_s = deadline_s
         self._local = threading.local()
-        self._guard = threading.Lock()
-        self._open: list[tuple[int, Database]] = []
+        self._inherited: list[Database] = []
 
     @property
     def database(self) -> Database:
         """The connection of this thread; a process made by fork opens its own and never touches its parent's."""
         kept: tuple[int, Database] | None = getattr(self._local, "kept", None)
-        if kept is None or kept[0] != os.getpid():
+        if kept is not None and kept[0] != os.getpid():
+            self._inherited.append(kept[1])  # kept, because closing it here would give up the parent's locks
+            kept = None
+        if kept is not None and kept[1].broken:
+            self.close_thread()
+            kept = None
+        if kept is None:
             kept = (os.getpid(), connect(self.folder / FILE, deadline_s=self._deadline_s))
             self._local.kept = kept
-            with self._guard:
-                self._open.append(kept)
         return kept[1]
 
     def machine_folder(self, entered: str) -> Path:
@@ -48,8 +51,6 @@ class Shop:
         kept: tuple[int, Database] | None = getattr(self._local, "kept", None)
         if kept is not None and kept[0] == os.getpid():
             kept[1].close()
-            with self._guard:
-                self._open = [one for one in self._open if one is not kept]
         self._local.kept = None
 
     def __enter__(self) -> Shop:

@@ -15,11 +15,12 @@ RECALLED = "recalled"
 STATES = (SUBMITTED, HELD, CLEARED, RELEASED, RETIRED, TURNED_BACK, PROVE_OUT, WITHDRAWN, RECALLED)
 
 #: From each state to those that may follow. `held` and `cleared` follow `released` when known bytes are submitted again
-#: with other things around them (a called program, say) while the earlier release still stands at the machine.
+#: with other things around them (a called program, say) while the earlier release still stands at the machine; it goes
+#: back to `released` or `retired` when that new review comes to nothing.
 WAYS: dict[str, tuple[str, ...]] = {
     SUBMITTED: (HELD, CLEARED, WITHDRAWN),
-    HELD: (CLEARED, TURNED_BACK, PROVE_OUT, WITHDRAWN, RELEASED, RECALLED),
-    CLEARED: (RELEASED, HELD, WITHDRAWN, RECALLED),
+    HELD: (CLEARED, TURNED_BACK, PROVE_OUT, WITHDRAWN, RELEASED, RETIRED, RECALLED),
+    CLEARED: (RELEASED, HELD, WITHDRAWN, RETIRED, RECALLED),
     RELEASED: (RETIRED, RECALLED, HELD, CLEARED),
     PROVE_OUT: (CLEARED, RECALLED),
     RETIRED: (RELEASED, HELD, CLEARED, RECALLED),

@@ -22,12 +22,13 @@ from verifier.records.lookup import (
     standing,
     subject_of,
     target_of,
+    was_released,
 )
 from verifier.records.names import check_program_name, check_text, fold_program_name
 from verifier.records.reading import revision_facts
 from verifier.records.reviews import fall_back, hold_reasons, write_review
 from verifier.records.shop import Shop
-from verifier.records.states import CLEARED, HELD, PROVE_OUT, RELEASED, SUBMITTED, WITHDRAWN
+from verifier.records.states import CLEARED, HELD, PROVE_OUT, RELEASED, RETIRED, SUBMITTED, WITHDRAWN
 from verifier.source import ActRefused
 
 
@@ -184,6 +185,7 @@ def withdraw(shop: Shop, author: int, revision: int, reason: str) -> RevisionFac
             raise ActRefused("wrong_state", f"revision {row['n']} is {row['state']} and cannot be withdrawn")
         if any(one["kind"] == "prove-out" for one in standing(act.database, revision)):
             raise ActRefused("at_machine", "it lies at a machine from its prove-out", "a lead may recall it")
-        act.update("revision", revision, state=fall_back(act, revision, WITHDRAWN), held_because="[]")
+        nowhere = RETIRED if was_released(act.database, revision) else WITHDRAWN
+        act.update("revision", revision, state=fall_back(act, revision, nowhere), held_because="[]")
         act.record("withdrawn", subject_of(act.database, row, row["program_name"]), n=row["n"], reason=why)
         return revision_facts(act.database, revision)

@@ -61,7 +61,12 @@ def verify_ledger(folder: Path, against: Checkpoint | None = None) -> LedgerRepo
 
     Raises StoreError only where there are no records that can be opened; every fault in them is a value.
     """
-    database = connect(Path(folder) / FILE, query_only=True)
+    return verify_file(Path(folder) / FILE, against)
+
+
+def verify_file(file: Path, against: Checkpoint | None = None) -> LedgerReport:
+    """Check one file of records, a copy say, as `verify_ledger` does."""
+    database = connect(file, query_only=True)
     try:
         version_of(database)
         with database.read():

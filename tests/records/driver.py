@@ -1,0 +1,239 @@
+"""Random acts, from one seed each, on the records and on the model; they must give the same answer and the same states."""
+
+from __future__ import annotations
+
+from random import Random
+
+from model import DAY, Program, Review, Revision
+from shops import CODE, TYPED, WORDS, TestShop, digest, report
+
+from verifier import records
+from verifier.records import confirming, deciding, readbacks, recalling, releasing, submitting
+from verifier.source import ActRefused
+
+NAMES = ("O1", "O2")
+BODIES = (b"A", b"B", b"C", b"D", b"A edited")
+PEOPLE = ("ann", "ben", "cid", "dot", "admin")
+
+
+class Mismatch(AssertionError):
+    """The records and the model do not agree."""
+
+
+class Driver:
+    """One run; `step` makes one random act on both sides."""
+
+    def __init__(self, t: TestShop, seed: int) -> None:
+        self.t = t
+        self.random = Random(seed)
+        self.programs = {name: Program() for name in NAMES}
+        self.ids: dict[int, int] = {}
+        self.backs: dict[tuple[str, int], int] = {}
+        self.kept: set[bytes] = set()
+        self.told: list[str] = []
+        self.last = "submit"
+
+    def step(self) -> None:
+        name = NAMES[0] if self.random.random() < 0.85 else NAMES[1]
+        program = self.programs[name]
+        weights = self._weights(program)
+        act = self.random.choices(list(weights), list(weights.values()))[0]
+        if self.random.random() < 0.15:
+            act = self.last  # the same again: a replayed request, a second thought
+        self.last = act
+        if act in ("submit", "publish", "go_back", "wait") or program.revisions:
+            self._compare(act, name, program)
+
+    def _weights(self, program: Program) -> dict[str, float]:
+        """How likely each act is: what can be done now mostly, and all the rest now and then."""
+        states = {r.state for r in program.revisions}
+        here, trial = program.current() is not None, "prove-out" in states
+        return {
+            "submit": 3 if states & {"held", "cleared"} else 8,
+            "decide": 6 if "held" in states else 1,
+            "release": 8 if "cleared" in states else 1,
+            "publish": 4 if here else 0.3,
+            "confirm": 4 if here else 0.5,
+            "read_back": 2 if here else 0.5,
+            "confirm_back": 3 if here and program.readbacks else 0.5,
+            "prove": 4 if trial else 0.3,
+            "recall": 0.6,
+            "withdraw": 0.8,
+            "go_back": 2 if program.before() else 0.7,
+            "wait": 0.6,
+        }
+
+    def _compare(self, act: str, name: str, program: Program) -> None:
+        try:
+            wanted = getattr(self, "_" + act)(name, program)
+            got = ""
+        except ActRefused as error:
+            got, wanted = error.code, self.wanted
+        self.told.append(f"{act} {name}: {got or 'done'}")
+        if got != wanted:
+            raise Mismatch(f"{act} {name}: the records say {got!r}, the rules {wanted!r}; {self.told[-12:]}")
+        rows = self.t.shop.database.rows(
+            "SELECT p.name, v.n, v.state, EXISTS(SELECT 1 FROM release r WHERE r.revision=v.id AND r.ended_us IS NULL)"
+            " AS here FROM revision v JOIN program p ON p.id=v.program ORDER BY p.name, v.n"
+        )
+        stored = [(r["name"], r["n"], r["state"], bool(r["here"])) for r in rows]
+        meant = [
+            (label, r.n, r.state, one.stands(r) is not None)
+            for label, one in self.programs.items()
+            for r in one.revisions
+        ]
+        if stored != meant:
+            raise Mismatch(f"after {act}: {stored}, not {meant}; {self.told[-12:]}")
+
+    def _who(self, *likely: str) -> str:
+        return self.random.choice(likely) if self.random.random() < 0.85 else self.random.choice(PEOPLE)
+
+    def _id(self, who: str) -> int:
+        return int(getattr(self.t, who))
+
+    def _pick(self, program: Program, *states: str) -> Revision:
+        fit = [r for r in program.revisions if r.state in states]
+        return self.random.choice(fit if fit and self.random.random() < 0.85 else program.revisions)
+
+    def _standing(self, program: Program) -> Revision:
+        here = program.current()
+        return here.revision if here and self.random.random() < 0.85 else self._pick(program, "released", "retired")
+
+    def _number(self, revision: Revision) -> int:
+        return self.ids[id(revision)]
+
+    def _expect(self, wanted: str) -> str:
+        self.wanted = wanted
+        return wanted
+
+    def _submit(self, name: str, program: Program) -> str:
+        base = program.base()
+        body = self.random.choice(BODIES)
+        under = base.body if base else None
+        if self.random.random() < 0.1:
+            under = self.random.choice((None, *BODIES))
+        chosen = self.random.random
+        review = Review(under, "p1" if chosen() < 0.8 else "p2", chosen() < 0.4, chosen() < 0.2, False)
+        facts = self._report(body, review)
+        who = self._who("ann", "ann", "ann", "ben", "dot")
+        wanted = self._expect(program.submit(who, body, review, self.kept))
+        done = submitting.submit(self.t.shop, self._id(who), name, "L1", body, "because", [facts])
+        if wanted:
+            return wanted
+        self.ids[id(next(r for r in program.revisions if r.body == body))] = done.id
+        return wanted
+
+    def _report(self, body: bytes, review: Review) -> records.ReportFacts:
+        return report(
+            body,
+            review.base,
+            policy_digest=digest(review.policy),
+            sign_off_required=review.needs,
+            sign_off_reasons=("feed",) if review.needs else (),
+            has_critical=review.critical,
+        )
+
+    def _decide(self, name: str, program: Program) -> str:
+        r = self._pick(program, "held")
+        old = self.random.choice(r.reviews) if self.random.random() < 0.3 else r.review
+        verdict = self.random.choice(("approve", "approve", "prove-out", "turn back"))
+        who, again = self._who("ben", "cid", "cid"), self.random.random() < 0.95
+        now = self.t.clock.now + 2000
+        wanted = self._expect(program.decide(who, r, verdict, old.key, again, now))
+        where = {"machine": "L1", "days": 2} if verdict == "prove-out" else {}
+        seen = self._report(r.body, old).digest
+        deciding.decide(
+            self.t.shop,
+            self._id(who),
+            self._number(r),
+            verdict,
+            "looked",
+            seen,
+            reauthenticated=again,
+            challenge=WORDS,
+            **where,  # type: ignore[arg-type]
+        )
+        return wanted
+
+    def _release(self, name: str, program: Program) -> str:
+        r = self._pick(program, "cleared")
+        who = self._who("ann", "ben", "cid")
+        policy = r.review.policy if self.random.random() < 0.85 else self.random.choice(("p1", "p2"))
+        base = program.base()
+        now = Review(base.body if base else None, policy, r.review.needs, r.review.critical, False)
+        wanted = self._expect(program.release(who, r, policy))
+        releasing.release(self.t.shop, self._id(who), self._number(r), "go", [self._report(r.body, now)], WORDS)
+        return wanted
+
+    def _publish(self, name: str, program: Program) -> str:
+        for one in self.programs.values():
+            one.publish()
+        for job in records.pending_jobs(self.t.shop):
+            records.finish_job(self.t.shop, job.id, job.sha if job.kind == "write" else None)
+        return self._expect("")
+
+    def _confirm(self, name: str, program: Program) -> str:
+        r = self._standing(program)
+        who, right = self._who("dot"), self.random.random() < 0.9
+        wanted = self._expect(program.confirm(who, r, right))
+        code = CODE if right else "ZZZZ9999"
+        shop, number = self.t.shop, self._number(r)
+        confirming.confirm_by_check_code(shop, self._id(who), "L1", number, code, TYPED, reauthenticated=True)
+        return wanted
+
+    def _read_back(self, name: str, program: Program) -> str:
+        r = self._standing(program)
+        who, equal = self._who("dot"), self.random.random() < 0.6
+        sent = r.body if equal else BODIES[-1]
+        equal = sent == r.body
+        wanted = self._expect(program.read_back(who, r, equal))
+        told = [] if equal else ["block 1"]
+        done = readbacks.record_readback(self.t.shop, self._id(who), "L1", self._number(r), sent, equal, told)
+        self.kept.add(sent)
+        self.backs[(name, len(program.readbacks) - 1)] = done.id
+        return wanted
+
+    def _confirm_back(self, name: str, program: Program) -> str:
+        if not program.readbacks:
+            return ""
+        back = len(program.readbacks) - (
+            1 if self.random.random() < 0.7 else self.random.randint(1, len(program.readbacks))
+        )
+        r = program.readbacks[back].revision if self.random.random() < 0.9 else self.random.choice(program.revisions)
+        who = self._who("dot")
+        wanted = self._expect(program.confirm_back(who, r, back))
+        shop, number = self.t.shop, self.backs[(name, back)]
+        confirming.confirm_by_readback(shop, self._id(who), "L1", self._number(r), number, reauthenticated=True)
+        return wanted
+
+    def _prove(self, name: str, program: Program) -> str:
+        r, who = self._pick(program, "prove-out"), self._who("dot")
+        wanted = self._expect(program.prove(who, r, self.t.clock.now + 1000))
+        shop, number = self.t.shop, self._number(r)
+        confirming.confirm_prove_out(shop, self._id(who), "L1", number, readings="25.01", reauthenticated=True)
+        return wanted
+
+    def _recall(self, name: str, program: Program) -> str:
+        r, who = self._pick(program, "released", "prove-out", "retired"), self._who("ben", "cid")
+        wanted = self._expect(program.recall(who, r))
+        recalling.recall(self.t.shop, self._id(who), self._number(r), "bad")
+        return wanted
+
+    def _withdraw(self, name: str, program: Program) -> str:
+        r, who = self._pick(program, "held", "cleared"), self._who("ann", "ben")
+        wanted = self._expect(program.withdraw(who, r))
+        submitting.withdraw(self.t.shop, self._id(who), self._number(r), "not yet")
+        return wanted
+
+    def _go_back(self, name: str, program: Program) -> str:
+        who = self._who("dot", "cid")
+        wanted = self._expect(program.go_back(who))
+        recalling.go_back(self.t.shop, self._id(who), name, "L1", "chatter")
+        return wanted
+
+    def _wait(self, name: str, program: Program) -> str:
+        self.t.clock.now += self.random.choice((DAY // 2, DAY, 3 * DAY))
+        for one in self.programs.values():
+            one.end_overdue(self.t.clock.now + 1000)
+        recalling.end_overdue(self.t.shop)
+        return self._expect("")

@@ -1,0 +1,122 @@
+"""The rules as a whole: random acts answered as the model answers them, and planted mistakes in the rules found.
+
+What the runs are worth is measured by the mistakes: each takes one rule out of the records, and the same runs must fail.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+from driver import Driver
+from shops import TestShop, copy
+
+from verifier import records
+from verifier.records import confirming, deciding, lookup, placing, recalling, releasing, reviews, submitting
+from verifier.records.database import DriverError
+
+SEEDS = 30
+STEPS = 100
+
+
+def run(made_once: TestShop, folder: Path, seed: int, steps: int = STEPS) -> Driver:
+    t = copy(made_once, folder / str(seed))
+    try:
+        driver = Driver(t, seed)
+        for _ in range(steps):
+            driver.step()
+        return driver
+    finally:
+        t.shop.close_thread()
+
+
+def test_random_acts_are_answered_as_the_rules_say(made_once: TestShop, place: Path) -> None:
+    answers: Counter[str] = Counter()
+    for seed in range(SEEDS):
+        answers.update(line.split(": ")[-1] for line in run(made_once, place, seed).told)
+        if seed % 10 == 0:
+            assert records.verify_ledger(place / str(seed)).ok
+    wanted = {"done", "own_revision", "stale_report", "stale_base", "already_decided", "not_held", "changed_since"}
+    wanted |= {"older_revision", "not_cleared", "wrong_role", "not_the_release", "needs_readback", "readback_differs"}
+    wanted |= {"prove_out_running", "nothing_proven", "not_at_machine", "in_prove_out", "already_released"}
+    assert wanted <= set(answers), f"the runs never met {sorted(wanted - set(answers))}"
+    assert answers["done"] > SEEDS * STEPS // 4
+
+
+MISTAKES: list[tuple[str, ModuleType, str, str]] = [
+    ("own revision signed off", deciding, "if lead in authors_of(act.database, row[\"id\"]):", "if False:"),
+    ("stale report signed", deciding, "if seen != row[\"report_digest\"]:", "if False:"),
+    ("stale base signed", deciding, "if reports != bases(act.database, row[\"program\"], machines):", "if False:"),
+    ("decided without proving who", deciding, "if not reauthenticated:", "if False:"),
+    ("decided by anybody", deciding, "acting(shop, lead, (\"lead\",))", "acting(shop, lead)"),
+    ("a cleared one decided on", deciding, "if row[\"state\"] != HELD:", "if False:"),
+    ("prove-outs on top of each other", placing, "if state == PROVE_OUT:", "if False:"),
+    ("released by anybody with a role", releasing,
+     "if \"lead\" not in act.roles and act.person not in authors_of(act.database, row[\"id\"]):", "if False:"),
+    ("released without sign-off", releasing, "if row[\"state\"] != CLEARED:", "if False:"),
+    ("released though something changed", releasing, "            if changed:\n", "            if False:\n"),
+    ("an older one released", releasing, "if base is not None and base[\"n\"] > row[\"n\"]", "if False and base[\"n\"]"),
+    ("nothing retired", placing, "act.update(\"revision\", row[\"id\"], state=RETIRED)", "pass"),
+    ("a recalled one stays a base", lookup, "c.last_release>=r.id", "c.last_release<0"),
+    ("a prove-out becomes a base", lookup, " AND r.kind<>'prove-out' AND {_NOT_RECALLED} ORDER", " AND {_NOT_RECALLED} ORDER"),
+    ("recalled bytes cleared by themselves", reviews, "if before in NEVER_CLEARED_BY_ITSELF:", "if False:"),
+    ("a first submission cleared by itself", reviews, "if base_at(act.database, m.id, program[\"id\"]) is None", "if False"),
+    ("turned back though released", reviews, "return RELEASED if standing(act.database, revision) else otherwise",
+     "return otherwise"),
+    ("submitted against another base", submitting, "if tuple(f.base_sha for f in facts) != bases(", "if False and bases("),
+    ("withdrawn by anybody", submitting, "if author not in authors_of(act.database, revision):", "if False:"),
+    ("released bytes taken again", submitting, "if known[\"state\"] == RELEASED and _nothing_new", "if False and _nothing_new"),
+    ("another revision confirmed", confirming, "release[\"revision\"] == revision else None", "True else None"),
+    ("confirmed before it is there", confirming, "if state != \"done\":", "if False:"),
+    ("critical confirmed by code", confirming, "if any(report[\"has_critical\"]", "if False and any(report[\"has_critical\"]"),
+    ("wrong code taken", confirming, "if code.strip().upper() != report_rows", "if False and report_rows"),
+    ("a differing read-back taken", confirming, "if not back[\"equal\"]:\n            return", "if False:\n            return"),
+    ("an old read-back taken", confirming, "if back[\"at_us\"] < release[\"at_us\"] or not _after(act, number, release):",
+     "if False:"),
+    ("a read-back used twice", confirming, "if act.database.value(\"SELECT 1 FROM confirmation WHERE readback=?\", number):",
+     "if False:"),
+    ("going forward by going back", lookup, " AND r.origin<? AND r.revision<>?", " AND r.origin<>? AND r.revision<>?"),
+    ("going back to what nobody proved", lookup, " AND EXISTS(SELECT 1 FROM confirmation f WHERE f.release=r.id)", ""),
+    ("an overdue prove-out left", recalling, "if row[\"state\"] != PROVE_OUT:\n                continue",
+     "if True:\n                continue"),
+    ("recalled by anybody", recalling, "acting(shop, lead, (\"lead\",))", "acting(shop, lead)"),
+    ("a recalled file left standing", recalling, "        end_release(act, release, \"recalled\")\n", ""),
+]  # fmt: skip
+
+_AFFECTED = (lookup, reviews, placing, submitting, deciding, releasing, recalling, confirming)
+
+
+@contextmanager
+def planted(module: ModuleType, right: str, wrong: str) -> Iterator[None]:
+    """A module with one line of it changed, and whoever imports its functions by name served with the changed ones."""
+    source = Path(str(module.__file__)).read_text(encoding="utf-8")
+    assert right in source, f"the line to be changed is no longer in {module.__name__}: {right}"
+    kept = {one: dict(vars(one)) for one in _AFFECTED}
+    try:
+        exec(compile(source.replace(right, wrong), str(module.__file__), "exec"), vars(module))
+        for one in _AFFECTED[_AFFECTED.index(module) + 1 :]:
+            for name, value in vars(one).copy().items():
+                if getattr(value, "__module__", None) == module.__name__ and name in vars(module):
+                    setattr(one, name, vars(module)[name])
+        yield
+    finally:
+        for one, names in kept.items():
+            vars(one).clear()
+            vars(one).update(names)
+
+
+@pytest.mark.parametrize(("what", "module", "right", "wrong"), MISTAKES, ids=[one[0] for one in MISTAKES])
+def test_a_mistake_in_one_rule_is_found(
+    made_once: TestShop, place: Path, what: str, module: ModuleType, right: str, wrong: str
+) -> None:
+    with planted(module, right, wrong):
+        for seed in range(SEEDS):
+            try:
+                run(made_once, place, seed)
+            except (AssertionError, DriverError, TypeError, KeyError):
+                return
+    pytest.fail(f"{SEEDS} runs did not notice: {what}")
