@@ -286,7 +286,7 @@ def test_arrays_that_do_not_fit_are_refused() -> None:
     with pytest.raises(VerifierError, match="same heights"):
         align([*one_rung([1], [2]), *one_rung([1, 2], [1])])
     with pytest.raises(VerifierError, match="64-bit"):
-        align([Rung(np.zeros(1, np.int32), keys([1]), "x", 1)])  # type: ignore[arg-type]
+        align([Rung(np.zeros(1, np.int32), keys([1]), "x", 1)])
     with pytest.raises(VerifierError, match="rise strictly"):
         align(one_rung([1, 2], [1, 2]), np.array([1, 1]), np.array([0]))
     with pytest.raises(VerifierError, match="section keys"):
