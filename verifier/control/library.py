@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
+import numpy as np
+
 from verifier.control.instruction import whole
 from verifier.syntax import Program
 
@@ -39,30 +41,35 @@ def layout(program: Program) -> Layout:
     """Find the programs and the labels of a file."""
     starts: list[tuple[int, int | None]] = []
     labels: dict[int, list[int]] = {}
-    for index, number, label in _numbers(program):
-        if number is not None:
-            starts.append((index, number))
-        if label is not None:
-            labels.setdefault(label, []).append(index)
-    if not starts or starts[0][0] > 0:
+    for index, letter, value in _numbers(program):
+        if letter == "O" and (not starts or starts[-1][0] != index):
+            starts.append((index, value))
+        elif letter == "N" and labels.get(value, [-1])[-1] != index:
+            labels.setdefault(value, []).append(index)
+    if not starts:
+        starts = [(0, None)]
+    elif starts[0][0] > 0:
         # Words before the first program number belong to the program that starts there.
-        starts = [(0, starts[0][1] if starts else None), *starts[1:]] if starts else [(0, None)]
+        starts[0] = (0, starts[0][1])
     ends = [start for start, _ in starts[1:]] + [len(program.blocks)]
     units = tuple(Unit(number, first, end) for (first, number), end in zip(starts, ends, strict=True))
     return Layout(units, {label: tuple(where) for label, where in labels.items()})
 
 
-def _numbers(program: Program) -> Iterable[tuple[int, int | None, int | None]]:
-    """For each block with one: its index, program number and block label."""
-    for block in program.blocks:
-        number = label = None
-        for word in block.words:
-            if word.letter == "O":
-                number = whole(word)
-            elif word.letter == "N" and label is None:
-                label = whole(word)
-        if number is not None or label is not None:
-            yield block.index, number, label
+def _numbers(program: Program) -> list[tuple[int, str, int]]:
+    """Every block number and program number: block index, letter, value, in order. Plain blocks are read from the columns."""
+    columns = program.columns
+    which = np.flatnonzero(((columns.letter == ord("N")) | (columns.letter == ord("O"))) & (columns.decimals < 0))
+    block = np.searchsorted(columns.row, which, "right") - 1
+    values = columns.mantissa[which].tolist()
+    letters = [chr(code) for code in columns.letter[which].tolist()]
+    found = list(zip(block.tolist(), letters, values, strict=True))
+    for index in np.flatnonzero(~columns.plain).tolist():
+        for word in program.blocks[index].words:
+            value = whole(word) if word.letter in "NO" else None
+            if value is not None:
+                found.append((index, word.letter, value))
+    return sorted(found, key=lambda entry: entry[0])
 
 
 @dataclass(frozen=True, slots=True)

@@ -69,6 +69,7 @@ class Recorder:
         self._origins: Table[tuple[int, int, int]] = Table()
         self._clamp_always = clamp_always
         self._assumed: set[str] = set()
+        self._in_force: dict[str, tuple[Modal, int, tuple[int, int]]] = {}
 
     def origin(self, block: int, first: int = -1, second: int = -1) -> int:
         """The origin for something that `block` set, resting on up to two earlier origins."""
@@ -80,8 +81,14 @@ class Recorder:
 
     def state(self, modal: Modal, kind: Kind) -> tuple[int, int]:
         """Indices of what is in force for a move of this kind now, and of who set it."""
+        group = "rapid" if kind is Kind.RAPID else "thread" if kind is Kind.THREAD else "cut"
+        known = self._in_force.get(group)
+        if known is not None and known[0] is modal and known[1] == modal.version:
+            return known[2]
         state, set_by = modal.in_force(kind, clamp_always=self._clamp_always)
-        return self._states.number(state), self._set_by.number(set_by)
+        found = (self._states.number(state), self._set_by.number(set_by))
+        self._in_force[group] = (modal, modal.version, found)
+        return found
 
     def move(
         self,

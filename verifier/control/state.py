@@ -54,6 +54,8 @@ class Modal:
     z_origin: int = -1
     auxiliaries: dict[str, str] = field(default_factory=dict)
     auxiliary_origin: int = -1
+    version: int = 0
+    """Rises with every change of a value or an auxiliary state, so that what is in force is worked out once for each."""
     cycle: dict[str, Any] = field(default_factory=dict)
     """Words that a modal single cycle keeps for the blocks that repeat it, and amounts of two-block cycles' first lines."""
 
@@ -61,6 +63,13 @@ class Modal:
         """Set one value and remember who did."""
         self.values[name] = value
         self.origins[name] = origin
+        self.version += 1
+
+    def put_auxiliary(self, name: str, state: str, origin: int) -> None:
+        """Set one auxiliary state (chuck, quill ...) and remember who did."""
+        self.auxiliaries[name] = state
+        self.auxiliary_origin = origin
+        self.version += 1
 
     def in_force(self, kind: Kind, *, clamp_always: bool) -> tuple[InForce, SetBy]:
         """What governs a move now. A rapid has no feed, a thread a lead; a speed in rev/min has no clamp unless the profile says so."""
