@@ -8,7 +8,7 @@ from verifier.control.codes import DRILLING, GROUP, IN_WORDS, MODAL, ONE_SHOT
 from verifier.control.context import Context, along, has_axis_words
 from verifier.control.cycle_calls import CYCLES, Runner, carry_out
 from verifier.control.held import held_text
-from verifier.control.instruction import Instruction, canonical, canonical_word
+from verifier.control.instruction import Instruction, canonical, canonical_word, whole
 from verifier.control.motion import (
     MOTIONS,
     clamp_or_preset,
@@ -66,9 +66,30 @@ def contradictions(ctx: Context, ins: Instruction) -> None:
             )
             _alarm_choice(ctx, f"{seen[group]} {code}")
         seen[group] = code
+    _m_contradictions(ctx, ins)
     for letter in ins.twice:
         ctx.fault("word-twice", f"{letter} stands more than once in the block", ins.words[letter].text)
         _alarm_choice(ctx, f"{letter} twice")
+
+
+_STOPS_AND_FLOW = (0, 1, 2, 30, 98, 99)
+
+
+def _m_contradictions(ctx: Context, ins: Instruction) -> None:
+    """Two M codes that set one thing to two states, or two that say where the program goes on.
+
+    Groups of NISTIR 6556 Table 4 (stop; spindle; coolant, where the first and second coolant may both be on), and what the profile's codes set.
+    """
+    seen: dict[str, tuple[int, str]] = {}
+    for code, word in ins.m:
+        entry = ctx.machine.m_codes.get(code)
+        states = [("the run", str(code))] if code in _STOPS_AND_FLOW else list(entry.sets) if entry else []
+        for name, state in states:
+            other, before = seen.setdefault(name, (code, state))
+            if before == state or {before, state} == {"on", "second-on"}:
+                continue
+            ctx.fault("two-codes-of-one-group", f"M{other:02d} and M{code:02d} both settle: {name}", word.text)
+            _alarm_choice(ctx, f"M{other:02d} M{code:02d}")
 
 
 def _alarm_choice(ctx: Context, what: str) -> None:
@@ -79,7 +100,7 @@ def _alarm_choice(ctx: Context, what: str) -> None:
 def _modal_codes(ctx: Context, ins: Instruction) -> None:
     for code, word in ins.g:
         if code in ctx.machine.g_codes_off or (
-            code not in MODAL and code not in ONE_SHOT and code not in DRILLING and code != "G80"
+            code not in MODAL and code not in ONE_SHOT and code not in DRILLING and code not in ("G80", "G54.1")
         ):
             continue
         if code == "G80":
@@ -87,12 +108,22 @@ def _modal_codes(ctx: Context, ins: Instruction) -> None:
         elif code in DRILLING:
             ctx.modal.cycle["drilling"] = code
         elif code in MODAL:
-            _set_modal(ctx, ins, code)
-        del word
+            _set_modal(ctx, ins, *MODAL[code])
+        elif code == "G54.1":
+            _more_work_offset(ctx, ins, word)
 
 
-def _set_modal(ctx: Context, ins: Instruction, code: str) -> None:
-    name, value = MODAL[code]
+def _more_work_offset(ctx: Context, ins: Instruction, word: Word) -> None:
+    """G54.1 P: one of the further work offsets, by its number."""
+    which = ins.take("P")
+    number = whole(which) if which is not None else None
+    if number is None:
+        ctx.fault("work-offset-without-number", "G54.1 without a whole number P names no work offset", word.text)
+        ctx.unexecuted(canonical([word]), "it names no work offset")
+    _set_modal(ctx, ins, "work_offset", "G54.1" + (f"P{number}" if number is not None else "?"))
+
+
+def _set_modal(ctx: Context, ins: Instruction, name: str, value: str) -> None:
     before = ctx.modal.values.get(name)
     if name == "motion":
         ctx.modal.cycle.pop("drilling", None)
@@ -101,12 +132,34 @@ def _set_modal(ctx: Context, ins: Instruction, code: str) -> None:
     ctx.put(name, value)
     if before == value:
         return
-    if name == "work_offset":
+    s_word = "S" in ins.words and not ins.code("G50")  # beside G50 the S is the clamp
+    if name == "units" and before is not None:
+        _other_units(ctx, ins, str(before), s_word=s_word)
+    elif name == "work_offset":
         _shift_work(ctx, before, value)
     elif name == "feed_mode" and "F" not in ins.words:
         _feed_after_mode_change(ctx)
-    elif name == "speed_mode" and "S" not in ins.words:
+    elif name == "speed_mode" and not s_word:
         _speed_after_mode_change(ctx, value, before)
+
+
+def _other_units(ctx: Context, ins: Instruction, before: str, *, s_word: bool) -> None:
+    """A change of units with a feed or a surface speed in force: whether the control converts the number or reads it anew is not known."""
+    stale = {"feed": "F", "lead": "F"} if "F" not in ins.words else {}
+    if not s_word:
+        stale |= {"surface_speed": "S"} | ({"speed": "S"} if ctx.modal.values.get("speed_mode") == "surface" else {})
+    for name, letter in stale.items():
+        value = ctx.modal.values.get(name)
+        if value is None:
+            continue
+        ctx.put(name, f"{letter} {value} given in {before}")
+        ctx.record.unknown(
+            f"{letter} after the change of units",
+            "whether the control converts it or reads it anew is not known",
+            ctx.block,
+        )
+    if "F" in stale.values():
+        ctx.modal.cycle.pop("feed-word", None)
 
 
 def _shift_work(ctx: Context, before: object, after: str) -> None:
@@ -133,8 +186,8 @@ def _feed_after_mode_change(ctx: Context) -> None:
         if ctx.modal.values.get("feed") is not None:
             ctx.put("feed", None)
         return
-    ctx.modal.values["feed"] = feed(kept.number, ctx.units, ctx.modal.values["feed_mode"], ctx.machine)
-    ctx.modal.origins["feed"] = ctx.record.origin(ctx.block, ctx.modal.origins.get("feed", -1))
+    origin = ctx.record.origin(ctx.block, ctx.modal.origins.get("feed", -1))
+    ctx.modal.put("feed", feed(kept.number, ctx.units, ctx.modal.values["feed_mode"], ctx.machine), origin)
 
 
 def _speed_after_mode_change(ctx: Context, mode: str, before: object) -> None:
@@ -162,10 +215,17 @@ def _spindle_word(ctx: Context, ins: Instruction) -> None:
         ctx.record.unknown(canonical([word]), _NOT_COMPUTED, ctx.block)
         ctx.put("speed", canonical([word]))
         return
+    if word.number.mantissa < 0:
+        _negative(ctx, word, "spindle speed")
     value = speed(word.number, ctx.units, mode)
     ctx.put("speed", value)
     if mode == "surface":
         ctx.put("surface_speed", value)
+
+
+def _negative(ctx: Context, word: Word, what: str) -> None:
+    ctx.fault("negative-value", f"{word.text}: a {what} below zero", word.text)
+    ctx.unexecuted(canonical([word]), f"what a control does with a {what} below zero is not known")
 
 
 def _feed_word(ctx: Context, ins: Instruction) -> None:
@@ -178,15 +238,23 @@ def _feed_word(ctx: Context, ins: Instruction) -> None:
         ctx.put("feed", canonical([word]))
         ctx.put("lead", canonical([word]))
         return
+    if word.number.mantissa < 0:
+        _negative(ctx, word, "feed")
     if not word.number.pointed and word.number.mantissa:
-        ctx.assume("feed-without-point")
+        increments = ctx.assume("feed-without-point") == "own-increment"
+        if increments and ctx.modal.values["feed_mode"] is None:
+            ctx.record.unknown(
+                canonical([word]),
+                "without a point and without a known feed mode; read as a feed per revolution",
+                ctx.block,
+            )
     ctx.put("feed", feed(word.number, ctx.units, ctx.modal.values["feed_mode"], ctx.machine))
     ctx.put("lead", lead(word.number, ctx.units, ctx.machine))
 
 
 def split_tool(text: str, *, with_m06: bool, last_one: bool) -> tuple[int, int | None]:
     """A T word's digits as tool and offset (None: the word names no offset)."""
-    digits = text.lstrip("Tt ").split(".")[0]
+    digits = text.lstrip("Tt +").split(".")[0]
     size = 1 if last_one else 2
     if (with_m06 and len(digits) <= 2) or (len(digits) <= size and not last_one):
         return int(digits), None
@@ -204,7 +272,7 @@ def _tool_word(ctx: Context, ins: Instruction) -> None:
         return
     last_one = ctx.assume("tool-word") == "last-one-is-offset"
     tool, offset = split_tool(word.number.text, with_m06=any(code == 6 for code, _ in ins.m), last_one=last_one)
-    digits = len(word.number.text)
+    digits = len(word.number.text.lstrip("+"))
     if digits not in ctx.machine.tool_words:
         ctx.record.unknown(word.text, f"a tool word of {digits} digits is not among those of this machine", ctx.block)
     if offset is None:
@@ -243,11 +311,10 @@ def apply_m(ctx: Context, entry: MCode) -> None:
         if name in _AUXILIARY:
             ctx.put(_AUXILIARY[name], state)
         elif ctx.modal.auxiliaries.get(name) != state:
-            ctx.modal.auxiliaries[name] = state
-            ctx.modal.auxiliary_origin = ctx.record.origin(ctx.block, ctx.modal.auxiliary_origin)
+            ctx.modal.put_auxiliary(name, state, ctx.record.origin(ctx.block, ctx.modal.auxiliary_origin))
             ctx.event("auxiliary", f"{name} {state}")
             _meeting(ctx)
-    if entry.code not in (0, 1, 2, 30, 98, 99, 6) and not entry.sets:
+    if entry.code not in (0, 1, 2, 30, 98, 99) and not entry.sets:
         ctx.event("machine-code", f"M{entry.code:02d}")
     if entry.code in (0, 1):
         ctx.event("stop" if entry.code == 0 else "optional-stop", f"M{entry.code:02d}")
@@ -284,7 +351,7 @@ def _motion(ctx: Context, ins: Instruction, runner: Runner) -> int | None:
     if unknown:
         _unknown_g(ctx, ins, unknown)
         return None
-    for code, _ in ins.g:
+    for code, _ in reversed(ins.g):  # of two that act once the last counts; that there are two is a fault
         if code in _ONE_SHOTS:
             _ONE_SHOTS[code](ctx, ins)
             return None

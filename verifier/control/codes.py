@@ -42,6 +42,7 @@ DRILLING = ("G83", "G84", "G85", "G87", "G88", "G89")
 
 GROUP: dict[str, str] = {
     **{code: name for code, (name, _) in MODAL.items()},
+    "G54.1": "work_offset",
     **dict.fromkeys(ONE_SHOT, "one-shot"),
     **dict.fromkeys((*DRILLING, "G80"), "drilling"),
 }

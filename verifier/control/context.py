@@ -109,6 +109,9 @@ class Context:
         self.modal.x_origin, self.modal.z_origin = ox, oz
 
 
+FARTHEST = 10**15
+"""Ticks (10 km): beyond it no position is computed with."""
+
 AXIS_WORDS: dict[str, tuple[str, bool]] = {"X": ("X", False), "U": ("X", True), "Z": ("Z", False), "W": ("Z", True)}
 """Letter -> axis and whether it counts from the current point (code set A)."""
 
@@ -138,7 +141,13 @@ def along(ctx: Context, word: Word, axis: str, here: Coordinate, *, relative: bo
     if not word.number.pointed and word.number.mantissa:
         ctx.assume("number-without-point")
     ticks = ctx.radius(length(word.number, ctx.units, ctx.machine), axis)
-    return here.plus(ticks) if relative else Coordinate("", ticks)
+    place = here.plus(ticks) if relative else Coordinate("", ticks)
+    if abs(place.ticks) <= FARTHEST and abs(ticks) <= FARTHEST:
+        return place
+    text = canonical([word])
+    ctx.fault("out-of-reach", f"{word.text} leads farther than any machine reaches", word.text)
+    ctx.unexecuted(text, "it leads farther than any machine reaches")
+    return Coordinate(f"{axis} out of reach by {text}", 0)
 
 
 def target(ctx: Context, ins: Instruction, start: tuple[Coordinate, Coordinate] | None = None) -> Target:

@@ -302,14 +302,13 @@ def _lead(call: Call) -> int:
 def _single(call: Call) -> Expansion | None:
     """G90, G92 and G94: one pass out and back; a block that repeats the cycle keeps the words it does not name."""
     kept: dict[str, Coordinate | int] = call.ctx.modal.cycle.get("single", {})
-    if not call.ins.code(call.code):
-        goal_x, goal_z = kept.get("x"), kept.get("z")
-        point = (
-            goal_x if isinstance(goal_x, Coordinate) else call.ctx.modal.x,
-            goal_z if isinstance(goal_z, Coordinate) else call.ctx.modal.z,
-        )
-    else:
-        kept, point = {}, call.ctx.position()
+    goal_x, goal_z = kept.get("x"), kept.get("z")
+    point = (
+        goal_x if isinstance(goal_x, Coordinate) else call.ctx.modal.x,
+        goal_z if isinstance(goal_z, Coordinate) else call.ctx.modal.z,
+    )
+    if kept and call.ins.code(call.code):
+        _repeated_code(call, kept)
     places = dict(zip("XZ", point, strict=True))
     for letter, axis, relative in (("X", "X", False), ("U", "X", True), ("Z", "Z", False), ("W", "Z", True)):
         word = call.ins.take(letter)
@@ -323,7 +322,7 @@ def _single(call: Call) -> Expansion | None:
         taper = kept_taper if isinstance(kept_taper, int) else 0
     call.ctx.modal.cycle["single"] = {"x": places["X"], "z": places["Z"], "taper": taper}
     call.ctx.modal.cycle["single-origin"] = call.ctx.record.origin(
-        call.ctx.block, -1 if call.ins.code(call.code) else call.ctx.modal.cycle.get("single-origin", -1)
+        call.ctx.block, call.ctx.modal.cycle.get("single-origin", -1) if kept else -1
     )
     start = call.start()
     if not (places["X"].known and places["Z"].known):
@@ -334,6 +333,20 @@ def _single(call: Call) -> Expansion | None:
         pull_out = _pull_out(call)
         return cycles.thread_pass(start, end, taper, lead, pull_out * lead // 10)
     return (cycles.turning_pass if call.code == "G90" else cycles.facing_pass)(start, end, taper)
+
+
+def _repeated_code(call: Call, kept: dict[str, Coordinate | int]) -> None:
+    """The code again while its cycle is in force: what the block does not name is kept, as if the code were left out."""
+    ins = call.ins
+    lacking = [name for name, letters in (("X", "XU"), ("Z", "ZW"), ("taper", "RIK")) if not ins.has(letters)]
+    if not kept.get("taper"):
+        lacking = [name for name in lacking if name != "taper"]
+    if lacking:
+        call.ctx.record.unknown(
+            f"{call.code} again without its {' and '.join(lacking)}",
+            "taken to keep what the cycle had before; a control may begin the cycle anew",
+            call.ctx.block,
+        )
 
 
 def _pull_out(call: Call) -> int:
@@ -418,8 +431,14 @@ def _finish(call: Call) -> None:
     start, origins = call.ctx.position(), (call.ctx.modal.x_origin, call.ctx.modal.z_origin)
     before = len(call.ctx.record.rows)
     motion = call.ctx.modal.values["motion"], call.ctx.modal.origins.get("motion", -1)
-    call.runner.run_contour(call.ctx, call.found)
-    call.ctx.modal.put("motion", *motion)
+    try:
+        call.runner.run_contour(call.ctx, call.found)
+    except CycleRefused:
+        # Part of the contour may have been made; where the control stops or goes on from is not known.
+        call.ctx.modal.x, call.ctx.modal.z = (c.through(f"broken off {call.code}") for c in call.ctx.position())
+        raise
+    finally:
+        call.ctx.modal.put("motion", *motion)
     call.ctx.travel(Kind.RAPID, start, origins=origins, step="return to start")
     call.ctx.record.cycles.append(
         CycleCall(
@@ -437,6 +456,12 @@ def _play(call: Call, strokes: tuple[Stroke | Pause, ...]) -> None:
         first_line = ctx.modal.cycle.get("single-origin", -1)
     start_origin = record.origin(ctx.block, ctx.modal.x_origin, ctx.modal.z_origin)
     origin = record.origin(ctx.block, first_line, start_origin)
+    if ctx.modal.values["compensation"] in ("G41", "G42"):
+        ctx.record.unknown(
+            f"{call.code} under {ctx.modal.values['compensation']}",
+            "the path of the tool nose under compensation is not computed yet",
+            ctx.block,
+        )
     contour = tuple(range(call.found.first, call.found.last + 1)) if call.found else ()
     for block in contour:
         origin = record.origin(block, origin)

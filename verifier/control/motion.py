@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from verifier.control.arcs import MISMATCH, centre_from_radius, radius_mismatch
-from verifier.control.context import AXIS_WORDS, Context, Target, along, has_axis_words, target
+from verifier.control.context import AXIS_WORDS, FARTHEST, Context, Target, along, has_axis_words, target
 from verifier.control.instruction import Instruction, canonical
 from verifier.control.numbers import length, seconds
 from verifier.control.state import Coordinate
@@ -88,14 +88,25 @@ def _centre(
     ctx: Context, ins: Instruction, kind: Kind, start: tuple[Coordinate, Coordinate], goal: Target
 ) -> tuple[Point | None, str]:
     """The centre of an arc and, where there is none, what is wrong with it (empty: only not known)."""
+    if ctx.modal.values["plane"] in ("G17", "G19"):
+        return (
+            None,
+            f"an arc in the plane {ctx.modal.values['plane']}: only arcs in the plane of X and Z (G18) are computed",
+        )
     if not all(c.known for c in (*start, *goal.point)):
         return None, ""
     begin, end = Point(start[0].ticks, start[1].ticks), Point(goal.x.ticks, goal.z.ticks)
     by_radius = ins.words.get("R")
     if by_radius is not None:
+        if ins.has("IK"):
+            ctx.fault("arc-by-two-forms", f"{by_radius.text} beside I or K: only R is taken", by_radius.text)
         if by_radius.number is None:
             return None, ""
         radius = length(by_radius.number, ctx.units, ctx.machine)
+        if not by_radius.number.pointed:
+            ctx.assume("number-without-point")
+        if radius > FARTHEST:
+            return None, "the centre of the arc lies farther away than any machine reaches"
         if radius <= 0:
             return None, "a lathe arc by R needs a radius above zero; got " + by_radius.text
         centre = centre_from_radius(kind, begin, end, radius)
@@ -108,6 +119,10 @@ def _centre(
         if word is not None and word.number is None:
             return None, ""
         offsets.append(length(word.number, ctx.units, ctx.machine) if word is not None and word.number else 0)
+        if word is not None and word.number is not None and not word.number.pointed and word.number.mantissa:
+            ctx.assume("number-without-point")
+    if max(map(abs, offsets)) > FARTHEST:
+        return None, "the centre of the arc lies farther away than any machine reaches"
     centre = Point(begin.x + offsets[0], begin.z + offsets[1])
     gap = radius_mismatch(begin, end, centre)
     if gap > MISMATCH[ctx.units]:
@@ -161,6 +176,9 @@ def dwell(ctx: Context, ins: Instruction) -> None:
             continue
         if word.number is None:
             ctx.unexecuted(f"dwell {canonical([word])}", "the value is an expression; expressions are not computed yet")
+        elif word.number.mantissa < 0:
+            ctx.fault("negative-value", f"{word.text}: a dwell below zero", word.text)
+            ctx.unexecuted(f"dwell {canonical([word])}", "a dwell below zero")
         elif letter == "P" and word.number.pointed:
             ctx.fault("integer-word-with-point", f"{word.text} must be a whole number of milliseconds", word.text)
             ctx.unexecuted(f"dwell {canonical([word])}", "controls read a pointed P as seconds, or stop with an alarm")

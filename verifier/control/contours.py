@@ -1,0 +1,147 @@
+"""Contours of the contour cycles: where their labels stand, their moves run dry, and their blocks run for real."""
+
+from __future__ import annotations
+
+import copy
+
+from verifier.control.context import Context
+from verifier.control.cycle_calls import CYCLES, Found
+from verifier.control.cycle_words import CycleRefused
+from verifier.control.instruction import canonical, g_code, whole
+from verifier.control.recorder import Recorder
+from verifier.control.run import Frame, Run
+from verifier.control.strokes import Contour, Kind, Point, Segment
+from verifier.control.trace import MoveRow
+
+_CYCLES = frozenset(("G70", *CYCLES))
+
+
+class ContourRunner(Run):
+    """The part of an execution that the cycles ask for."""
+
+    def find_contour(self, ctx: Context, first: int, last: int, *, behind: bool) -> Found:
+        """Where the labels stand, seen from the cycle block; CycleRefused where they do not."""
+        frame = self._frames[-1]
+        here = frame.pc - 1
+        starts = frame.layout.labels.get(first, ())
+        if not starts:
+            raise CycleRefused(
+                "contour-label-missing", f"no block N{first} is there for the contour to begin", f"P{first}"
+            )
+        if len(starts) > 1:
+            ctx.fault(
+                "contour-label-repeated",
+                f"N{first} stands {len(starts)} times; which one counts is the control's choice",
+                f"P{first}",
+            )
+        ahead = [at for at in starts if at > here]
+        before = [at for at in starts if at < here]
+        begin = (
+            (before[-1] if before else ahead[0] if ahead else starts[0])
+            if behind
+            else (ahead or before or [starts[0]])[0]
+        )
+        ends = [at for at in frame.layout.labels.get(last, ()) if at >= begin]
+        if not ends:
+            raise CycleRefused(
+                "contour-label-missing", f"no block N{last} follows N{first} for the contour to end", f"Q{last}"
+            )
+        resume = here + 1
+        if begin > here and not any(self._ends_flow(frame, at) for at in range(here + 1, begin)):
+            resume = ends[0] + 1
+        return Found(begin, ends[0], resume)
+
+    def _ends_flow(self, frame: Frame, index: int) -> bool:
+        words = frame.program.blocks[index].words
+        return any(word.letter == "O" or (word.letter == "M" and whole(word) in (2, 30, 99)) for word in words)
+
+    def contour_text(self, found: Found) -> str:
+        """The contour's words, as comparable text."""
+        blocks = self._frames[-1].program.blocks
+        return "; ".join(
+            canonical([w for w in blocks[k].words if w.letter != "N"])
+            + "".join(f" ? {flaw.text}" for flaw in blocks[k].flaws)
+            + "".join(f" {macro.text}" for macro in blocks[k].macros)
+            for k in range(found.first, found.last + 1)
+        )
+
+    def _over_contour(self, ctx: Context, found: Found) -> None:
+        frame = self._frames[-1]
+        for index in range(found.first, found.last + 1):
+            block = frame.program.blocks[index]
+            self._enter(frame, block)
+            if any(word.letter == "G" and g_code(word) in _CYCLES for word in block.words):
+                raise CycleRefused("cycle-in-contour", "the contour holds a canned cycle")
+            _, ins = self._block(block)
+            if ins is not None and any(code in (98, 99, 2, 30) for code, _ in ins.m):
+                ctx.fault("flow-code-in-contour", "a contour must not call, return or end the program")
+                raise CycleRefused("", "the contour holds a call, a return or a program end")
+
+    def run_contour(self, ctx: Context, found: Found) -> None:
+        """Execute the contour's blocks for real, in the name of themselves and of the cycle that called them."""
+        block, caller = ctx.block, ctx.caller
+        frame = self._frames[-1]
+        outer = frame.caller
+        frame.caller = self._record.caller(block, outer)
+        ctx.governed_by = self._record.origin(block)
+        try:
+            self._over_contour(ctx, found)
+        finally:
+            frame.caller = outer
+            ctx.block, ctx.caller, ctx.governed_by = block, caller, -1
+
+    def dry_contour(self, ctx: Context, found: Found) -> Contour:
+        """The contour's moves from the present point, with nothing recorded and no state changed."""
+        real_record, real_modal, block = self._record, ctx.modal, ctx.block
+        executed = real_record.executed
+        self._record = ctx.record = Recorder(0, clamp_always=False)
+        self._record.executed = executed
+        ctx.modal = copy.deepcopy(real_modal)
+        try:
+            self._over_contour(ctx, found)
+            rows = [MoveRow(Kind(row[0]), *row[1:]) for row in self._record.rows]
+            bases = self._record.trace(ctx.modal).bases
+            dry = self._record
+        finally:
+            self._record = ctx.record = real_record
+            ctx.modal, ctx.block = real_modal, block
+        for fault in dry.faults:
+            real_record.faults.setdefault(fault)
+        for key, entry in dry.unchecked.items():
+            real_record.unchecked.setdefault(key, entry)
+        self._left_out(ctx, found)
+        return self._contour(found, rows, bases, dry)
+
+    def _left_out(self, ctx: Context, found: Found) -> None:
+        """F, S and T of a contour are ignored while roughing (read in course texts); of M codes and dwells nothing is agreed."""
+        frame = self._frames[-1]
+        for index in range(found.first, found.last + 1):
+            block = frame.program.blocks[index]
+            words = [w for w in block.words if w.letter == "M" or (w.letter == "G" and g_code(w) == "G04")]
+            if words:
+                where = index if frame.attributed is None else frame.attributed
+                ctx.record.unknown(canonical(words), "taken to do nothing while the contour is roughed", where)
+
+    def _contour(self, found: Found, rows: list[MoveRow], bases: tuple[str, ...], dry: Recorder) -> Contour:
+        for row in rows:
+            unknown = [bases[k] for k in (row.bx0, row.bz0, row.bx1, row.bz1) if k]
+            if unknown:
+                raise CycleRefused("", f"the contour holds a place that is not known here ({unknown[0]})")
+            if row.remark:
+                raise CycleRefused("", "the contour holds words that are not executed yet")
+        for event in dry.events:
+            if not event.certain:
+                raise CycleRefused("", f"the contour holds something that is not executed: {event.value}")
+        segments = tuple(
+            Segment(
+                row.kind,
+                Point(row.x0, row.z0),
+                Point(row.x1, row.z1),
+                row.block,
+                Point(row.cx, row.cz) if row.kind.arc else None,
+            )
+            for k, row in enumerate(rows)
+            if k == 0 or (row.x0, row.z0) != (row.x1, row.z1) or row.kind.arc
+        )
+        letters = {word.letter for word in self._frames[-1].program.blocks[found.first].words}
+        return Contour(segments, bool(letters & {"X", "U"}) and bool(letters & {"Z", "W"}))

@@ -1,0 +1,239 @@
+"""The order of execution: calls with their repeats, returns, programs that start again, and ends."""
+
+from __future__ import annotations
+
+from verifier.control.act import end_resets
+from verifier.control.instruction import Instruction, canonical, whole
+from verifier.control.library import Layout, layout
+from verifier.control.run import BLOCK_LIMIT, MOVE_LIMIT, Frame, Run
+from verifier.syntax import Program, Word
+
+DEPTH_LIMIT = 10
+PASS_LIMIT = 6
+_ENDS = {2: "M02", 30: "M30"}
+FLOW_CODES = (2, 30, 98, 99)
+
+
+class FlowRunner(Run):
+    """The part of an execution that decides which block is next."""
+
+    _passes: list[str]
+
+    def _flow(self, frame: Frame, ins: Instruction) -> bool:
+        """Carry out a block's flow code. False when the program has ended."""
+        codes = [(code, word) for code, word in ins.m if code in FLOW_CODES]
+        for _, word in codes[1:]:
+            self._ctx.unexecuted(
+                canonical([word]), f"{codes[0][1].text} in the same block already decides where to go on"
+            )
+        if not codes:
+            return True
+        code = codes[0][0]
+        if code in _ENDS:
+            self._program_end(_ENDS[code])
+            return False
+        return self._call(frame, ins) if code == 98 else self._return(frame, ins)
+
+    def _program_end(self, code: str) -> None:
+        end_resets(self._ctx, code)
+        self._ctx.event("program-end", code)
+
+    def _off_the_end(self, frame: Frame) -> bool:
+        self._frames.pop()
+        if self._frames:
+            self._ctx.fault("subprogram-without-return", "the called program ends without M99")
+            if frame.repeats > 1:
+                self._ctx.unexecuted(
+                    f"{frame.repeats - 1} more repeats", "the called program ends without M99 on its first pass"
+                )
+            return True
+        if frame.end == frame.layout.unit_at(frame.first).end:
+            self._ctx.fault("program-end-missing", "the program ends without M30, M02 or M99")
+            self._ctx.event("text-end", "the text ends")
+        return False
+
+    # -- calls ----------------------------------------------------------------------------------------------------------
+
+    def _call(self, frame: Frame, ins: Instruction) -> bool:
+        """M98: P a program (Q: from that label of it), or Q a label in this one; L times, or as the leading digits of P say."""
+        ctx = self._ctx
+        number, label = _whole(ins, "P"), _whole(ins, "Q")
+        repeats = _whole(ins, "L") if "L" in ins.words else 1
+        words = canonical([ins.words[letter] for letter in "PQL" if letter in ins.words])
+        if repeats is None or (number is None and label is None) or _not_whole(ins):
+            ctx.fault("call-without-program", "M98 names no program", words)
+            ctx.unexecuted(f"M98 {words}".strip(), "M98 names no program with P")
+            return True
+        called = self._called(frame, number, label)
+        if called is None and number is not None and number > 9999 and "L" not in ins.words:
+            repeats, number = divmod(number, 10000)
+            called = self._called(frame, number, label)
+        if called is None:
+            self._missing(number, label, repeats)
+        elif repeats < 1:
+            ctx.fault("call-repeats-wrong", f"the program is called {repeats} times", words)
+            ctx.unexecuted(
+                f"M98 {words}", "whether a call of no repeats runs once or not at all is the control's choice"
+            )
+        elif self._too_deep(called):
+            name = f"program {number}" if number is not None else f"N{label}"
+            ctx.fault("call-too-deep", f"{name} calls itself, or calls go deeper than {DEPTH_LIMIT}", words)
+            ctx.unexecuted(f"call of {name}", "the program calls itself or goes too deep")
+            self._lose_place(f"after {name}")
+        else:
+            called.repeats, called.called_from = repeats, ctx.block
+            called.begun = self._now()
+            self._frames.append(called)
+        return True
+
+    def _missing(self, number: int | None, label: int | None, repeats: int) -> None:
+        ctx = self._ctx
+        name = " ".join(f"{letter}{value}" for letter, value in (("P", number), ("Q", label)) if value is not None)
+        told = f"program {number}" if number is not None else f"block N{label}"
+        reason = "it is neither in the file nor in the library"
+        if number is not None and label is not None and self._called(self._frames[-1], number, None) is not None:
+            told, reason = f"block N{label} of program {number}", "the program has no such block"
+        ctx.fault("subprogram-missing", f"{told} is called, but {reason}", name)
+        ctx.event("missing-program", f"{name} L{repeats}", certain=False)
+        ctx.record.unknown(told, reason, ctx.block)
+        self._lose_place(f"after {told}")
+
+    def _lose_place(self, label: str) -> None:
+        modal, origin = self._ctx.modal, self._ctx.record.origin
+        modal.x, modal.z = modal.x.through(label), modal.z.through(label)
+        modal.x_origin, modal.z_origin = (
+            origin(self._ctx.block, modal.x_origin),
+            origin(self._ctx.block, modal.z_origin),
+        )
+
+    def _too_deep(self, called: Frame) -> bool:
+        return len(self._frames) > DEPTH_LIMIT or any(
+            f.first == called.first and f.program is called.program for f in self._frames
+        )
+
+    def _called(self, frame: Frame, number: int | None, label: int | None) -> Frame | None:
+        """The frame of a call: a program, from a label of it where one is named; or a label of the calling program."""
+        caller = self._record.caller(self._ctx.block, frame.caller)
+        if number is None:
+            where = frame.layout.labels.get(-1 if label is None else label, ())
+            if not where:
+                return None
+            end = frame.layout.unit_at(where[0]).end
+            return Frame(frame.program, frame.layout, where[0], end, where[0], caller, attributed=frame.attributed)
+        for program, plan, attributed in self._places(frame, number):
+            found = plan.unit(number)
+            if found is None:
+                continue
+            first = found.first
+            if label is not None:
+                inside = [at for at in plan.labels.get(label, ()) if found.first <= at < found.end]
+                if not inside:
+                    return None
+                first = inside[0]
+            return Frame(program, plan, first, found.end, first, caller, attributed=attributed)
+        return None
+
+    def _places(self, frame: Frame, number: int) -> list[tuple[Program, Layout, int | None]]:
+        places: list[tuple[Program, Layout, int | None]] = [(frame.program, frame.layout, frame.attributed)]
+        outside = self.library.programs.get(number)
+        if outside is not None:
+            places.append((outside, layout(outside), self._ctx.block))
+        return places
+
+    # -- returns ----------------------------------------------------------------------------------------------------------
+
+    def _return(self, frame: Frame, ins: Instruction) -> bool:
+        """M99: back to the caller (P: to that block of it), or at the end of a main program again from its start."""
+        if len(self._frames) == 1:
+            return self._again(frame, ins)
+        frame.repeats -= 1
+        if frame.repeats > 0 and not self._cut_short(frame):
+            frame.pc, frame.begun = frame.first, self._now()
+            return True
+        self._frames.pop()
+        outer = self._frames[-1]
+        at = self._label(outer, ins)
+        if at is not None:
+            outer.pc = at
+        return True
+
+    def _label(self, frame: Frame, ins: Instruction) -> int | None:
+        """The block that M99 P names in the program that goes on; a label that is not there is a fault."""
+        word: Word | None = ins.words.get("P")
+        if word is None:
+            return None
+        label = whole(word)
+        where = frame.layout.labels.get(-1 if label is None else label, ())
+        if not where:
+            self._ctx.fault(
+                "return-label-missing", f"M99 {word.text} returns to a block that does not exist", word.text
+            )
+            self._ctx.unexecuted(f"M99 {canonical([word])}", "it returns to a block that does not exist")
+            return None
+        if len(where) > 1:
+            self._ctx.fault(
+                "return-label-repeated", f"M99 {word.text}: that block number stands {len(where)} times", word.text
+            )
+        return where[0]
+
+    def _now(self) -> tuple[int, int, object]:
+        return self._steps, len(self._record.rows), self._ctx.position()
+
+    def _cut_short(self, frame: Frame) -> bool:
+        """Whether the repeats still to come would go beyond the limits; then they are named and not executed."""
+        steps, rows, place = self._now()
+        more_steps, more_rows = steps - frame.begun[0], rows - frame.begun[1]
+        if steps + more_steps * frame.repeats <= BLOCK_LIMIT and rows + more_rows * frame.repeats <= MOVE_LIMIT:
+            return False
+        ctx = self._ctx
+        ctx.block, ctx.caller = frame.called_from, self._frames[-2].caller
+        ctx.fault(
+            "too-many-blocks",
+            f"{frame.repeats:,} more repeats of the called program would execute more than {BLOCK_LIMIT:,} blocks "
+            f"or {MOVE_LIMIT:,} moves",
+        )
+        ctx.unexecuted(f"{frame.repeats} more repeats", "they would go beyond the limit of executed blocks or moves")
+        if place != frame.begun[2]:
+            self._lose_place(f"after {frame.repeats} more repeats")
+        return True
+
+    def _again(self, frame: Frame, ins: Instruction) -> bool:
+        """The program starts again; it is run on until the state it starts with repeats."""
+        ctx = self._ctx
+        end_resets(ctx, "M99")
+        ctx.event("repeat", "M99" + (f" {canonical([ins.words['P']])}" if "P" in ins.words else ""))
+        if self._record.first_pass is None:
+            self._record.first_pass = len(self._record.rows)
+        at = self._label(frame, ins)
+        state = f"{frame.first if at is None else at} {self._state()}"
+        if state in self._passes:
+            return False
+        self._passes.append(state)
+        if len(self._passes) >= PASS_LIMIT:
+            ctx.fault(
+                "repeat-does-not-settle", "the program repeats, and every pass starts from another state than the last"
+            )
+            ctx.record.unknown("repeats", f"the state after M99 still changes after {PASS_LIMIT} passes", ctx.block)
+            return False
+        frame.pc = frame.first if at is None else at
+        return True
+
+    def _state(self) -> str:
+        """All that a pass starts from, as text: every modal value, the place, and what cycles keep (not who set it)."""
+        modal = self._ctx.modal
+        values = sorted((name, repr(value)) for name, value in modal.values.items())
+        kept = [
+            (name, value[0] if isinstance(value, tuple) and name != "feed-word" else value)
+            for name, value in sorted(modal.cycle.items())
+            if name != "single-origin"
+        ]
+        return repr((values, sorted(modal.auxiliaries.items()), modal.x, modal.z, kept))
+
+
+def _whole(ins: Instruction, letter: str) -> int | None:
+    return whole(ins.words[letter]) if letter in ins.words else None
+
+
+def _not_whole(ins: Instruction) -> bool:
+    """Whether P or Q of a call is given, but not as a whole number."""
+    return any(letter in ins.words and whole(ins.words[letter]) is None for letter in "PQ")
