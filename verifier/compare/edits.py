@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from verifier.compare.align import Alignment, align
-from verifier.compare.keys import ladder
+from verifier.compare.align import Alignment
+from verifier.compare.align_words import align_words
 from verifier.compare.keys_program import program_words
 from verifier.compare.worddiff import WordChange, word_changes
 from verifier.control import Sequence
@@ -58,9 +58,9 @@ def find_edits(
     old: Program, new: Program, old_sequences: tuple[Sequence, ...], new_sequences: tuple[Sequence, ...]
 ) -> Edits:
     """Align two programs and name the edits between them."""
-    rungs = ladder(program_words(old), program_words(new))
-    alignment = align(
-        rungs,
+    alignment = align_words(
+        program_words(old),
+        program_words(new),
         np.array([s.first for s in old_sequences], np.int64),
         np.array([s.first for s in new_sequences], np.int64),
         section_keys_old=_section_keys(old_sequences),
