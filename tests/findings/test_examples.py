@@ -18,13 +18,14 @@ def read(text: str) -> Program:
 
 
 def findings(example: Example) -> tuple[Finding, ...]:
-    machine, policy = generic_lathe(), default_policy()
+    machine, policy, setup = example.machine or generic_lathe(), default_policy(), example.setup
     new = read(example.new)
     if example.old is None:
-        return judge_one(side(new, machine), policy)
+        return judge_one(side(new, machine, setup=setup), policy)
     old = read(example.old)
     levels = tuple(sorted({*levels_of(old), *levels_of(new)}))
-    return judge(compare(side(old, machine, levels=levels), side(new, machine, levels=levels)), policy).findings
+    sides = [side(program, machine, setup=setup, levels=levels) for program in (old, new)]
+    return judge(compare(*sides), policy).findings
 
 
 @pytest.mark.parametrize(("rule", "example"), CASES, ids=[f"{r.id}: {e.title}" for r, e in CASES])

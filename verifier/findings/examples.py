@@ -1,6 +1,16 @@
-"""Small whole programs for the examples of rules: one complete, harmless sequence around the words that matter."""
+"""Small whole programs for the examples of rules: one complete, harmless sequence around the words that matter.
+
+Beside them variants of the generic lathe and small setup sheets, for hazards that only show with those.
+"""
 
 from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from fractions import Fraction
+from typing import Any
+
+from verifier.machines import FrozenMap, Machine, Setup, Tool, content_digest, generic_lathe
 
 HEAD = """O1000 (SPACER)
 N1 G00 G21 G40 G54 G97 G99
@@ -21,3 +31,22 @@ M30
 def turning(body: str, *, head: str = HEAD, tail: str = TAIL) -> str:
     """A complete program: a safe start (lines 1 to 6), the body (from line 7 on), and an end clear of the stock."""
     return head + body.strip("\n") + "\n" + tail
+
+
+def lathe(*, choices: Mapping[str, str] | None = None, **parts: Any) -> Machine:
+    """The generic lathe with other choices and other parts (fields of `Machine`)."""
+    base = generic_lathe()
+    changed = replace(base, choices=FrozenMap({**base.choices, **(choices or {})}), **parts)
+    return replace(changed, digest=content_digest(changed))
+
+
+def sheet(*tools: Tool, work_offsets: Mapping[str, Mapping[str, int]] | None = None) -> Setup:
+    """A setup sheet with these tools and work offsets (machine positions in mm by code and axis) and nothing else."""
+    offsets = FrozenMap((code, FrozenMap(_exact(axes.items()))) for code, axes in (work_offsets or {}).items())
+    stations = FrozenMap((tool.station, tool) for tool in tools)
+    setup = Setup("example", None, None, offsets, FrozenMap(), stations, (), "")
+    return replace(setup, digest=content_digest(setup))
+
+
+def _exact(values: Iterable[tuple[str, int]]) -> Iterable[tuple[str, Fraction]]:
+    return ((name, Fraction(value)) for name, value in values)

@@ -14,6 +14,7 @@ from typing import Any, ClassVar
 
 from verifier.findings.model import Weight
 from verifier.findings.view import ChangeView, Drawn, Hazard, ProgramView
+from verifier.machines import Machine, Setup
 
 _ID = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)+")
 _NEEDED = ("id", "revision", "weight", "title", "watch", "examples")
@@ -23,8 +24,8 @@ _NEEDED = ("id", "revision", "weight", "title", "watch", "examples")
 class Example:
     """A case of a rule: programs before and after (`old` None: one program alone), and whether the rule must speak.
 
-    Texts are whole programs for the generic lathe. `line` is the line of the first cause (in the new text, or in the old one for what was
-    taken out), 0 where it does not matter.
+    Texts are whole programs, for the generic lathe without a setup sheet where no other is given. `line` is the line of
+    the first cause (in the new text, or in the old one for what was taken out), 0 where it does not matter.
     """
 
     title: str
@@ -32,6 +33,8 @@ class Example:
     fires: bool
     old: str | None = None
     line: int = 0
+    machine: Machine | None = None
+    setup: Setup | None = None
 
 
 _known: dict[str, type[Rule]] = {}

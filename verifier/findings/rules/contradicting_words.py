@@ -1,0 +1,27 @@
+"""The rule `contradicting-words`."""
+
+from __future__ import annotations
+
+from verifier.findings.examples import turning
+from verifier.findings.faults import FaultRule
+from verifier.findings.model import Weight
+from verifier.findings.rule import Example
+
+
+class ContradictingWords(FaultRule):
+    """A block holds one letter twice, or two codes of one group.
+
+    Most controls take the last one, some stop. One of the two was not meant, and the block does not say which.
+    """
+
+    id = "contradicting-words"
+    revision = 1
+    weight = Weight.MAJOR
+    title = "Two words of a block contradict each other."
+    watch = "Ask which of the two was meant; some controls take the last one, others stop with an alarm."
+    codes = ("two-codes-of-one-group", "word-twice")
+    examples = (
+        Example("Z twice", turning("G01 Z-30. Z-3. F0.2"), True, line=7),
+        Example("rapid and feed", turning("G00 G01 Z-30. F0.2"), True, line=7),
+        Example("codes of two groups", turning("G01 G99 Z-30. F0.2"), False),
+    )

@@ -1,0 +1,28 @@
+"""The rule `run-does-not-end`."""
+
+from __future__ import annotations
+
+from verifier.findings.examples import turning
+from verifier.findings.faults import FaultRule
+from verifier.findings.model import Weight
+from verifier.findings.rule import Example
+
+
+class RunDoesNotEnd(FaultRule):
+    """A program calls itself, calls too deeply, or repeats without ever settling.
+
+    Each round may start from another place than the last, so that the tool creeps into the part or the chuck; what comes later was not checked.
+    """
+
+    id = "run-does-not-end"
+    revision = 1
+    weight = Weight.CRITICAL
+    people = True
+    title = "The run of the program does not come to an end."
+    watch = "Do not start. Find the call or the repeat that never ends."
+    codes = ("too-many-blocks", "repeat-does-not-settle", "call-too-deep")
+    examples = (
+        Example("calls itself", turning("M98 P8001") + "O8001\nG01 W-1. F0.2\nM98 P8001\nM99\n", True),
+        Example("creeps with every repeat", "O1000\nG00 X62. Z2.\nG50 Z0.\nG00 W-1.\nM99\n", True, line=5),
+        Example("repeats the same", "O1000\nG00 X62. Z2.\nG01 Z-5. F0.2\nM99\n", False),
+    )
