@@ -16,7 +16,8 @@ from shops import TestShop, approve, confirm, release, submit
 
 from verifier import floor, records
 from verifier.floor import publishing
-from verifier.source import ActRefused
+from verifier.source import ActRefused, read_source
+from verifier.syntax import check_code, parse
 
 STEPS = (
     "locked",
@@ -442,3 +443,30 @@ def test_a_manifest_that_is_not_ours_stops_publishing_until_it_is_settled(t: Tes
     assert result.state == "pending" and "manifest" in str(result.trouble)
     path.unlink()
     assert [r.state for r in publish(t)] == ["done"]
+
+
+def test_a_real_program_goes_the_whole_way_by_its_own_check_code_and_words(t: TestShop) -> None:
+    body = b"%\nO1000 (SHAFT)\nG50 S1800\nG96 S180 M03\nG00 X52. Z2.\nG01 Z-30.5 F0.2\nM30\n%\n"
+    program = parse(read_source(body))
+    code = check_code(program)
+    words = [("line 3", "S1800"), ("line 6", "Z-30.5")]
+    revision = approve(t, submit(t, body, check_code=code))
+    records.release(t.shop, t.ann, revision.id, "go", records.reports(t.shop, revision.id), words)
+    publish(t)
+    typed = ("S1800", "Z-30.500")
+    done = records.confirm_by_check_code(t.shop, t.dot, "L1", revision.id, code, typed, reauthenticated=True)
+    assert done.strength == "weak"
+    sent = body.replace(b"G01", b"G1").replace(b" (SHAFT)", b"").replace(b"\n", b"\r\n")
+    back = floor.take_readback(t.shop, t.dot, "L1", revision.id, sent)
+    strong = records.confirm_by_readback(t.shop, t.dot, "L1", revision.id, back.id, reauthenticated=True)
+    assert (back.equal, strong.strength) == (True, "strong")
+
+
+def test_a_lost_file_is_written_again_when_a_lead_says_so(t: TestShop) -> None:
+    released(t, b"A")
+    publish(t)
+    (folder(t) / "O1000.NC").unlink()
+    assert publish(t) == ()
+    records.write_again(t.shop, t.cid, "O1000", "L1", "somebody deleted it")
+    assert [r.state for r in publish(t)] == ["done"]
+    assert floor.check_floor(t.shop) == ()

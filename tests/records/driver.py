@@ -227,8 +227,13 @@ class Driver:
 
     def _go_back(self, name: str, program: Program) -> str:
         who = self._who("dot", "cid")
-        wanted = self._expect(program.go_back(who))
-        recalling.go_back(self.t.shop, self._id(who), name, "L1", "chatter")
+        here = program.current()
+        leaving = here.revision if here else None
+        if program.revisions and self.random.random() < 0.1:
+            leaving = self.random.choice(program.revisions)
+        wanted = self._expect(program.go_back(who, leaving))
+        number = self._number(leaving) if leaving else None
+        recalling.go_back(self.t.shop, self._id(who), name, "L1", number, "chatter")
         return wanted
 
     def _wait(self, name: str, program: Program) -> str:

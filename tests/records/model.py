@@ -295,15 +295,17 @@ class Program:
         if here is not None and here.ends is not None and here.ends <= now and here.revision.state == "prove-out":
             self.take(here.revision)
 
-    def go_back(self, who: str) -> str:
+    def go_back(self, who: str, leaving: Revision | None) -> str:
         if not set(ROLES[who]) & set("ol"):
             return "wrong_role"
         if not self.revisions:
             return "unknown_program"
+        here = self.current()
+        if leaving is not (here.revision if here else None):
+            return "stale_page"
         to = self.before()
         if to is None:
             return "nothing_proven"
-        here = self.current()
         if here is not None and here.revision.state == "prove-out":
             self.take(here.revision)
         self.put(to.revision, "return", to.review, to.origin, None)

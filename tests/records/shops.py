@@ -12,6 +12,7 @@ from tempfile import TemporaryDirectory
 
 from verifier import records
 from verifier.records import ReportFacts, Shop
+from verifier.source import ActRefused
 
 START = 1_800_000_000_000_000
 CODE = "ABCD2345"
@@ -138,6 +139,17 @@ def at_machine(t: TestShop, body: bytes, base: bytes | None = None, **changes: o
     release(t, revision)
     publish(t)
     return records.revision(t.shop, revision.id)
+
+
+def go_back(
+    t: TestShop, who: int, program: str, machine: str, reason: str
+) -> tuple[records.RevisionFacts, records.ReleaseFacts]:
+    """Go back from whatever stands there now."""
+    try:
+        here = [r.revision for r in records.at_machine(t.shop, machine) if r.program == program]
+    except ActRefused:
+        here = []
+    return records.go_back(t.shop, who, program, machine, here[0] if here else None, reason)
 
 
 def confirm(t: TestShop, revision: records.RevisionFacts, words: Sequence[str] = TYPED) -> records.ConfirmationFacts:

@@ -10,6 +10,9 @@ from hashlib import sha256
 from pathlib import Path
 
 import pytest
+import rfc8785
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from shops import START, TestShop, at_machine, confirm, copy, make, publish, release, submit
 
 from verifier import records
@@ -77,6 +80,7 @@ TAMPERED = [
     ("the tail cut off", {"unrecorded"}, "DELETE FROM ledger WHERE seq>12"),
     ("an entry that is no act", {"act", "altered"}, "UPDATE ledger SET act='approved quickly' WHERE act='approved'"),
     ("an entry's body made unreadable", {"altered"}, "UPDATE ledger SET body='{' WHERE seq=5"),
+    ("an entry's body spelled otherwise", {"altered"}, "UPDATE ledger SET body=replace(body,':',': ') WHERE seq=5"),
     ("a decision's verdict", {"changed"}, "UPDATE decision SET verdict='turn back'"),
     ("a decision's person", {"changed"}, "UPDATE decision SET lead=3"),
     ("a decision taken out", {"gone"}, "DELETE FROM decision"),
@@ -239,6 +243,24 @@ def test_a_refused_act_leaves_no_trace_but_a_refused_confirmation_does(lived: Te
     with pytest.raises(StoreError):
         submit(lived, b"C", b"wrong base")
     assert records.checkpoint(lived.shop) == before
+
+
+words = st.text(st.characters(exclude_categories=["Cs"]), max_size=12)
+plain = st.one_of(st.none(), st.booleans(), st.integers(-(2**53) + 1, 2**53 - 1), words)
+values = st.recursive(
+    plain,
+    lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.text("abcXYZ_09 ", max_size=6), inner, max_size=4),
+    max_leaves=12,
+)
+
+
+@given(st.dictionaries(st.text("abcXYZ_09 ", max_size=6), values, max_size=5))
+@settings(max_examples=200, deadline=None)
+def test_entries_are_written_in_the_canonical_form_of_rfc_8785(body: dict[str, object]) -> None:
+    assert ledger.canonical(body) == rfc8785.dumps(body)
+    text = ledger.canonical(body).decode()
+    entry = {"v": 1, "seq": 7, "at_us": START, "person": None, "act": 'x"\u2028', "subject": "é", "body": body}
+    assert ledger.leaf_of(7, START, None, 'x"\u2028', "é", text) == sha256(b"\x00" + rfc8785.dumps(entry)).digest()
 
 
 def test_an_entrys_hash_is_what_its_description_says(lived: TestShop) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from shops import TestShop, approve, at_machine, confirm, publish, release, report, submit
+from shops import TestShop, approve, at_machine, confirm, go_back, publish, release, report, submit
 
 from verifier import records
 from verifier.source import ActRefused
@@ -56,7 +56,7 @@ def test_an_operator_goes_back_alone_to_what_was_proven_there(t: TestShop) -> No
     confirm(t, good)
     bad = at_machine(t, b"B", b"A")
     confirm(t, bad)
-    back, now = records.go_back(t.shop, t.dot, "O1000", "L1", "chatter")
+    back, now = go_back(t, t.dot, "O1000", "L1", "chatter")
     assert (back.id, back.state, now.kind) == (good.id, "released", "return")
     assert records.revision(t.shop, bad.id).state == "retired"
     publish(t)
@@ -64,7 +64,7 @@ def test_an_operator_goes_back_alone_to_what_was_proven_there(t: TestShop) -> No
     assert records.base_shas(t.shop, "O1000", "L1") == (good.sha,)
     # Going back never goes forward again.
     with refused("nothing_proven"):
-        records.go_back(t.shop, t.dot, "O1000", "L1", "and again")
+        go_back(t, t.dot, "O1000", "L1", "and again")
 
 
 def test_going_back_steps_through_what_was_proven_one_at_a_time(t: TestShop) -> None:
@@ -74,7 +74,7 @@ def test_going_back_steps_through_what_was_proven_one_at_a_time(t: TestShop) -> 
         proven.append(at_machine(t, body, base))
         confirm(t, proven[-1])
     for expected in (proven[1], proven[0]):
-        back, _ = records.go_back(t.shop, t.dot, "O1000", "L1", "not good either")
+        back, _ = go_back(t, t.dot, "O1000", "L1", "not good either")
         assert back.id == expected.id
     assert records.can_go_back_to(t.shop, "O1000", "L1") is None
 
@@ -83,7 +83,7 @@ def test_nobody_goes_back_where_nothing_was_confirmed(t: TestShop) -> None:
     at_machine(t, b"A")
     at_machine(t, b"B", b"A")
     with refused("nothing_proven"):
-        records.go_back(t.shop, t.dot, "O1000", "L1", "x")
+        go_back(t, t.dot, "O1000", "L1", "x")
 
 
 def test_a_revision_that_was_never_confirmed_is_skipped_when_going_back(t: TestShop) -> None:
@@ -101,7 +101,7 @@ def test_nobody_goes_back_to_a_recalled_revision(t: TestShop) -> None:
     at_machine(t, b"B", b"A")
     records.recall(t.shop, t.cid, proven.id, "bad")
     with refused("nothing_proven"):
-        records.go_back(t.shop, t.dot, "O1000", "L1", "x")
+        go_back(t, t.dot, "O1000", "L1", "x")
 
 
 def test_after_a_recall_the_proven_one_before_can_be_put_back(t: TestShop) -> None:
@@ -109,7 +109,7 @@ def test_after_a_recall_the_proven_one_before_can_be_put_back(t: TestShop) -> No
     confirm(t, proven)
     bad = at_machine(t, b"B", b"A")
     records.recall(t.shop, t.cid, bad.id, "bad")
-    back, _ = records.go_back(t.shop, t.cid, "O1000", "L1", "needed")
+    back, _ = go_back(t, t.cid, "O1000", "L1", "needed")
     assert back.id == proven.id
     jobs = records.pending_jobs(t.shop)
     assert [(j.kind, j.sha) for j in jobs] == [("write", proven.sha)]
@@ -122,7 +122,7 @@ def test_going_back_from_a_prove_out_recalls_it(t: TestShop) -> None:
     seen = trial.report_digest
     records.decide(t.shop, t.cid, trial.id, "prove-out", "try", seen, reauthenticated=True, machine="L1", days=3)
     publish(t)
-    records.go_back(t.shop, t.dot, "O1000", "L1", "no good")
+    go_back(t, t.dot, "O1000", "L1", "no good")
     assert records.revision(t.shop, trial.id).state == "recalled"
     assert [r.revision for r in records.at_machine(t.shop, "L1")] == [proven.id]
 
@@ -130,19 +130,54 @@ def test_going_back_from_a_prove_out_recalls_it(t: TestShop) -> None:
 def test_going_back_is_for_an_operator_or_a_lead(t: TestShop) -> None:
     at_machine(t, b"A")
     with refused("wrong_role"):
-        records.go_back(t.shop, t.ann, "O1000", "L1", "x")
+        go_back(t, t.ann, "O1000", "L1", "x")
     with refused("unknown_program"):
-        records.go_back(t.shop, t.dot, "O7", "L1", "x")
+        go_back(t, t.dot, "O7", "L1", "x")
     with refused("unknown_machine"):
-        records.go_back(t.shop, t.dot, "O1000", "L9", "x")
+        go_back(t, t.dot, "O1000", "L9", "x")
 
 
 def test_one_machine_of_a_group_goes_back_by_itself(t: TestShop) -> None:
     first = at_machine(t, b"A", target="PAIR")
     records.confirm_by_check_code(t.shop, t.dot, "L3", first.id, "abcd2345", ("X25.", "G01"), reauthenticated=True)
     second = at_machine(t, b"B", b"A", target="PAIR")
-    records.go_back(t.shop, t.dot, "O1000", "L3", "chatter")
+    go_back(t, t.dot, "O1000", "L3", "chatter")
     assert [r.revision for m in ("L2", "L3") for r in records.at_machine(t.shop, m)] == [second.id, first.id]
     assert {records.revision(t.shop, r.id).state for r in (first, second)} == {"released"}
     with refused("stale_base"):
         records.submit(t.shop, t.ann, "O1000", "PAIR", b"C", "x", [report(b"C", b"B")])
+
+
+def test_the_same_request_to_go_back_made_twice_goes_back_once(t: TestShop) -> None:
+    for body, base in ((b"A", None), (b"B", b"A"), (b"C", b"B")):
+        confirm(t, at_machine(t, body, base))
+    seen = records.at_machine(t.shop, "L1")[0].revision
+    records.go_back(t.shop, t.dot, "O1000", "L1", seen, "chatter")
+    with refused("stale_page"):
+        records.go_back(t.shop, t.dot, "O1000", "L1", seen, "chatter")
+    assert [r.n for r in records.at_machine(t.shop, "L1")] == [2]
+
+
+def test_a_lead_orders_a_lost_file_again_and_it_is_not_there_until_read_back(t: TestShop) -> None:
+    revision = at_machine(t, b"A")
+    with refused("wrong_role"):
+        records.write_again(t.shop, t.dot, "O1000", "L1", "lost")
+    assert not records.write_again(t.shop, t.cid, "O1000", "L1", "lost").at_machine
+    with refused("not_at_machine"):
+        confirm(t, revision)
+    publish(t)
+    assert records.at_machine(t.shop, "L1")[0].at_machine
+    confirm(t, revision)
+    records.recall(t.shop, t.cid, revision.id, "bad")
+    with refused("nothing_stands"):
+        records.write_again(t.shop, t.cid, "O1000", "L1", "lost")
+
+
+def test_programs_are_listed_with_what_stands_where(t: TestShop) -> None:
+    at_machine(t, b"A", target="PAIR")
+    at_machine(t, b"B", b"A", target="PAIR")
+    submit(t, b"C", program="SHAFT")
+    told = [(p.name, p.target, p.revisions, p.standing) for p in records.programs(t.shop)]
+    assert told == [("O1000", "PAIR", 2, (("L2", 2), ("L3", 2))), ("SHAFT", "L1", 1, ())]
+    first = records.programs(t.shop, most=1)
+    assert [p.name for p in records.programs(t.shop, after=first[0].id)] == ["SHAFT"]

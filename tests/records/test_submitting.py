@@ -5,7 +5,7 @@ from __future__ import annotations
 from hashlib import sha256
 
 import pytest
-from shops import TestShop, approve, at_machine, digest, publish, release, report, submit
+from shops import TestShop, approve, at_machine, digest, go_back, publish, release, report, submit
 
 from verifier import records
 from verifier.source import ActRefused
@@ -195,7 +195,7 @@ def test_machines_of_a_group_that_hold_different_bases_need_a_report_each(t: Tes
     first = at_machine(t, b"A", target="PAIR")
     records.confirm_by_check_code(t.shop, t.dot, "L2", first.id, "ABCD2345", ("X25.", "G1"), reauthenticated=True)
     at_machine(t, b"B", b"A", target="PAIR")
-    records.go_back(t.shop, t.dot, "O1000", "L2", "chatter")
+    go_back(t, t.dot, "O1000", "L2", "chatter")
     assert set(records.base_shas(t.shop, "O1000", "PAIR")) == {sha256(b"A").hexdigest(), sha256(b"B").hexdigest()}
     with refused("stale_base"):
         submit(t, b"C", b"B", target="PAIR")

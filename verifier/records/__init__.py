@@ -15,6 +15,7 @@ from verifier.records.facts import (
     JobFacts,
     MachineFacts,
     PersonFacts,
+    ProgramFacts,
     ReadbackFacts,
     ReleaseFacts,
     ReportFacts,
@@ -50,6 +51,7 @@ from verifier.records.reading import (
     find_revision,
     history,
     in_state,
+    programs,
     proven_sha,
     reports,
     revision,
@@ -57,7 +59,7 @@ from verifier.records.reading import (
     shop_id,
     whole_history,
 )
-from verifier.records.recalling import end_overdue, go_back, recall
+from verifier.records.recalling import end_overdue, go_back, recall, write_again
 from verifier.records.releasing import Releasing, release, release_together
 from verifier.records.shop import Clock, Shop, migrate_shop, open_shop
 from verifier.records.states import ROLES, STATES
@@ -79,6 +81,7 @@ __all__ = [
     "LedgerReport",
     "MachineFacts",
     "PersonFacts",
+    "ProgramFacts",
     "ReadbackFacts",
     "ReleaseFacts",
     "Releasing",
@@ -126,6 +129,7 @@ __all__ = [
     "pending_jobs",
     "people",
     "profile_bytes",
+    "programs",
     "proven_sha",
     "recall",
     "record_readback",
@@ -146,4 +150,5 @@ __all__ = [
     "verify_ledger",
     "whole_history",
     "withdraw",
+    "write_again",
 ]

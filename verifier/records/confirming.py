@@ -8,7 +8,14 @@ from collections.abc import Sequence
 from verifier.records.act import Act, acting
 from verifier.records.database import Row
 from verifier.records.facts import ConfirmationFacts, MachineFacts
-from verifier.records.lookup import current_release, find_machine, report_rows, revision_row, subject_of
+from verifier.records.lookup import (
+    current_release,
+    find_machine,
+    report_rows,
+    revision_row,
+    subject_of,
+    write_job,
+)
 from verifier.records.names import check_text
 from verifier.records.reading import confirmation_facts
 from verifier.records.shop import Shop
@@ -119,8 +126,8 @@ def take_over(shop: Shop, operator: int, machine: str, revision: int) -> None:
     """Let a release's waiting file appear in the folder of a machine that runs from it; cycle stopped, tools home."""
     with acting(shop, operator, ("operator",)) as act:
         row, facts, release = _stand(act, machine, revision, True)
-        job = release and act.database.row("SELECT * FROM job WHERE release=? AND kind='write'", release["id"])
-        if not job or job["state"] != "waiting":
+        job = write_job(act.database, release["id"]) if release is not None else None
+        if job is None or job["state"] != "waiting":
             raise ActRefused("nothing_waits", f"no file of revision {row['n']} waits at {facts.name}")
         act.update("job", job["id"], state="pending")
         subject = subject_of(act.database, row, row["program_name"])
@@ -138,8 +145,8 @@ def _stand(act: Act, machine: str, revision: int, reauthenticated: bool) -> tupl
 
 
 def _check_there(act: Act, release: Row, facts: MachineFacts) -> None:
-    state = act.database.value("SELECT state FROM job WHERE release=? AND kind='write'", release["id"])
-    if state != "done":
+    job = write_job(act.database, release["id"])
+    if job is None or job["state"] != "done":
         raise ActRefused(
             "not_at_machine", f"the release is not yet at {facts.name}", "its file has still to be written"
         )
@@ -168,9 +175,9 @@ def _readback(act: Act, number: int, facts: MachineFacts, revision: int, release
 
 def _after(act: Act, readback: int, release: Row) -> bool:
     """Whether a read-back was recorded after the release's file was written, which equal times cannot tell."""
-    finished = act.database.value("SELECT finished_us FROM job WHERE release=? AND kind='write'", release["id"])
+    job = write_job(act.database, release["id"])
     taken = act.database.value("SELECT at_us FROM readback WHERE id=?", readback)
-    return finished is not None and int(taken) >= int(finished)
+    return job is not None and job["finished_us"] is not None and int(taken) >= int(job["finished_us"])
 
 
 def _same_word(typed: str, wanted: str) -> bool:

@@ -140,6 +140,17 @@ class RevisionFacts:
 
 
 @dataclass(frozen=True, slots=True)
+class ProgramFacts:
+    """A program: what it is for, how many revisions it has, and which one stands at which machine (machine, n)."""
+
+    id: int
+    name: str
+    target: str
+    revisions: int
+    standing: tuple[tuple[str, int], ...]
+
+
+@dataclass(frozen=True, slots=True)
 class ReleaseFacts:
     """One release to one machine. `at_machine` is True once the floor copy's digest has been read back."""
 

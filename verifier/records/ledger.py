@@ -13,8 +13,6 @@ from dataclasses import dataclass
 from hashlib import sha256
 from typing import Any
 
-import rfc8785
-
 from verifier.records.database import Database, Row
 
 ZERO = bytes(32)
@@ -40,6 +38,7 @@ ACTS = (
     "prove-out confirmed",
     "went back",
     "took over",
+    "ordered again",
     "read back",
     "confirmed",
     "confirmation refused",
@@ -68,15 +67,22 @@ class LedgerFault:
     message: str
 
 
+_encode = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False).encode
+
+
 def canonical(value: Mapping[str, Any] | list[Any]) -> bytes:
-    """RFC 8785 form; only strings, integers, booleans, null, lists and objects go in."""
-    return rfc8785.dumps(value)
+    """RFC 8785 form of strings, integers up to 2**53, booleans, null, lists and objects with ASCII keys.
+
+    Within these the encoder of the standard library writes the same bytes as the general one, many times faster.
+    """
+    return _encode(value).encode("utf-8")
 
 
 def leaf_of(seq: int, at_us: int, person: int | None, act: str, subject: str, body: str) -> bytes:
-    """Hash of one entry by itself."""
-    entry = {"v": 1, "seq": seq, "at_us": at_us, "person": person, "act": act, "subject": subject}
-    return sha256(b"\x00" + canonical({**entry, "body": json.loads(body)})).digest()
+    """Hash of one entry by itself; `body` is in canonical form already, so that another spelling of it shows as well."""
+    before = f'{{"act":{_encode(act)},"at_us":{_encode(at_us)},"body":'
+    after = f',"person":{_encode(person)},"seq":{_encode(seq)},"subject":{_encode(subject)},"v":1}}'
+    return sha256(b"\x00" + (before + body + after).encode("utf-8")).digest()
 
 
 def link(prev: bytes, leaf: bytes) -> bytes:

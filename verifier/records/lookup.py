@@ -165,6 +165,11 @@ def standing(database: Database, revision: int) -> list[Row]:
     return database.rows("SELECT * FROM release WHERE revision=? AND ended_us IS NULL ORDER BY id", revision)
 
 
+def write_job(database: Database, release: int) -> Row | None:
+    """The newest job that writes a release's file; what it says is where the file is."""
+    return database.row("SELECT * FROM job WHERE release=? AND kind='write' ORDER BY id DESC LIMIT 1", release)
+
+
 def was_released(database: Database, revision: int) -> bool:
     """Whether a revision was ever released in full, and not recalled since."""
     found = database.value(

@@ -52,6 +52,13 @@ def place(
     return number
 
 
+def order_file(act: Act, release: Row, row: Row) -> None:
+    """Order a standing release's file to be written, again if need be; it is then not at the machine until read back."""
+    machine = machine_facts(act.database.rows("SELECT * FROM machine WHERE id=?", release["machine"])[0])
+    file = file_name(row["program_name"], machine.extension)
+    _job(act, release["id"], row, machine.id, "write", file, machine.takeover)
+
+
 def _job(act: Act, release: int, row: Row, machine: int, kind: str, file: str, wait: bool) -> None:
     """Order the file to be written or taken away; what was still to be done for this program there is overtaken."""
     open_jobs = act.database.rows(

@@ -9,6 +9,7 @@ from verifier.records.facts import (
     ChallengeWord,
     ConfirmationFacts,
     HistoryEntry,
+    ProgramFacts,
     ReadbackFacts,
     ReleaseFacts,
     ReportFacts,
@@ -28,6 +29,7 @@ from verifier.records.lookup import (
     report_rows,
     revision_row,
     target_of,
+    write_job,
 )
 from verifier.records.shop import Shop
 from verifier.source import ActRefused
@@ -87,6 +89,25 @@ def revisions(shop: Shop, program: str, target: str) -> tuple[RevisionFacts, ...
         return tuple(revision_facts(database, one["id"]) for one in found)
 
 
+def programs(shop: Shop, after: int = 0, most: int = 500) -> tuple[ProgramFacts, ...]:
+    """Programs with an id above `after`, by id, at most `most` of them."""
+    database = shop.database
+    with database.read():
+        rows = database.rows("SELECT * FROM program WHERE id>? ORDER BY id LIMIT ?", after, max(0, most))
+        return tuple(_program_facts(database, row) for row in rows)
+
+
+def _program_facts(database: Database, row: Row) -> ProgramFacts:
+    standing = database.rows(
+        "SELECT m.name, v.n FROM release r JOIN machine m ON m.id=r.machine JOIN revision v ON v.id=r.revision"
+        " WHERE r.program=? AND r.ended_us IS NULL ORDER BY m.id",
+        row["id"],
+    )
+    count = int(database.value("SELECT count(*) FROM revision WHERE program=?", row["id"]))
+    places = tuple((str(one["name"]), int(one["n"])) for one in standing)
+    return ProgramFacts(row["id"], row["name"], target_of(database, row).name, count, places)
+
+
 def in_state(shop: Shop, state: str) -> tuple[RevisionFacts, ...]:
     """Every revision in one state, oldest first: `held` is what waits for a lead."""
     database = shop.database
@@ -142,7 +163,7 @@ def reports(shop: Shop, number: int) -> tuple[ReportFacts, ...]:
 def release_facts(database: Database, row: Row) -> ReleaseFacts:
     """Give a release row as facts, with where its floor copy is and whether an operator confirmed it."""
     about = revision_row(database, row["revision"])
-    job = database.row("SELECT state, trouble FROM job WHERE release=? AND kind='write'", row["id"])
+    job = write_job(database, row["id"])
     code = database.value("SELECT check_code FROM report WHERE review=? LIMIT 1", row["review"])
     strength = database.value(
         "SELECT strength FROM confirmation WHERE release=? ORDER BY strength='strong' DESC LIMIT 1", row["id"]

@@ -18,7 +18,7 @@ from verifier.records.lookup import (
     subject_of,
 )
 from verifier.records.names import check_text
-from verifier.records.placing import end_release, place, retire_replaced, take_away
+from verifier.records.placing import end_release, order_file, place, retire_replaced, take_away
 from verifier.records.reading import release_facts, revision_facts
 from verifier.records.shop import Shop
 from verifier.records.states import CLEARED, HELD, PROVE_OUT, RECALLED, RELEASED, RETIRED
@@ -90,23 +90,29 @@ def end_overdue(shop: Shop) -> tuple[StopNotice, ...]:
     return tuple(notices)
 
 
-def go_back(shop: Shop, person: int, program: str, machine: str, reason: str) -> tuple[RevisionFacts, ReleaseFacts]:
+def go_back(
+    shop: Shop, person: int, program: str, machine: str, leaving: int | None, reason: str
+) -> tuple[RevisionFacts, ReleaseFacts]:
     """Return one machine at once to the revision last proven there; an operator's act, alone, or a lead's.
 
-    A prove-out that is left in this way is recalled. ActRefused: wrong_role, nothing_proven, unknown_program ...
+    `leaving` is the revision that the person sees standing there (None: nothing does), so that the same request made
+    twice goes back once. A prove-out that is left in this way is recalled. ActRefused: wrong_role, stale_page,
+    nothing_proven, unknown_program ...
     """
     why = check_text("reason", reason)
     with acting(shop, person, ("operator", "lead")) as act:
         facts = find_machine(act.database, machine)
         found, target = program_named(act.database, program, machine)
+        left = current_release(act.database, facts.id, found["id"])
+        if leaving != (left["revision"] if left is not None else None):
+            raise ActRefused("stale_page", f"{facts.name} should not run that revision now", "look at the page again")
         proven = last_proven(act.database, facts.id, found["id"])
         if proven is None:
             raise ActRefused("nothing_proven", f"no earlier revision of {found['name']} was proven at {facts.name}")
         row = revision_row(act.database, proven["revision"])
-        left = current_release(act.database, facts.id, found["id"])
-        leaving = revision_row(act.database, left["revision"]) if left is not None else None
-        if leaving is not None and leaving["state"] == PROVE_OUT:
-            write_recall(act, leaving, f"went back at {facts.name}: {why}")
+        before = revision_row(act.database, left["revision"]) if left is not None else None
+        if before is not None and before["state"] == PROVE_OUT:
+            write_recall(act, before, f"went back at {facts.name}: {why}")
         challenge = [(place_, word) for place_, word in json.loads(proven["challenge"])]
         again = {"origin": proven["origin"], "review": proven["review"]}
         place(act, row, facts.id, "return", why, challenge, **again)
@@ -114,9 +120,28 @@ def go_back(shop: Shop, person: int, program: str, machine: str, reason: str) ->
             act.update("revision", row["id"], state=RELEASED)
         retire_replaced(act, found["id"], row["id"])
         subject = f"{found['name']}@{target.name}"
-        noted = {"n": row["n"], "sha": row["sha"], "from": leaving["n"] if leaving is not None else None}
+        noted = {"n": row["n"], "sha": row["sha"], "from": before["n"] if before is not None else None}
         act.record("went back", subject, **noted, machine=facts.name, reason=why)
         now = current_release(act.database, facts.id, found["id"])
         if now is None:
             raise AssertionError("going back left nothing at the machine")
         return revision_facts(act.database, row["id"]), release_facts(act.database, now)
+
+
+def write_again(shop: Shop, lead: int, program: str, machine: str, reason: str) -> ReleaseFacts:
+    """Order the file of a standing release to be written once more, where it went missing or was edited; a lead's act.
+
+    An edit that nobody has read back still stops the writing. ActRefused: wrong_role, nothing_stands ...
+    """
+    why = check_text("reason", reason)
+    with acting(shop, lead, ("lead",)) as act:
+        facts = find_machine(act.database, machine)
+        found, target = program_named(act.database, program, machine)
+        standing_now = current_release(act.database, facts.id, found["id"])
+        if standing_now is None:
+            raise ActRefused("nothing_stands", f"no release of {found['name']} stands at {facts.name}")
+        row = revision_row(act.database, standing_now["revision"])
+        order_file(act, standing_now, row)
+        subject = f"{found['name']}@{target.name}"
+        act.record("ordered again", subject, n=row["n"], sha=row["sha"], machine=facts.name, reason=why)
+        return release_facts(act.database, standing_now)
