@@ -22,7 +22,7 @@ from verifier.cli.options import (
     write,
 )
 from verifier.findings import Weight
-from verifier.report import ChangeReport, examine, review, to_json, to_text
+from verifier.report import ChangeReport, examine, review, to_html, to_json, to_text
 
 _FILE = click.Path(path_type=Path)
 
@@ -103,5 +103,7 @@ def check_command(
 def _show(report: ChangeReport, form: str, out: Path | None, *, everything: bool) -> None:
     if form == "json":
         write(json.dumps(to_json(report), indent=2, ensure_ascii=False), out)
+    elif form == "html":
+        write(to_html(report), out)
     else:
         write(to_text(report, everything=everything), out)

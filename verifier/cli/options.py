@@ -39,7 +39,7 @@ def program_options(command: Callable[P, R]) -> Callable[P, R]:
         click.option(
             "--as",
             "form",
-            type=click.Choice(["text", "json"]),
+            type=click.Choice(["text", "json", "html"]),
             default="text",
             show_default=True,
             help="Form of the report.",

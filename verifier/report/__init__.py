@@ -1,4 +1,4 @@
-"""Takes two programs (or one), a machine, a setup sheet and a policy; gives the change report and its forms: text, JSON.
+"""Takes two programs (or one), a machine, a setup sheet and a policy; gives the change report and its forms: text, JSON, HTML.
 
 Never stores anything and never talks to a machine's folder.
 """
@@ -18,6 +18,7 @@ from verifier.report.change_report import (
     TimeReport,
     WordingChange,
 )
+from verifier.report.html_form import to_html
 from verifier.report.json_form import CAUTION, digest_of, error_json, to_json
 from verifier.report.review import examine, review
 from verifier.report.text import print_report, to_text
@@ -40,6 +41,7 @@ __all__ = [
     "examine",
     "print_report",
     "review",
+    "to_html",
     "to_json",
     "to_text",
 ]

@@ -103,7 +103,7 @@ def _card_part(report: ChangeReport, *, everything: bool) -> Iterable[str | Text
 
 def _card(report: ChangeReport, number: int, card: Card) -> Iterable[str | Text]:
     findings = [report.findings[k] for k in card.findings]
-    where = _where(card.places, card.count)
+    where = where_of(card.places, card.count)
     heaviest = findings[0].weight if findings else None
     title = f"[{number}] {where}" + (f"   {heaviest.upper()}" if heaviest else "   touched words only")
     yield Text(title, style="bold")
@@ -130,7 +130,8 @@ def _line(finding: Finding) -> str:
     return visible(f"{status}{finding.title}{extent}{position}  <{finding.rule}>")
 
 
-def _where(places: tuple[Place, ...], count: int) -> str:
+def where_of(places: tuple[Place, ...], count: int) -> str:
+    """Where an edit stands, in words: sequence and lines, or how many places."""
     if not places:
         return "no single edit"
     first = places[0]
@@ -160,13 +161,18 @@ def _hazards(title: str, findings: Iterable[Finding], *, everything: bool) -> It
         yield f"  ... and {len(found) - len(shown)} more (shown with --all)"
 
 
-def _wording(report: ChangeReport) -> Iterable[str | Text]:
-    if not report.wording:
-        return
+def wording_counts(report: ChangeReport) -> tuple[tuple[str, int], ...]:
+    """How many text differences of each kind leave the machine's behaviour as it was."""
     counts: dict[str, int] = {}
     for entry in report.wording:
         counts[entry.kind] = counts.get(entry.kind, 0) + 1
-    told = ", ".join(f"{count} {kind}" for kind, count in counts.items())
+    return tuple(counts.items())
+
+
+def _wording(report: ChangeReport) -> Iterable[str | Text]:
+    if not report.wording:
+        return
+    told = ", ".join(f"{count} {kind}" for kind, count in wording_counts(report))
     yield ""
     yield from _wrapped(f"Wording only, no effect on the machine: {told}", "")
 

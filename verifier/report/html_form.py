@@ -1,0 +1,57 @@
+"""The report as one HTML page that needs nothing else: readable on screen, in print, and by a screen reader."""
+
+from __future__ import annotations
+
+from verifier.findings import Finding, Status, Weight
+from verifier.report.change_report import ChangeReport
+from verifier.report.json_form import CAUTION
+from verifier.report.text import where_of, wording_counts
+from verifier.report.web import environment, web_file
+
+
+def to_html(report: ChangeReport) -> str:
+    """The whole report as a page. Everything from programs is escaped; no script, nothing from outside."""
+    standing = [f for f in report.findings if f.status is Status.STANDING]
+    gone = [f for f in report.findings if f.status is Status.GONE and not f.edits]
+    return (
+        environment()
+        .get_template("report.html")
+        .render(
+            report=report,
+            style=web_file("static/report.css"),
+            cards=[
+                {
+                    "where": where_of(card.places, card.count),
+                    "card": card,
+                    "findings": [report.findings[k] for k in card.findings],
+                    "weight": report.findings[card.findings[0]].weight if card.findings else None,
+                }
+                for card in report.cards
+            ],
+            hazards=list(report.findings) if report.verdict is None else standing,
+            gone=gone,
+            wording=wording_counts(report),
+            watch=_watch(report),
+            caution=CAUTION,
+            marks=MARKS,
+        )
+    )
+
+
+MARKS = {Weight.CRITICAL: "▲", Weight.MAJOR: "◆", Weight.MINOR: "○"}
+"""A shape for each weight, so that it is never told by colour alone."""
+
+
+def _watch(report: ChangeReport) -> list[tuple[str, list[str]]]:
+    """What to watch at the machine, each text once with the places it is about."""
+    wanted = [f for f in report.findings if _to_watch(f)]
+    found: dict[str, dict[str, None]] = {}
+    for finding in wanted:
+        places = found.setdefault(finding.watch, {})
+        for place in finding.causes[:1]:
+            places[f"{place.label} line {place.line}".strip()] = None
+    return [(text, list(places)) for text, places in found.items()]
+
+
+def _to_watch(finding: Finding) -> bool:
+    return finding.status in (Status.CHANGE, Status.NEW) and finding.weight is not Weight.MINOR
