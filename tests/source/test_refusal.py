@@ -141,6 +141,8 @@ def test_all_lines_that_are_too_long_are_named() -> None:
         b"%\nM30",
         b"<<<<<<< HEAD\nG00\n",
         b"PK 1\n",
+        ("X１" * 50).encode(),
+        b"3" * 40 + b"\xe1",
         b"MZ\n",
         _PROGRAM.replace(b"\r\n", b"\r\r\n"),
     ],

@@ -44,6 +44,8 @@ def test_the_canonical_words_of_a_small_program() -> None:
         ("G1", "G01"),
         ("M3", "M03"),
         ("G54.1", "G54.10"),
+        ("G1.", "G1"),
+        ("GO1  x1.", "go1 X1."),
         ("N10G01X1.", "N10 G01\tX1. "),
         ("G01 X1. (NOTE)", "(OTHER NOTE) G1 X1."),
         ("G01 X1. ; NOTE", "G01 X1. ;"),

@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import logging
 import re
+import shutil
+import subprocess
+import sys
+from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from lark import Lark, logger
 
+import verifier
 from verifier.source import VerifierError
 from verifier.syntax import grammar
 from verifier.syntax.grammar import Counter, grammar_text, plain_grammar
@@ -45,6 +50,18 @@ def test_the_counter_counts_parses() -> None:
     plain_grammar().block("G01 X1.", counter)
     plain_grammar().notes("(note)", counter)
     assert counter.parses == 2
+
+
+def test_an_installed_package_reads_the_grammar_packed_beside_it(tmp_path: Path) -> None:
+    """The layout of the wheel: verifier/_grammar in the package, and no grammar/ above it."""
+    package = Path(verifier.__file__).resolve().parent
+    shutil.copytree(package, tmp_path / "site" / "verifier", ignore=shutil.ignore_patterns("__pycache__"))
+    shutil.copytree(package.parent / "grammar", tmp_path / "site" / "verifier" / "_grammar")
+    code = "from verifier.source import read_source; from verifier.syntax import parse; print(len(parse(read_source(b'G01 X1.')).blocks))"
+    done = subprocess.run(
+        [sys.executable, "-c", code], cwd=tmp_path / "site", env={}, capture_output=True, check=True, text=True
+    )
+    assert done.stdout == "1\n"
 
 
 def test_a_lost_grammar_is_said_to_be_lost(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -201,6 +201,19 @@ def test_what_stands_before_a_fault_is_still_read() -> None:
     assert (flaw.code, flaw.span.column, flaw.expected) == ("unreadable-block", 14, "a variable, a number")
 
 
+def test_a_control_character_in_a_word_is_told_once() -> None:
+    reading = _read("G01 Z\x1b-30.")
+    assert [p.code for p in reading.flaws + reading.problems].count("control-character") == 1
+
+
+@pytest.mark.parametrize(
+    "keyword", ["GOTO", "DO", "WHILE [#1 LT 5] DO", "IF [#1 EQ 1] GOTO", "#", "X", "#1=", "IF [#1 EQ 1] THEN #"]
+)
+def test_a_number_that_is_too_long_is_a_flaw_wherever_it_stands(keyword: str) -> None:
+    digits = "1" * 41 + ("=2" if keyword.endswith("#") else "")
+    assert {flaw.code for flaw in _read(keyword + digits).flaws} & {"number-too-long", "unreadable-block"}
+
+
 @pytest.mark.parametrize("line", ["", "   ", "%", "%%", ";", " ; ;", "(note)", "\x00\x00%", "\x11", "%\x1a"])
 def test_lines_without_code_are_no_blocks(line: str) -> None:
     assert not _read(line).is_block

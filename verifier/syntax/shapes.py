@@ -21,7 +21,6 @@ _NOTE = re.compile(rb"\([^()\r\n]*\)|;[^\r\n]*")
 _RUNNABLE = re.compile(rb";[ \t]*[A-Za-z][ \t]*[-+]?[0-9.]")
 _SEMICOLON = ord(";")
 _BARE_END = b"; \t\x00\x11\x12\x13\x14\x7f"
-_WORD = re.compile(r"[A-Z] ?[+-]?0")
 _STEP = 1 << 19
 _END = 10
 
@@ -71,19 +70,17 @@ def shape_lines(source: Source, counter: Counter) -> Shaped:
 
 
 def kind_of(shape: bytes, counter: Counter) -> int:
-    """The kind of all lines of this shape, as far as the shape can tell."""
+    """The kind of all lines of this shape, as far as the shape can tell; the numbers themselves may still be unsound."""
     if not shape.strip(b" \x00"):
         return EMPTY
     if any(mark in shape for mark in b"();"):  # a note that was not cut: what is left of it may look whole
         return ODD
     reading = read_line(shape.decode("latin-1"), counter)
-    words = reading.words
-    sound = reading.plain and not reading.problems and all(_WORD.fullmatch(word.text) for word in words)
-    return PLAIN if sound and shape.count(b"0") == len(words) else ODD
+    return PLAIN if reading.plain and not reading.problems and shape.count(b"0") == len(reading.words) else ODD
 
 
 def _blanked(source: Source) -> tuple[NDArray[np.uint8], NDArray[np.int64], list[int]]:
-    """The bytes with their comments and a byte order mark blanked by NUL, some bytes longer; where the comments are.
+    """The bytes with their comments blanked by NUL, some bytes longer; where the comments are.
 
     The last answer are places whose lines need a closer look, because a comment there reads like code.
     """
@@ -101,9 +98,7 @@ def _blanked(source: Source) -> tuple[NDArray[np.uint8], NDArray[np.int64], list
     data = source.data
     if b"(" in data or b";" in data:
         data = _NOTE.sub(blank, data)
-    first = int(source.starts[0])
-    buffer = np.frombuffer(bytes(first) + data[first:] + bytes(PADDING), np.uint8)
-    return buffer, np.array(spans, np.int64).reshape(-1, 2), closer
+    return np.frombuffer(data + bytes(PADDING), np.uint8), np.array(spans, np.int64).reshape(-1, 2), closer
 
 
 def _shapes(text: NDArray[np.uint8], ends: NDArray[np.int64]) -> list[bytes]:
