@@ -87,6 +87,54 @@ def test_a_change_of_anything_that_was_signed_holds_the_revision_again_and_says_
         records.release(t.shop, t.ann, revision.id, "go", [now])
 
 
+@pytest.mark.parametrize("what", ["machine profile", "policy"])
+def test_a_profile_or_policy_that_the_records_hold_otherwise_holds_the_revision_again_whatever_the_caller_says(
+    t: TestShop, what: str
+) -> None:
+    at_machine(t, b"A")
+    revision = approve(t, submit(t, b"B", b"A", sign_off_required=True))
+    if what == "policy":
+        records.set_policy(t.shop, t.cid, b"class = 'f'\n", "tighter")
+    else:
+        records.change_profile(t.shop, t.admin, "L1", b"kind = 'lathe'\nx = 1\n", "measured again")
+    with refused("changed_since") as caught:
+        release(t, revision)
+    assert what in caught.value.message
+    release(t, approve(t, records.revision(t.shop, revision.id)))
+
+
+def test_what_stands_is_checked_again_under_another_profile_when_it_is_submitted_again(t: TestShop) -> None:
+    at_machine(t, b"A")
+    records.change_profile(t.shop, t.admin, "L1", b"kind = 'lathe'\nx = 1\n", "measured again")
+    assert submit(t, b"A", b"A").state == "cleared"
+
+
+def test_a_setup_sheet_stays_with_its_revision_through_being_held_again(t: TestShop) -> None:
+    at_machine(t, b"A")
+    facts = [report(b"B", b"A")]
+    revision = records.submit(t.shop, t.ann, "O1000", "L1", b"B", "because", facts, setup=b"[stock]\n")
+    assert records.setup_bytes(t.shop, revision.id) == b"[stock]\n"
+    records.set_policy(t.shop, t.cid, b"class = 'f'\n", "tighter")
+    with refused("changed_since"):
+        release(t, revision)
+    assert records.setup_bytes(t.shop, revision.id) == b"[stock]\n"
+    assert records.setup_bytes(t.shop, records.find_revision(t.shop, "O1000", "L1", 1).id) is None
+
+
+def test_a_policy_is_set_by_a_lead_with_a_reason_and_kept(t: TestShop) -> None:
+    assert records.policy_bytes(t.shop) is None
+    with refused("wrong_role"):
+        records.set_policy(t.shop, t.ann, b"x", "x")
+    with refused("reason_missing"):
+        records.set_policy(t.shop, t.cid, b"x", " ")
+    with refused("bad_policy"):
+        records.set_policy(t.shop, t.cid, b"", "x")
+    records.set_policy(t.shop, t.cid, b"x", "first")
+    assert records.policy_bytes(t.shop) == b"x"
+    assert records.whole_history(t.shop)[-1].act == "policy set"
+    assert records.verify_ledger(t.shop.folder).ok
+
+
 def test_an_older_revision_is_not_released_over_a_newer_one(t: TestShop) -> None:
     at_machine(t, b"A")
     older = submit(t, b"B", b"A")

@@ -35,7 +35,16 @@ from verifier.records.jobs import (
 from verifier.records.keeping import backup_shop, restore_shop
 from verifier.records.ledger import Checkpoint, LedgerFault, checkpoint_text
 from verifier.records.locks import file_lock
-from verifier.records.machinery import add_machine, change_folder, change_profile, machine, machines, profile_bytes
+from verifier.records.machinery import (
+    add_machine,
+    change_folder,
+    change_profile,
+    machine,
+    machines,
+    policy_bytes,
+    profile_bytes,
+    set_policy,
+)
 from verifier.records.making import init_shop
 from verifier.records.names import check_program_name, fold_program_name, is_reserved
 from verifier.records.people import add_person, change_person, find_person, people, secret_hashes, set_secret_hash
@@ -56,6 +65,7 @@ from verifier.records.reading import (
     reports,
     revision,
     revisions,
+    setup_bytes,
     shop_id,
     whole_history,
 )
@@ -128,6 +138,7 @@ __all__ = [
     "open_shop",
     "pending_jobs",
     "people",
+    "policy_bytes",
     "profile_bytes",
     "programs",
     "proven_sha",
@@ -141,7 +152,9 @@ __all__ = [
     "revision",
     "revisions",
     "secret_hashes",
+    "set_policy",
     "set_secret_hash",
+    "setup_bytes",
     "shop_id",
     "still_wanted",
     "submit",

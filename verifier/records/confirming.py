@@ -17,9 +17,9 @@ from verifier.records.lookup import (
     write_job,
 )
 from verifier.records.names import check_text
-from verifier.records.reading import confirmation_facts
 from verifier.records.shop import Shop
 from verifier.records.states import CLEARED, PROVE_OUT
+from verifier.records.telling import confirmation_facts
 from verifier.source import ActRefused, SourceRefused, read_source
 from verifier.syntax import canonical_words, parse
 

@@ -18,10 +18,10 @@ from verifier.records.lookup import (
 )
 from verifier.records.names import check_text
 from verifier.records.placing import check_no_prove_out, place
-from verifier.records.reading import revision_facts
 from verifier.records.reviews import fall_back
 from verifier.records.shop import Shop
 from verifier.records.states import CLEARED, HELD, PROVE_OUT, TURNED_BACK
+from verifier.records.telling import revision_facts
 from verifier.source import ActRefused
 
 APPROVE = "approve"

@@ -25,6 +25,7 @@ ACTS = (
     "person changed",
     "machine added",
     "machine changed",
+    "policy set",
     "submitted",
     "reported",
     "approved",

@@ -1,4 +1,4 @@
-"""Acts on machines: their profile, their folder, the group of equal machines that they belong to."""
+"""Acts on machines, their profile, their folder, the group of equal machines they belong to; and the shop's policy."""
 
 from __future__ import annotations
 
@@ -8,7 +8,8 @@ from hashlib import sha256
 from verifier.records.act import Act, acting
 from verifier.records.facts import MachineFacts
 from verifier.records.lookup import find_machine, machine_facts
-from verifier.records.names import check_extension, check_place_name
+from verifier.records.names import check_extension, check_place_name, check_text
+from verifier.records.reviews import policy_sha
 from verifier.records.shop import Shop
 from verifier.source import ActRefused
 
@@ -77,21 +78,23 @@ def _keep_profile(act: Act, profile: bytes) -> str:
 
 def change_profile(shop: Shop, by: int, machine: str, profile: bytes, reason: str) -> MachineFacts:
     """Give a machine another profile; for an administrator. Sign-offs that rest on the old one no longer count."""
+    why = check_text("reason", reason)
     with acting(shop, by, ("administrator",)) as act:
         facts = find_machine(act.database, machine)
         sha = sha256(profile).hexdigest()
         if sha != facts.profile_sha:
             act.update("machine", facts.id, profile_sha=_keep_profile(act, profile))
-            act.record("machine changed", facts.name, before=facts.profile_sha, profile=sha, reason=reason)
+            act.record("machine changed", facts.name, before=facts.profile_sha, profile=sha, reason=why)
         return find_machine(act.database, machine)
 
 
 def change_folder(shop: Shop, by: int, machine: str, folder: str, reason: str) -> MachineFacts:
     """Move a machine's folder; for an administrator. The files themselves are not moved: the watch will name them."""
+    why = check_text("reason", reason)
     with acting(shop, by, ("administrator",)) as act:
         facts = find_machine(act.database, machine)
         act.update("machine", facts.id, folder=_free_folder(act, folder))
-        act.record("machine changed", facts.name, before=facts.folder, folder=folder, reason=reason)
+        act.record("machine changed", facts.name, before=facts.folder, folder=folder, reason=why)
         return find_machine(act.database, machine)
 
 
@@ -109,3 +112,21 @@ def profile_bytes(shop: Shop, name: str) -> bytes:
     """The bytes of a machine's profile as they were handed in."""
     sha = find_machine(shop.database, name).profile_sha
     return bytes(shop.database.value("SELECT bytes FROM body WHERE sha=?", sha))
+
+
+def set_policy(shop: Shop, lead: int, policy: bytes, reason: str) -> str:
+    """Put another policy in force; a lead's act, in the ledger. Gives its digest. Sign-offs under another are void."""
+    why = check_text("reason", reason)
+    if not policy:
+        raise ActRefused("bad_policy", "the policy is empty")
+    with acting(shop, lead, ("lead",)) as act:
+        before, sha = policy_sha(act.database), act.keep(policy)
+        act.insert("policy", sha=sha, lead=lead, full_name=act.full_name, reason=why, at_us=act.now)
+        act.record("policy set", "policy", before=before, sha=sha, reason=why)
+        return sha
+
+
+def policy_bytes(shop: Shop) -> bytes | None:
+    """The policy in force as it was handed in, or None before the first was set."""
+    sha = policy_sha(shop.database)
+    return None if sha is None else bytes(shop.database.value("SELECT bytes FROM body WHERE sha=?", sha))

@@ -8,8 +8,8 @@ from collections.abc import Sequence
 from verifier.records.act import acting
 from verifier.records.facts import ReadbackFacts
 from verifier.records.lookup import find_machine, program_named, revision_row
-from verifier.records.reading import readback_facts
 from verifier.records.shop import Shop
+from verifier.records.telling import readback_facts
 from verifier.source import ActRefused
 
 

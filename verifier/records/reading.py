@@ -2,12 +2,8 @@
 
 from __future__ import annotations
 
-import json
-
 from verifier.records.database import Database, Row
 from verifier.records.facts import (
-    ChallengeWord,
-    ConfirmationFacts,
     HistoryEntry,
     ProgramFacts,
     ReadbackFacts,
@@ -17,7 +13,6 @@ from verifier.records.facts import (
 )
 from verifier.records.ledger import Checkpoint, head
 from verifier.records.lookup import (
-    authors_of,
     bases,
     find_machine,
     find_program,
@@ -29,38 +24,10 @@ from verifier.records.lookup import (
     report_rows,
     revision_row,
     target_of,
-    write_job,
 )
 from verifier.records.shop import Shop
+from verifier.records.telling import readback_facts, release_facts, revision_facts
 from verifier.source import ActRefused
-
-
-def revision_facts(database: Database, revision: int) -> RevisionFacts:
-    """Give a revision as facts, inside or outside an act."""
-    row = revision_row(database, revision)
-    reports = report_rows(database, row["review"])
-    names = [
-        str(database.value("SELECT login FROM person WHERE id=?", author)) for author in authors_of(database, revision)
-    ]
-    reason = database.value(
-        "SELECT reason FROM review WHERE revision=? AND author IS NOT NULL ORDER BY id DESC LIMIT 1", revision
-    )
-    return RevisionFacts(
-        row["id"],
-        row["program_name"],
-        target_of(database, row).name,
-        row["n"],
-        row["sha"],
-        row["state"],
-        tuple(json.loads(row["held_because"])),
-        tuple(names),
-        str(reason or ""),
-        str(row["report_digest"] or ""),
-        tuple(report["base_sha"] for report in reports),
-        any(report["has_critical"] for report in reports),
-        str(reports[0]["check_code"]) if reports else "",
-        row["created_us"],
-    )
 
 
 def revision(shop: Shop, number: int) -> RevisionFacts:
@@ -160,30 +127,15 @@ def reports(shop: Shop, number: int) -> tuple[ReportFacts, ...]:
         return tuple(report_facts(database, one) for one in report_rows(database, row["review"]))
 
 
-def release_facts(database: Database, row: Row) -> ReleaseFacts:
-    """Give a release row as facts, with where its floor copy is and whether an operator confirmed it."""
-    about = revision_row(database, row["revision"])
-    job = write_job(database, row["id"])
-    code = database.value("SELECT check_code FROM report WHERE review=? LIMIT 1", row["review"])
-    strength = database.value(
-        "SELECT strength FROM confirmation WHERE release=? ORDER BY strength='strong' DESC LIMIT 1", row["id"]
-    )
-    return ReleaseFacts(
-        row["id"],
-        row["revision"],
-        about["program_name"],
-        about["n"],
-        about["sha"],
-        str(database.value("SELECT name FROM machine WHERE id=?", row["machine"])),
-        row["kind"],
-        row["at_us"],
-        row["ends_us"],
-        job is not None and job["state"] == "done",
-        job["trouble"] if job is not None else None,
-        str(code or ""),
-        tuple(ChallengeWord(place, word) for place, word in json.loads(row["challenge"])),
-        strength,
-    )
+def setup_bytes(shop: Shop, number: int) -> bytes | None:
+    """The setup sheet that was handed in with a revision's present review, or None."""
+    database = shop.database
+    with database.read():
+        row = revision_row(database, number)
+        value = database.value(
+            "SELECT b.bytes FROM review v JOIN body b ON b.sha=v.setup_sha WHERE v.id=?", row["review"]
+        )
+        return None if value is None else bytes(value)
 
 
 def at_machine(shop: Shop, machine: str) -> tuple[ReleaseFacts, ...]:
@@ -204,27 +156,6 @@ def can_go_back_to(shop: Shop, program: str, machine: str) -> RevisionFacts | No
         return revision_facts(database, found["revision"]) if found is not None else None
 
 
-def readback_facts(database: Database, number: int) -> ReadbackFacts:
-    """Give a read-back by its id; ActRefused `unknown_readback`."""
-    row = database.row(
-        "SELECT b.*, m.name AS machine_name, p.name AS program_name FROM readback b JOIN machine m ON m.id=b.machine"
-        " JOIN program p ON p.id=b.program WHERE b.id=?",
-        number,
-    )
-    if row is None:
-        raise ActRefused("unknown_readback", "there is no such read-back")
-    return ReadbackFacts(
-        row["id"],
-        row["machine_name"],
-        row["program_name"],
-        row["revision"],
-        row["sha"],
-        bool(row["equal"]),
-        tuple(json.loads(row["differences"])),
-        row["at_us"],
-    )
-
-
 def drifted(shop: Shop) -> tuple[ReadbackFacts, ...]:
     """The newest read-back of each program at each machine, where it was not what the machine should hold."""
     database = shop.database
@@ -234,25 +165,6 @@ def drifted(shop: Shop) -> tuple[ReadbackFacts, ...]:
             " WHERE c.machine=b.machine AND c.program=b.program) ORDER BY b.id"
         )
         return tuple(readback_facts(database, row["id"]) for row in rows)
-
-
-def confirmation_facts(database: Database, number: int) -> ConfirmationFacts:
-    """Give a confirmation by its id."""
-    row = database.rows(
-        "SELECT c.*, m.name AS machine_name FROM confirmation c JOIN machine m ON m.id=c.machine WHERE c.id=?", number
-    )[0]
-    return ConfirmationFacts(
-        row["id"],
-        row["release"],
-        row["revision"],
-        row["machine_name"],
-        row["full_name"],
-        row["what"],
-        row["how"],
-        row["strength"],
-        row["held_before"],
-        row["at_us"],
-    )
 
 
 def history(shop: Shop, program: str, target: str) -> tuple[HistoryEntry, ...]:

@@ -19,9 +19,9 @@ from verifier.records.lookup import (
 )
 from verifier.records.names import check_text
 from verifier.records.placing import end_release, order_file, place, retire_replaced, take_away
-from verifier.records.reading import release_facts, revision_facts
 from verifier.records.shop import Shop
 from verifier.records.states import CLEARED, HELD, PROVE_OUT, RECALLED, RELEASED, RETIRED
+from verifier.records.telling import release_facts, revision_facts
 from verifier.source import ActRefused
 
 

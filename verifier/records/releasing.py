@@ -29,10 +29,10 @@ from verifier.records.lookup import (
 )
 from verifier.records.names import check_text, fold_program_name
 from verifier.records.placing import check_no_prove_out, place, retire_replaced
-from verifier.records.reading import release_facts
-from verifier.records.reviews import write_review
+from verifier.records.reviews import Handing, changed_around, write_review
 from verifier.records.shop import Shop
 from verifier.records.states import CLEARED, RELEASED
+from verifier.records.telling import release_facts
 from verifier.source import ActRefused
 
 
@@ -115,7 +115,8 @@ def _changes(act: Act, row: Row, current: Sequence[ReportFacts]) -> list[str]:
     old: Mapping[object, Row] = {report["base_sha"]: report for report in before}
     if [report.base_sha for report in current] != [report["base_sha"] for report in before]:
         return ["base"]
-    names: dict[str, None] = {}
+    review = act.database.rows("SELECT * FROM review WHERE id=?", row["review"])[0]
+    names = dict.fromkeys(changed_around(act, review, machines))
     for report in current:
         for word, column in BOUND:
             now = called_text(report.called) if column == "called" else getattr(report, column)
@@ -131,7 +132,10 @@ def _hold_again(act: Act, row: Row, current: Sequence[ReportFacts], changed: Seq
     for report in current:
         reasons += report.sign_off_reasons if report.sign_off_required else ()
     why = f"checked again at release: {names}"
-    write_review(act, row["id"], "checked again", None, why, current, list(dict.fromkeys(reasons)))
+    before = act.database.rows("SELECT setup_sha FROM review WHERE id=?", row["review"])[0]
+    handing = Handing("checked again", None, why, before["setup_sha"])
+    machines = machines_of(act.database, target_of(act.database, row))
+    write_review(act, row["id"], handing, machines, current, list(dict.fromkeys(reasons)))
     act.record("held again", subject_of(act.database, row, row["program_name"]), n=row["n"], changed=list(changed))
     act.refusal = ActRefused(
         "changed_since",

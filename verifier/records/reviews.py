@@ -4,14 +4,36 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from verifier.records.act import Act
-from verifier.records.database import Row
+from verifier.records.database import Database, Row
 from verifier.records.facts import MachineFacts, ReportFacts, reports_digest
 from verifier.records.lookup import base_at, called_text, standing
 from verifier.records.states import CLEARED, HELD, NEVER_CLEARED_BY_ITSELF, RELEASED
 
 FIRST = "first submission"
+
+
+@dataclass(frozen=True, slots=True)
+class Handing:
+    """Why there is a new review: what happened, who handed the revision in (None: nobody), and with which setup sheet."""
+
+    cause: str
+    author: int | None
+    reason: str
+    setup_sha: str | None
+
+
+def profiles_text(machines: Sequence[MachineFacts]) -> str:
+    """The machines' profiles as the records hold them, in a fixed order."""
+    return json.dumps([[m.name, m.profile_sha] for m in machines])
+
+
+def policy_sha(database: Database) -> str | None:
+    """Digest of the policy in force, or None before the first was set."""
+    value = database.value("SELECT sha FROM policy ORDER BY id DESC LIMIT 1")
+    return None if value is None else str(value)
 
 
 def hold_reasons(
@@ -36,19 +58,44 @@ def hold_reasons(
 def write_review(
     act: Act,
     revision: int,
-    cause: str,
-    author: int | None,
-    why: str,
+    handing: Handing,
+    machines: Sequence[MachineFacts],
     facts: Sequence[ReportFacts],
     reasons: Sequence[str],
 ) -> None:
     """Write a review with its reports, and set the revision's state by the reasons to hold it."""
-    values = {"revision": revision, "cause": cause, "author": author, "reason": why, "digest": reports_digest(facts)}
-    review = act.insert("review", **values, clear=int(not reasons), at_us=act.now)
+    review = insert_review(act, revision, handing, machines, reports_digest(facts), not reasons)
     for report in facts:
         _write_report(act, review, report)
     state = HELD if reasons else CLEARED
     act.update("revision", revision, review=review, state=state, held_because=json.dumps(list(reasons)))
+
+
+def insert_review(
+    act: Act, revision: int, handing: Handing, machines: Sequence[MachineFacts], digest: str, clear: bool
+) -> int:
+    """Write a review's row, with the profiles and the policy that the records hold now; gives its id."""
+    values = {"revision": revision, "cause": handing.cause, "author": handing.author, "reason": handing.reason}
+    around = {"setup_sha": handing.setup_sha, "policy_sha": policy_sha(act.database)}
+    return act.insert(
+        "review",
+        **values,
+        **around,
+        digest=digest,
+        profiles=profiles_text(machines),
+        clear=int(clear),
+        at_us=act.now,
+    )
+
+
+def changed_around(act: Act, review: Row, machines: Sequence[MachineFacts]) -> list[str]:
+    """What the records themselves hold otherwise than when a review was made: no caller's word is needed for it."""
+    changed = []
+    if review["profiles"] != profiles_text(machines):
+        changed.append("machine profile")
+    if review["policy_sha"] != policy_sha(act.database):
+        changed.append("policy")
+    return changed
 
 
 def _write_report(act: Act, review: int, report: ReportFacts) -> None:

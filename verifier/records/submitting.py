@@ -25,10 +25,17 @@ from verifier.records.lookup import (
     was_released,
 )
 from verifier.records.names import check_program_name, check_text, fold_program_name
-from verifier.records.reading import revision_facts
-from verifier.records.reviews import fall_back, hold_reasons, write_review
+from verifier.records.reviews import (
+    Handing,
+    changed_around,
+    fall_back,
+    hold_reasons,
+    insert_review,
+    write_review,
+)
 from verifier.records.shop import Shop
 from verifier.records.states import CLEARED, HELD, PROVE_OUT, RELEASED, RETIRED, SUBMITTED, WITHDRAWN
+from verifier.records.telling import revision_facts
 from verifier.source import ActRefused
 
 
@@ -40,11 +47,14 @@ def submit(
     body: bytes,
     reason: str,
     reports: Sequence[ReportFacts] = (),
+    *,
+    setup: bytes | None = None,
 ) -> RevisionFacts:
     """Hand in a program for a machine or a group of equal machines.
 
     `reports` holds one report for each different base (`base_shas` names them); with none the revision stays
-    `submitted` until `report_on` brings them. Known bytes reopen their revision. The result says `held` or `cleared`.
+    `submitted` until `report_on` brings them. `setup` is the setup sheet that goes with the program, kept with it.
+    Known bytes reopen their revision. The result says `held` or `cleared`.
     ActRefused: bad_name, reason_missing, unknown_machine, number_held, stale_base, already_released, in_prove_out ...
     """
     check_program_name(program)
@@ -58,10 +68,11 @@ def submit(
         row = find_program(act.database, program, aim) or _new_program(act, program, aim)
         revision, before = _revision_of(act, row, body, facts)
         cause = "submitted" if before == SUBMITTED else "submitted again"
+        handing = Handing(cause, author, why, act.keep(setup) if setup else None)
         if facts:
-            _review(act, row, revision, before, cause, author, why, facts)
+            _review(act, row, revision, before, handing, facts)
         else:
-            _await_reports(act, revision, cause, author, why)
+            _await_reports(act, row, revision, handing)
         result = revision_facts(act.database, revision)
         name = subject_of(act.database, row)
         noted = {"n": result.n, "sha": result.sha, "state": result.state, "held_because": list(result.held_because)}
@@ -78,8 +89,9 @@ def report_on(shop: Shop, revision: int, reports: Sequence[ReportFacts]) -> Revi
             raise ActRefused("not_waiting", f"revision {row['n']} is {row['state']} and waits for no report")
         program = act.database.rows("SELECT * FROM program WHERE id=?", row["program"])[0]
         _check_bases(act, program, facts)
-        last = act.database.rows("SELECT author, reason, cause FROM review WHERE id=?", row["review"])[0]
-        _review(act, program, revision, SUBMITTED, last["cause"], last["author"], last["reason"], facts)
+        last = act.database.rows("SELECT * FROM review WHERE id=?", row["review"])[0]
+        handing = Handing(last["cause"], last["author"], last["reason"], last["setup_sha"])
+        _review(act, program, revision, SUBMITTED, handing, facts)
         result = revision_facts(act.database, revision)
         noted = {"n": result.n, "state": result.state, "held_because": list(result.held_because)}
         act.record("reported", subject_of(act.database, program), **noted, report=result.report_digest)
@@ -145,6 +157,9 @@ def _nothing_new(act: Act, revision: Row, program: Row, facts: Sequence[ReportFa
     here = {row["machine"] for row in standing(act.database, revision["id"])}
     if {m.id for m in machines} - here:
         return False
+    review = act.database.rows("SELECT * FROM review WHERE id=?", revision["review"])[0]
+    if changed_around(act, review, machines):
+        return False
     columns = ("machine_digest", "setup_digest", "policy_digest", "rules_digest", "tool_version")
     old = report_rows(act.database, revision["review"])
     before = {(*(row[c] for c in columns), row["called"]) for row in old}
@@ -152,26 +167,17 @@ def _nothing_new(act: Act, revision: Row, program: Row, facts: Sequence[ReportFa
     return before == after
 
 
-def _await_reports(act: Act, revision: int, cause: str, author: int, why: str) -> None:
-    empty = sha256(b"").hexdigest()
-    values = {"revision": revision, "cause": cause, "author": author, "reason": why, "digest": empty}
-    act.update("revision", revision, review=act.insert("review", **values, clear=0, at_us=act.now))
+def _await_reports(act: Act, program: Row, revision: int, handing: Handing) -> None:
+    machines = machines_of(act.database, target_of(act.database, program))
+    nothing = sha256(b"").hexdigest()
+    act.update("revision", revision, review=insert_review(act, revision, handing, machines, nothing, False))
 
 
-def _review(
-    act: Act,
-    program: Row,
-    revision: int,
-    before: str,
-    cause: str,
-    author: int | None,
-    why: str,
-    facts: Sequence[ReportFacts],
-) -> None:
+def _review(act: Act, program: Row, revision: int, before: str, handing: Handing, facts: Sequence[ReportFacts]) -> None:
     """Put a revision on new reports, and hold or clear it by them."""
     machines = machines_of(act.database, target_of(act.database, program))
     reasons = hold_reasons(act, program, machines, before, facts)
-    write_review(act, revision, cause, author, why, facts, reasons)
+    write_review(act, revision, handing, machines, facts, reasons)
 
 
 def withdraw(shop: Shop, author: int, revision: int, reason: str) -> RevisionFacts:

@@ -31,6 +31,9 @@ _TABLES = (
         id INTEGER PRIMARY KEY, name TEXT NOT NULL, folded TEXT NOT NULL UNIQUE, machine_group TEXT, folded_group TEXT,
         folder TEXT NOT NULL UNIQUE, extension TEXT NOT NULL, takeover INTEGER NOT NULL CHECK(takeover IN (0,1)),
         profile_sha TEXT NOT NULL REFERENCES body, created_us INTEGER NOT NULL) STRICT""",
+    """CREATE TABLE policy(
+        id INTEGER PRIMARY KEY, sha TEXT NOT NULL REFERENCES body, lead INTEGER NOT NULL REFERENCES person,
+        full_name TEXT NOT NULL, reason TEXT NOT NULL, at_us INTEGER NOT NULL) STRICT""",
     """CREATE TABLE program(
         id INTEGER PRIMARY KEY, name TEXT NOT NULL, folded TEXT NOT NULL, machine INTEGER REFERENCES machine,
         folded_group TEXT, created_us INTEGER NOT NULL, CHECK((machine IS NULL) <> (folded_group IS NULL))) STRICT""",
@@ -43,6 +46,7 @@ _TABLES = (
         id INTEGER PRIMARY KEY, revision INTEGER NOT NULL REFERENCES revision,
         cause TEXT NOT NULL CHECK(cause IN ('submitted','submitted again','checked again')),
         author INTEGER REFERENCES person, reason TEXT NOT NULL, {_sha("digest")},
+        setup_sha TEXT REFERENCES body, policy_sha TEXT REFERENCES body, profiles TEXT NOT NULL,
         clear INTEGER NOT NULL CHECK(clear IN (0,1)), at_us INTEGER NOT NULL) STRICT""",
     f"""CREATE TABLE report(
         id INTEGER PRIMARY KEY, review INTEGER NOT NULL REFERENCES review, {_sha("digest")},
@@ -115,7 +119,7 @@ _INDEXES = (
 )
 
 #: Rows that are history: written once, never changed, never taken away.
-_FOREVER = ("body", "shop", "review", "report", "decision", "recall", "readback", "confirmation", "ledger")
+_FOREVER = ("body", "shop", "policy", "review", "report", "decision", "recall", "readback", "confirmation", "ledger")
 #: Rows that move on in the columns named, never elsewhere, and are never taken away.
 _MOVING = {
     "person": ("login", "created_us"),

@@ -26,6 +26,7 @@ COVERED = {
     "person": "id",
     "role": "id",
     "machine": "id",
+    "policy": "id",
     "program": "id",
     "revision": "id",
     "review": "id",
