@@ -6,7 +6,7 @@ words: common practice, no source (it follows what the trade agrees must not cha
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from difflib import SequenceMatcher
 from typing import NamedTuple
@@ -180,9 +180,10 @@ def _of_edit(change: ChangeView, edit: Edit, before: Standing, after: Standing) 
     for tag, i1, i2, j1, j2 in matcher.get_opcodes():
         if tag == "equal":
             continue
-        gone = [(b, t) for b, t in olds[i1:i2] if t.kind and not _repeats(b, t, olds, before)]
-        come = [(b, t) for b, t in news[j1:j2] if t.kind and not _repeats(b, t, news, after)]
-        yield from _pairs(change, edit, gone, come)
+        gone = [(b, t) for b, t in olds[i1:i2] if t.kind]
+        come = [(b, t) for b, t in news[j1:j2] if t.kind]
+        repeats = (lambda b, t: _repeats(b, t, olds, before), lambda b, t: _repeats(b, t, news, after))
+        yield from _pairs(change, edit, gone, come, repeats)
     for block, token in [*olds[400:], *news[400:]]:
         if token.kind:
             view, name = (change.new, "new") if block in edit.new else (change.old, "old")
@@ -208,20 +209,28 @@ def _repeats(block: int, token: Token, among: list[tuple[int, Token]], standing:
     return said == token.text
 
 
+Repeats = Callable[[int, Token], bool]
+
+
 def _pairs(
-    change: ChangeView, edit: Edit, gone: list[tuple[int, Token]], come: list[tuple[int, Token]]
+    change: ChangeView,
+    edit: Edit,
+    gone: list[tuple[int, Token]],
+    come: list[tuple[int, Token]],
+    repeats: tuple[Repeats, Repeats],
 ) -> Iterator[Touched]:
-    """What went and what came of one kind are one word that changed; the rest was removed or added."""
+    """What went and what came of one kind are one word that changed; of the rest, what only repeated is no touch."""
     rest = list(come)
     for block, token in gone:
         match = next((k for k, (_, t) in enumerate(rest) if t.kind == token.kind), None)
-        if match is None:
+        if match is not None:
+            at, other = rest.pop(match)
+            yield Touched(token.kind, token.text, other.text, change.new.place(at, other.column), edit.index)
+        elif not repeats[0](block, token):
             yield Touched(token.kind, token.text, None, change.old.place(block, token.column), edit.index)
-            continue
-        at, other = rest.pop(match)
-        yield Touched(token.kind, token.text, other.text, change.new.place(at, other.column), edit.index)
     for block, token in rest:
-        yield Touched(token.kind, None, token.text, change.new.place(block, token.column), edit.index)
+        if not repeats[1](block, token):
+            yield Touched(token.kind, None, token.text, change.new.place(block, token.column), edit.index)
 
 
 def summary(found: Iterable[Touched]) -> tuple[str, ...]:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from itertools import pairwise
 
 from verifier.compare import Comparison, Edit
 from verifier.findings import Finding, Status
 from verifier.findings.touched import Touched
-from verifier.findings.view import ChangeView
+from verifier.findings.view import ChangeView, ProgramView
 from verifier.report.change_report import Card, WordRow
 from verifier.syntax import block_text
 
@@ -17,7 +18,7 @@ TEXTS = 8
 
 def cards(change: ChangeView, findings: Sequence[Finding], touched: Iterable[Touched]) -> tuple[Card, ...]:
     """Cards in reading order: that of their heaviest finding."""
-    members = _members(change.comparison, findings)
+    members = _joined(change.comparison, findings, _members(change.comparison, findings))
     touches: dict[int, list[str]] = {}
     for touch in touched:
         touches.setdefault(touch.edit, []).append(touch.text)
@@ -69,6 +70,43 @@ def _members(comparison: Comparison, findings: Sequence[Finding]) -> dict[int, i
     return members
 
 
+def _joined(comparison: Comparison, findings: Sequence[Finding], members: dict[int, int]) -> dict[int, int]:
+    """An edit that no finding speaks of, right beside one that has a finding, belongs to it (a G01 put where a G00 came before it)."""
+    told = {index for finding in findings for index in finding.edits}
+    joined = dict(members)
+    for before, after in pairwise(comparison.edits.edits):
+        if not _beside(before, after):
+            continue
+        if before.index in told and after.index not in told:
+            joined.setdefault(after.index, joined.get(before.index, before.index))
+        elif after.index in told and before.index not in told:
+            joined.setdefault(before.index, joined.get(after.index, after.index))
+    return _shared(findings, joined)
+
+
+def _shared(findings: Sequence[Finding], members: dict[int, int]) -> dict[int, int]:
+    """An edit that no finding speaks of alone is part of one story with the others that its first finding names."""
+    alone = {f.edits[0] for f in findings if len({members.get(k, k) for k in f.edits}) == 1}
+    joined = dict(members)
+    for finding in findings:
+        groups = dict.fromkeys(joined.get(index, index) for index in finding.edits)
+        if len(groups) < 2:
+            continue
+        first, *rest = groups
+        for group in rest:
+            parts = [index for index in {group, *joined} if joined.get(index, index) == group]
+            if not any(index in alone for index in parts):
+                joined.update(dict.fromkeys(parts, first))
+    return joined
+
+
+def _beside(before: Edit, after: Edit) -> bool:
+    """Whether two edits stand on neighbouring blocks of the new program (or of the old one, where blocks went)."""
+    if before.new and after.new:
+        return after.new[0] - before.new[-1] == 1
+    return bool(before.old and after.old) and after.old[0] - before.old[-1] == 1
+
+
 def _signatures(edit: Edit) -> list[tuple[object, ...]]:
     told = [w for w in edit.words if w.kind != "respelled" and w.letter != "N"]
     if edit.kind != "changed" or len(told) != 1 or told[0].kind != "changed":
@@ -87,17 +125,24 @@ def _signatures(edit: Edit) -> list[tuple[object, ...]]:
 
 
 def _card(change: ChangeView, edits: list[Edit], numbers: list[int], touches: dict[int, list[str]]) -> Card:
-    first = edits[0]
-    old = [block_text(change.old.block(block)) for block in first.old[:TEXTS]]
-    new = [block_text(change.new.block(block)) for block in first.new[:TEXTS]]
-    for shown, blocks in ((old, first.old), (new, first.new)):
-        if len(blocks) > TEXTS:
-            shown.append(f"... and {len(blocks) - TEXTS} more blocks")
-    places = change.cause_places(edit.index for edit in edits)
+    repeated = len(edits) > 1 and not any(_beside(a, b) for a, b in pairwise(edits))
+    shown = edits[:1] if repeated else edits
+    old = _texts(change.old, [block for edit in shown for block in edit.old])
+    new = _texts(change.new, [block for edit in shown for block in edit.new])
     words = tuple(
         WordRow(w.old.text if w.old else None, w.new.text if w.new else None)
-        for w in first.words
+        for edit in shown
+        for w in edit.words
         if w.kind not in ("respelled", "moved")
     )
     told = tuple(dict.fromkeys(text for edit in edits for text in touches.get(edit.index, ())))
-    return Card(tuple(sorted(numbers)), places[:12], tuple(old), tuple(new), words, len(edits), told)
+    places = change.cause_places(edit.index for edit in edits)
+    return Card(tuple(sorted(numbers)), places[:12], old, new, words, len(edits) if repeated else 1, told)
+
+
+def _texts(view: ProgramView, blocks: list[int]) -> tuple[str, ...]:
+    """The first blocks as text, and how many more there are."""
+    texts = [block_text(view.block(block)) for block in blocks[:TEXTS]]
+    if len(blocks) > TEXTS:
+        texts.append(f"... and {len(blocks) - TEXTS} more blocks")
+    return tuple(texts)
