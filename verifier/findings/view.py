@@ -10,7 +10,9 @@ from math import hypot
 
 from verifier.compare import Comparison, Difference, Edit, Effect, Item, Side, items_of
 from verifier.control import TICKS_PER_MM, Sequence, Trace
+from verifier.findings.facts import Facts
 from verifier.findings.model import Place, Weight
+from verifier.findings.ownership import Ownership, Share
 from verifier.findings.policy import Policy
 from verifier.machines import Machine
 from verifier.syntax import Block, Comment, Program
@@ -45,6 +47,8 @@ class Drawn:
     weight: Weight | None = None
     effects: tuple[Place, ...] = ()
     extent: str = ""
+    at: tuple[Place, ...] = ()
+    """The places that did it, where they are no edits of words (notes, block numbers)."""
 
 
 @dataclass(frozen=True)
@@ -135,6 +139,19 @@ class ChangeView:
     def edits(self) -> tuple[Edit, ...]:
         """All edits."""
         return self.comparison.edits.edits
+
+    @cached_property
+    def facts(self) -> Facts:
+        """What is worked out once for all rules."""
+        return Facts(self.comparison, self.policy)
+
+    @cached_property
+    def _ownership(self) -> Ownership:
+        return Ownership(self.facts)
+
+    def shares(self, rule: str) -> tuple[Share, ...]:
+        """What a rule has to tell: the effects that are its own, by the edits behind them."""
+        return self._ownership.shares(rule)
 
     def effects(self, *fields: str, left: bool | None = False) -> Iterator[Effect]:
         """The effects in these fields (`left`: those about the state left at the end; None: both)."""

@@ -8,6 +8,7 @@ from verifier.compare import Effect
 from verifier.findings import shop
 from verifier.findings.examples import turning
 from verifier.findings.model import Weight
+from verifier.findings.phrases import each
 from verifier.findings.rule import ChangeRule, Example
 from verifier.findings.view import ChangeView, Drawn, item_of, values
 
@@ -36,11 +37,8 @@ class FeedChanged(ChangeRule):
 
     def check(self, change: ChangeView) -> Iterable[Drawn]:
         """Every feed that differs while its mode is the same (threads are the lead's own rule)."""
-        for effect in change.effects("feed"):
-            item = item_of(effect.first)
-            if effect.after is None or item.kind == "thread" or _mode_changed_too(effect):
-                continue
-            yield self._drawn(change, effect)
+        for share in change.shares(self.id):
+            yield from each(share, lambda effect: self._drawn(change, effect))
 
     def _drawn(self, change: ChangeView, effect: Effect) -> Drawn:
         pair = values(effect)
@@ -48,11 +46,4 @@ class FeedChanged(ChangeRule):
         before, after = (shop.feed(value, mode, change.units) for value in (effect.before, effect.after))
         words = f" ({shop.ratio_words(*pair)})" if pair else ""
         weight = Weight.MAJOR if pair is None else Weight(change.policy.feed_weight(*pair) or "minor")
-        return Drawn(
-            f"Feed changed from {before} to {after}{words}", (effect,), before=before, after=after, weight=weight
-        )
-
-
-def _mode_changed_too(effect: Effect) -> bool:
-    first = effect.first
-    return first.old is not None and first.new is not None and first.old.state.feed_mode != first.new.state.feed_mode
+        return Drawn(f"Feed changed from {before} to {after}{words}", before=before, after=after, weight=weight)

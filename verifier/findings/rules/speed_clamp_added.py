@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from verifier.compare import Effect
 from verifier.findings import shop
 from verifier.findings.examples import turning
 from verifier.findings.model import Weight
+from verifier.findings.phrases import each
 from verifier.findings.rule import ChangeRule, Example
 from verifier.findings.view import ChangeView, Drawn
 
@@ -34,11 +36,9 @@ class SpeedClampAdded(ChangeRule):
 
     def check(self, change: ChangeView) -> Iterable[Drawn]:
         """Every clamp that is in force and was not."""
-        for effect in change.effects("clamp"):
-            if effect.before is None and effect.after is not None:
-                left = [e for e in change.effects("clamp", left=True) if e.causes == effect.causes]
-                yield Drawn(
-                    f"Speed clamp added: {shop.clamp(effect.after)}, none before",
-                    (effect, *left),
-                    after=shop.clamp(effect.after),
-                )
+        for share in change.shares(self.id):
+            yield from each(share, self._drawn)
+
+    def _drawn(self, effect: Effect) -> Drawn:
+        after = shop.clamp(effect.after)
+        return Drawn(f"Speed clamp added: {after}, none before", after=after)

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from verifier.compare import Effect
 from verifier.findings import shop
 from verifier.findings.examples import turning
 from verifier.findings.model import Weight
+from verifier.findings.phrases import each
 from verifier.findings.rule import ChangeRule, Example
 from verifier.findings.view import ChangeView, Drawn, values
 
@@ -32,15 +34,22 @@ class SpeedClampRaised(ChangeRule):
     )
 
     def check(self, change: ChangeView) -> Iterable[Drawn]:
-        """Every clamp that is higher than it was."""
-        for effect in change.effects("clamp"):
-            pair = values(effect)
-            if pair and pair[1] > pair[0]:
-                left = [e for e in change.effects("clamp", left=True) if e.causes == effect.causes]
-                yield Drawn(
-                    f"Speed clamp raised from {shop.clamp(pair[0])} to {shop.clamp(pair[1])}; the force that opens the jaws grows by "
-                    f"{shop.decimal(((pair[1] / pair[0]) ** 2 - 1) * 100, 0)} %",
-                    (effect, *left),
-                    before=shop.clamp(pair[0]),
-                    after=shop.clamp(pair[1]),
-                )
+        """Every clamp that is higher than it was, or of which that cannot be told."""
+        for share in change.shares(self.id):
+            yield from each(share, self._drawn)
+
+    def _drawn(self, effect: Effect) -> Drawn:
+        pair = values(effect)
+        before, after = shop.clamp(effect.before), shop.clamp(effect.after)
+        if pair is None or not pair[0]:
+            return Drawn(
+                f"Speed clamp changed from {before} to {after}: whether it is higher cannot be told",
+                before=before,
+                after=after,
+            )
+        growth = shop.decimal(((pair[1] / pair[0]) ** 2 - 1) * 100, 0)
+        return Drawn(
+            f"Speed clamp raised from {before} to {after}; the force that opens the jaws grows by {growth} %",
+            before=before,
+            after=after,
+        )

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from verifier.compare import Effect
 from verifier.findings import shop
 from verifier.findings.examples import turning
 from verifier.findings.model import Weight
+from verifier.findings.phrases import each
 from verifier.findings.rule import ChangeRule, Example
 from verifier.findings.view import ChangeView, Drawn
 
@@ -35,13 +37,13 @@ class SpeedClampRemoved(ChangeRule):
 
     def check(self, change: ChangeView) -> Iterable[Drawn]:
         """Every clamp that was in force and is not."""
-        for effect in change.effects("clamp"):
-            if effect.before is not None and effect.after is None:
-                left = [e for e in change.effects("clamp", left=True) if e.causes == effect.causes]
-                yield Drawn(
-                    f"Speed clamp removed: {shop.clamp(effect.before)} before, none now; under constant surface speed the spindle may go to "
-                    f"{shop.clamp(change.new.machine.spindle.max_rpm)}",
-                    (effect, *left),
-                    before=shop.clamp(effect.before),
-                    after=None,
-                )
+        greatest = shop.clamp(change.new.machine.spindle.max_rpm)
+        for share in change.shares(self.id):
+            yield from each(share, lambda effect: self._drawn(effect, greatest))
+
+    def _drawn(self, effect: Effect, greatest: str) -> Drawn:
+        before = shop.clamp(effect.before)
+        return Drawn(
+            f"Speed clamp removed: {before} before, none now; under constant surface speed the spindle may go to {greatest}",
+            before=before,
+        )

@@ -1,0 +1,77 @@
+"""Where effects go that follow from something else: the rules they may join, best first, and the rule that has them alone."""
+
+from __future__ import annotations
+
+from verifier.compare import CHANGED, Effect
+from verifier.findings.claims import is_path, item_of, known_places
+from verifier.findings.facts import Facts
+
+FOLLOWERS: dict[str, tuple[str, ...]] = {
+    "offset": ("tool",),
+    "speed_mode": ("sense",),
+    "speed": ("sense", "speed_mode"),
+    "clamp": ("sense", "speed_mode"),
+    "feed_mode": ("kind",),
+    "feed": ("kind", "feed_mode"),
+}
+"""Fields that may differ only because another field of the same move does."""
+
+_EXPLAIN_ALL = ("units-changed", "call-changed", "contour-label-moved", "cycle-amount-changed")
+_WORDS = ("sign-lost", "decimal-point-lost", "increment-word-exchanged")
+_PLACED = ("position-changed", "curve-changed", "direction-changed")
+_CLEAR = ("approach-clearance-changed", "retract-clearance-changed")
+_SHIFTED = ("tool-changed", "tool-offset-changed", "work-offset-changed")
+_MOVES = ("moves-added", "moves-removed")
+_KIND = ("feed-became-rapid", "rapid-became-feed")
+
+
+def homes(facts: Facts, effect: Effect) -> tuple[str, ...]:
+    """The rules whose finding about the same edits an effect may join."""
+    if facts.in_cycle(effect):
+        return (
+            *_EXPLAIN_ALL, *_WORDS, *_PLACED, "thread-lead-changed", *_CLEAR, *_SHIFTED, "compensation-changed",
+            "order-changed", *_MOVES,
+        )  # fmt: skip
+    compensated = ("compensation-changed",) if _under_compensation(effect) else ()
+    if effect.field == "below-resolution":
+        return ()
+    if effect.field in ("x", "z") and not known_places(effect):
+        return (*_SHIFTED, "call-changed", *compensated, *_PLACED, *_CLEAR, *_MOVES)
+    if effect.field in ("added", "removed"):
+        edits = [facts.comparison.edit(k) for k in effect.causes if k >= 0]
+        if edits and all(edit.kind == CHANGED for edit in edits):
+            return (*compensated, *_WORDS, *_PLACED, *_CLEAR, *_KIND)
+        return compensated
+    return (*compensated, *_WORDS, *_PLACED, *_CLEAR)
+
+
+def _under_compensation(effect: Effect) -> bool:
+    first = effect.first
+    return any(item is not None and item.state.compensation in ("G41", "G42") for item in (first.old, first.new))
+
+
+def default_home(facts: Facts, effect: Effect) -> str | None:
+    """The rule that speaks of an effect which follows from nothing else; None leaves it to the catch-all."""
+    if effect.field in ("x", "z"):
+        if facts.in_cycle(effect) or not facts.free(effect):
+            return "position-changed"
+        found = facts.clearance_of(effect)
+        return "approach-clearance-changed" if found is None or found.approach else "retract-clearance-changed"
+    item = item_of(effect)
+    if item is not None and item.kind == "event:tool":
+        return _tool_event(effect)
+    if effect.field == "offset":
+        return "tool-offset-changed"
+    alone = {"below-resolution": "below-resolution", "arc": "curve-changed"}
+    if effect.field in alone:
+        return alone[effect.field]
+    moves = {"added": "moves-added", "removed": "moves-removed", "order": "order-changed"}
+    return moves.get(effect.field) if is_path(effect) else None
+
+
+def _tool_event(effect: Effect) -> str:
+    """A tool call that came, went or changed: another tool, or only another offset of it."""
+    texts = [text.split() for text in (effect.before, effect.after) if isinstance(text, str)]
+    if len(texts) == 2:
+        return "tool-offset-changed" if texts[0][:1] == texts[1][:1] else "tool-changed"
+    return "tool-offset-changed" if texts and texts[0][1:3] == ["offset", "0"] else "tool-changed"

@@ -1,0 +1,86 @@
+"""One side's way through the work: which cut comes next, which cycle a move belongs to, what is still in the air."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from dataclasses import dataclass
+from functools import cached_property
+
+from verifier.compare import Item, Side, items_of
+from verifier.control import TICKS_PER_MM, CycleCall, Trace
+
+
+@dataclass(frozen=True)
+class Path:
+    """The items of one side under one switch position, found again from any of them."""
+
+    side: Side
+    trace: Trace
+
+    @cached_property
+    def items(self) -> tuple[Item, ...]:
+        """All items in order."""
+        return items_of(self.trace).items
+
+    @cached_property
+    def _at(self) -> dict[tuple[bool, int], int]:
+        return {(item.is_move, item.first): k for k, item in enumerate(self.items)}
+
+    @cached_property
+    def _starts(self) -> list[int]:
+        return [call.first_move for call in self.trace.cycles]
+
+    def cycle_of(self, item: Item) -> CycleCall | None:
+        """The cycle that made a move, if one did."""
+        if not item.is_move:
+            return None
+        k = bisect_right(self._starts, item.first) - 1
+        if k < 0:
+            return None
+        call = self.trace.cycles[k]
+        return call if item.first < call.first_move + call.moves else None
+
+    def next_cut(self, item: Item) -> Item | None:
+        """The first cut behind an item, not past the next tool call."""
+        return self._cut(item, 1)
+
+    def last_cut(self, item: Item) -> Item | None:
+        """The last cut in front of an item, not past a tool call."""
+        return self._cut(item, -1)
+
+    def leads_to_cut(self, item: Item) -> bool:
+        """Whether a rapid is on the way to a cut: nothing but rapids between, and it is the first way there or the last piece of it."""
+        if self.next_cut(item) is None:
+            return False
+        if self.last_cut(item) is None:
+            return True
+        at = self._at.get((True, item.first), -1)
+        following = next((other for other in self.items[at + 1 :] if other.is_move), None)
+        return following is not None and following.cuts
+
+    def _cut(self, item: Item, step: int) -> Item | None:
+        at = self._at.get((item.is_move, item.first))
+        if at is None:
+            return None
+        k = at + step
+        while 0 <= k < len(self.items):
+            found = self.items[k]
+            if found.cuts:
+                return found
+            if found.kind == "event:tool":
+                return None
+            k += step
+        return None
+
+    def in_air(self, item: Item) -> bool:
+        """Whether a stretch surely cuts nothing: the setup sheet gives the stock, and the stretch stays outside it."""
+        setup = self.side.setup
+        if setup is None or setup.stock is None or item.start.bx or item.start.bz or item.end.bx or item.end.bz:
+            return False
+        if item.centre is not None:
+            return False
+        stock = setup.stock
+        radius, face = stock.diameter / 2 * TICKS_PER_MM, stock.face_z * TICKS_PER_MM
+        low_x, low_z = min(abs(item.start.x), abs(item.end.x)), min(item.start.z, item.end.z)
+        crosses = item.start.x * item.end.x < 0
+        return bool((low_x >= radius and not crosses) or low_z >= face)

@@ -1,0 +1,119 @@
+"""Places, amounts and counts of a change as pieces of a sentence, and findings drawn from shares."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import replace
+from fractions import Fraction
+
+from verifier.compare import Effect, Item
+from verifier.control import TICKS_PER_MM, Amount
+from verifier.findings import shop
+from verifier.findings.model import Weight
+from verifier.findings.ownership import Share
+from verifier.findings.view import ChangeView, Drawn, travelled
+
+UNKNOWN_PLACE = "a place only the machine knows"
+
+
+def each(share: Share, draw: Callable[[Effect], Drawn]) -> Iterator[Drawn]:
+    """One finding for each named effect of a share; what goes along goes with the first."""
+    for k, effect in enumerate(share.leads):
+        yield replace(draw(effect), covers=(effect, *(share.along if not k else ())))
+
+
+def coordinate(axis: str, value: object, units: str) -> str:
+    """An end point's coordinate ("x" or "z", as base and ticks) with its unit; X as a diameter."""
+    if not isinstance(value, tuple) or value[0]:
+        return UNKNOWN_PLACE
+    return shop.length(value[1], units, diameter=axis == "x")
+
+
+def end_of(item: Item, units: str) -> str:
+    """Where a move ends: "X 58 mm Z -30 mm"."""
+    return _point(item.end.bx, item.end.x, item.end.bz, item.end.z, units)
+
+
+def start_of(item: Item, units: str) -> str:
+    """Where a move starts."""
+    return _point(item.start.bx, item.start.x, item.start.bz, item.start.z, units)
+
+
+def _point(bx: str, x: int, bz: str, z: int, units: str) -> str:
+    parts = []
+    if not bx:
+        parts.append(f"X {shop.length(x, units, diameter=True)}")
+    if not bz:
+        parts.append(f"Z {shop.length(z, units)}")
+    return " ".join(parts) or UNKNOWN_PLACE
+
+
+def programmed(axis: str, ticks: int) -> Fraction:
+    """A coordinate in ticks as a programmed value in mm: a diameter along X."""
+    return Fraction(ticks * (2 if axis == "x" else 1), TICKS_PER_MM)
+
+
+def amount(value: Amount | None, units: str) -> str:
+    """An amount of a cycle with its unit."""
+    if value is None:
+        return "not given"
+    if value.unit == "mm":
+        return shop.millimetres(value.value, units)
+    return f"{shop.decimal(value.value, 4)} {value.unit}".rstrip()
+
+
+def millimetres(value: float | None, units: str) -> str:
+    """A computed distance in mm, in the program's unit system, to 0.01 mm or 0.001 in."""
+    if value is None:
+        return "unknown"
+    if units == "inch":
+        return f"{shop.decimal(Fraction(round(value / 25.4 * 1000), 1000), 3)} in"
+    return f"{shop.decimal(Fraction(round(value * 100), 100), 2)} mm"
+
+
+def joined(parts: Iterable[str], limit: int = 4) -> str:
+    """Parts in a row; from the limit on only their number."""
+    found = list(parts)
+    if len(found) > limit:
+        return ", ".join(found[: limit - 1]) + f" and {len(found) - limit + 1} more"
+    return ", ".join(found)
+
+
+def counted(number: int, one: str, many: str = "") -> str:
+    """A number with its noun."""
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def items_of_effects(effects: Iterable[Effect]) -> Iterator[Item]:
+    """The items in which effects show, new ones where there are any."""
+    for effect in effects:
+        for difference in effect.differences:
+            item = difference.new or difference.old
+            if item is not None:
+                yield item
+
+
+def cut_length(items: Iterable[Item], units: str) -> str:
+    """How much is cut along these items ("412 mm of cut"), or "nothing of it at feed"."""
+    found = [item for item in items if item.cuts]
+    if not found:
+        return "nothing of it at feed"
+    total = sum(travelled(item) for item in found)
+    return f"{total:.0f} mm of cut" if units == "mm" else f"{total / 25.4:.1f} in of cut"
+
+
+def heaviest(weights: Iterable[Weight]) -> Weight:
+    """The heaviest of some weights; minor for none."""
+    return min(weights, key=lambda weight: weight.rank, default=Weight.MINOR)
+
+
+def labels(change: ChangeView, effects: Iterable[Effect], limit: int = 3) -> str:
+    """The sequences in which effects show: "N1, N3"."""
+    found: dict[str, None] = {}
+    for effect in effects:
+        for difference in effect.differences:
+            item, view = (difference.new, change.new) if difference.new is not None else (difference.old, change.old)
+            sequence = view.sequence_of(item.block) if item is not None else None
+            if sequence is not None:
+                found[sequence.label] = None
+    return joined(found, limit)
