@@ -67,8 +67,10 @@ def contradictions(ctx: Context, ins: Instruction) -> None:
             _alarm_choice(ctx, f"{seen[group]} {code}")
         seen[group] = code
     _m_contradictions(ctx, ins)
-    for letter in ins.twice:
-        ctx.fault("word-twice", f"{letter} stands more than once in the block", ins.words[letter].text)
+    for letter in dict.fromkeys(word.letter for word in ins.twice):
+        replaced = [word for word in ins.twice if word.letter == letter]
+        text = " ".join(word.text for word in (*replaced, ins.words[letter]))
+        ctx.fault("word-twice", f"{letter} stands more than once in the block", text)
         _alarm_choice(ctx, f"{letter} twice")
 
 

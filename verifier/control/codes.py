@@ -44,7 +44,8 @@ GROUP: dict[str, str] = {
     **{code: name for code, (name, _) in MODAL.items()},
     "G54.1": "work_offset",
     **dict.fromkeys(ONE_SHOT, "one-shot"),
-    **dict.fromkeys((*DRILLING, "G80"), "drilling"),
+    **dict.fromkeys(DRILLING, "motion"),
+    "G80": "drilling",
 }
 """Code -> the modal group it belongs to; two codes of one group in a block contradict each other."""
 

@@ -65,6 +65,10 @@ class Call:
 
     def keep(self, given: dict[str, int | None]) -> None:
         """Keep the amounts of a first line; those not given stay as they were."""
+        if all(value is None for value in given.values()):
+            raise CycleRefused(
+                "cycle-amount-missing", f"{self.code} without any of its words does nothing that is known here"
+            )
         before, _ = self.first_line()
         self.ctx.modal.cycle[self.code] = (
             before | {name: value for name, value in given.items() if value is not None},

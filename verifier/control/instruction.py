@@ -16,14 +16,14 @@ class Instruction:
     """A block ready to be executed.
 
     `g` and `m`: codes in order with their words; `words`: every other letter to the word that counts; `used`: letters some function has
-    taken, so that what is left over can be named. `twice`: letters given more than once.
+    taken, so that what is left over can be named. `twice`: words that another one of their letter replaces.
     """
 
     block: Block
     g: tuple[tuple[str, Word], ...]
     m: tuple[tuple[int, Word], ...]
     words: dict[str, Word]
-    twice: tuple[str, ...]
+    twice: tuple[Word, ...]
     symbolic: tuple[Word, ...]
     used: set[str] = field(default_factory=set)
 
@@ -74,7 +74,7 @@ def instruction(block: Block, skipped: Callable[[int], bool], machine: Machine) 
     g: list[tuple[str, Word]] = []
     m: list[tuple[int, Word]] = []
     words: dict[str, Word] = {}
-    twice: list[str] = []
+    twice: list[Word] = []
     symbolic: list[Word] = []
     for word in block.words[:end]:
         if word.number is None:
@@ -87,7 +87,7 @@ def instruction(block: Block, skipped: Callable[[int], bool], machine: Machine) 
             m.append((whole(word) if whole(word) is not None else -1, word))  # type: ignore[arg-type]
         else:
             if word.letter in words and word.letter != "N":
-                twice.append(word.letter)
+                twice.append(words[word.letter])
             words[word.letter] = word
     return Instruction(block, tuple(g), tuple(m), words, tuple(twice), tuple(symbolic))
 

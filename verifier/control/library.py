@@ -49,11 +49,24 @@ def layout(program: Program) -> Layout:
     if not starts:
         starts = [(0, None)]
     elif starts[0][0] > 0:
-        # Words before the first program number belong to the program that starts there.
-        starts[0] = (0, starts[0][1])
+        # Words before the first program number belong to the program that starts there, unless a program has ended by then.
+        if _ends_before(program, starts[0][0]):
+            starts.insert(0, (0, None))
+        else:
+            starts[0] = (0, starts[0][1])
     ends = [start for start, _ in starts[1:]] + [len(program.blocks)]
     units = tuple(Unit(number, first, end) for (first, number), end in zip(starts, ends, strict=True))
     return Layout(units, {label: tuple(where) for label, where in labels.items()})
+
+
+def _ends_before(program: Program, index: int) -> bool:
+    """Whether an M02, M30 or M99 stands before a block."""
+    columns = program.columns
+    letters = columns.letter[: int(columns.row[index])] == ord("M")
+    if bool(np.isin(columns.mantissa[: len(letters)][letters], (2, 30, 99)).any()):
+        return True
+    odd = np.flatnonzero(~columns.plain[:index]).tolist()
+    return any(word.letter == "M" and whole(word) in (2, 30, 99) for k in odd for word in program.blocks[k].words)
 
 
 def _numbers(program: Program) -> list[tuple[int, str, int]]:

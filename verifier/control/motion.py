@@ -203,8 +203,8 @@ def reference(ctx: Context, ins: Instruction, code: str) -> None:
         which = f" {canonical([word])}" if word else " P2"
     goal = target(ctx, ins)
     if not goal.named:
-        ctx.unexecuted(f"{code} without an axis", "which axes then go to the reference point is the control's choice")
-        ctx.modal.x, ctx.modal.z = Coordinate(f"X after {code}", 0), Coordinate(f"Z after {code}", 0)
+        ctx.unexecuted(f"{code}{which} without an axis", "which axes then go there is the control's choice")
+        ctx.modal.x, ctx.modal.z = Coordinate(f"X after {code}{which}", 0), Coordinate(f"Z after {code}{which}", 0)
         ctx.modal.x_origin = ctx.modal.z_origin = ctx.origin
         return
     first = len(ctx.record.rows)
@@ -238,6 +238,11 @@ def machine_coordinates(ctx: Context, ins: Instruction) -> None:
         if word is None:
             continue
         named = True
+        if relative:
+            told = f"G53 {canonical([word])}"
+            ctx.record.unknown(
+                told, "an increment beside G53: controls ignore it, or move by it as taken here", ctx.block
+            )
         k = "XZ".index(axis)
         moved = along(ctx, word, axis, places[k], relative=relative)
         places[k] = (
@@ -245,6 +250,7 @@ def machine_coordinates(ctx: Context, ins: Instruction) -> None:
         )
         origins[k] = ctx.origin
     if not named:
+        ctx.unexecuted("G53 without an axis", "a move in machine coordinates that names no axis")
         return
     kind = Kind.FEED if ctx.modal.values["motion"] == "G01" else Kind.RAPID
     ctx.travel(kind, (places[0], places[1]), origins=(origins[0], origins[1]), remark=leftover(ctx, ins))
