@@ -9,7 +9,7 @@ from verifier.findings.rule import Example
 
 
 class ContradictingWords(FaultRule):
-    """A block holds one letter twice, or two codes of one group.
+    """A block holds one letter twice, two codes of one group, or both forms of an arc.
 
     Most controls take the last one, some stop. One of the two was not meant, and the block does not say which.
     """
@@ -19,9 +19,10 @@ class ContradictingWords(FaultRule):
     weight = Weight.MAJOR
     title = "Two words of a block contradict each other."
     watch = "Ask which of the two was meant; some controls take the last one, others stop with an alarm."
-    codes = ("two-codes-of-one-group", "word-twice")
+    codes = ("two-codes-of-one-group", "word-twice", "arc-by-two-forms")
     examples = (
         Example("Z twice", turning("G01 Z-30. Z-3. F0.2"), True, line=7),
         Example("rapid and feed", turning("G00 G01 Z-30. F0.2"), True, line=7),
+        Example("radius and centre", turning("G02 X72. Z-3. R5. K-5. F0.2"), True, line=7),
         Example("codes of two groups", turning("G01 G99 Z-30. F0.2"), False),
     )
