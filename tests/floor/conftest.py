@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parents[1] / "records")]
+sys.path.insert(0, str(Path(__file__).parent))
+sys.path.insert(0, str(Path(__file__).parents[1] / "records"))
 
 from shops import TestShop, copy, make, memory
 

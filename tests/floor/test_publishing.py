@@ -143,8 +143,8 @@ def test_a_release_overtaken_at_the_last_moment_never_appears(t: TestShop) -> No
         if step == "checked":
             records.recall(t.shop, t.cid, revision.id, "stop")
 
-    first = publish(t, recall_now)
-    assert [r.state for r in first] == ["overtaken"]
+    results = publish(t, recall_now)
+    assert [(r.kind, r.state) for r in results] == [("write", "overtaken"), ("remove", "done")]
     assert os.listdir(folder(t)) == []
     publish(t)
     assert os.listdir(folder(t)) == [] and at_machine(t) == []
@@ -203,3 +203,15 @@ def test_a_lost_file_is_written_again_when_a_lead_says_so(t: TestShop) -> None:
     records.write_again(t.shop, t.cid, "O1000", "L1", "somebody deleted it")
     assert [r.state for r in publish(t)] == ["done"]
     assert floor.check_floor(t.shop) == ()
+
+
+def test_a_recall_in_the_moment_of_the_rename_takes_the_file_away_in_the_same_run(t: TestShop) -> None:
+    revision = released(t, b"A")
+
+    def recall_now(step: str) -> None:
+        if step == "renamed":
+            records.recall(t.shop, t.cid, revision.id, "stop")
+
+    results = publish(t, recall_now)
+    assert [(r.kind, r.state) for r in results] == [("write", "overtaken"), ("remove", "done")]
+    assert os.listdir(folder(t)) == [] and manifest(t)["files"] == []

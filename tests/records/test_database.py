@@ -6,15 +6,18 @@ import os
 import signal
 import threading
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
 from shops import HandClock, TestShop, make, submit
 
 from verifier import records
+from verifier.records import database as database_module
 from verifier.records import schema
 from verifier.records.act import acting
-from verifier.records.database import DriverError, connect, driver_version, journal_for, wal_safe
+from verifier.records.database import Database, DriverError, connect, driver_version, journal_for, wal_safe
 from verifier.records.database import sqlite3 as driver
 from verifier.records.tables import STEPS
 from verifier.source import ActRefused, StoreError
@@ -145,7 +148,12 @@ def test_four_processes_migrate_one_new_file_at_once(tmp_path: Path) -> None:
     assert schema.schema_faults(connect(tmp_path / "x.db")) == ()
 
 
-def test_concurrent_submissions_of_processes_and_threads_lose_nothing(t: TestShop) -> None:
+@pytest.mark.parametrize("version", [driver_version(), (3, 40, 1)], ids=["own mode", "mode without WAL"])
+def test_concurrent_submissions_of_processes_and_threads_lose_nothing(
+    t: TestShop, version: tuple[int, int, int], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    t.shop.close_thread()
+    monkeypatch.setattr(database_module, "driver_version", lambda: version)
     children = []
     for who in range(3):
         child = os.fork()
@@ -154,6 +162,7 @@ def test_concurrent_submissions_of_processes_and_threads_lose_nothing(t: TestSho
             try:
                 for n in range(15):
                     submit(t, b"%d-%d" % (who, n), program="O1000")
+                    records.revisions(t.shop, "O1000", "L1")
                 code = 0
             finally:
                 os._exit(code)
@@ -164,6 +173,7 @@ def test_concurrent_submissions_of_processes_and_threads_lose_nothing(t: TestSho
         try:
             for n in range(15):
                 submit(t, b"t%d-%d" % (who, n), program="O1000")
+                records.history(t.shop, "O1000", "L1")
         except BaseException as error:
             failures.append(error)
         finally:
@@ -179,6 +189,40 @@ def test_concurrent_submissions_of_processes_and_threads_lose_nothing(t: TestSho
     found = records.revisions(t.shop, "O1000", "L1")
     assert [one.n for one in found] == list(range(1, 76)) and len({one.sha for one in found}) == 75
     assert records.verify_ledger(t.shop.folder).ok
+
+
+def test_the_count_of_concurrent_submissions_notices_a_write_without_its_lock(
+    t: TestShop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The same harness on a database whose write transaction is none: numbers are taken twice, and that shows."""
+
+    @contextmanager
+    def no_lock(self: Database) -> Iterator[None]:
+        yield
+
+    monkeypatch.setattr(Database, "write", no_lock)
+    monkeypatch.setattr(Database, "writing", property(lambda self: True))
+    codes = []
+    for who in range(3):
+        child = os.fork()
+        if child == 0:
+            code = 1
+            try:
+                for n in range(25):
+                    submit(t, b"%d-%d" % (who, n), program="O1000")
+                code = 0
+            finally:
+                os._exit(code)
+        codes.append(child)
+    assert any(os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) for child in codes)
+
+
+def test_a_guard_that_fires_inside_an_act_is_a_store_error_and_nothing_is_written(t: TestShop) -> None:
+    before = records.checkpoint(t.shop)
+    with pytest.raises(StoreError, match="own guards") as caught, acting(t.shop, t.ann) as act:
+        act.update("person", t.ann, login="root")
+    assert not isinstance(caught.value, ActRefused)
+    assert records.checkpoint(t.shop) == before
 
 
 def test_an_act_waits_for_another_programs_lock_and_then_says_busy(t: TestShop) -> None:

@@ -68,7 +68,7 @@ def test_a_full_disk_stores_nothing_of_an_act_and_passes(t: TestShop) -> None:
 
 def test_after_a_failed_write_the_thread_gets_a_new_connection(t: TestShop) -> None:
     old = t.shop.database
-    with pytest.raises(StoreError, match="could not be written"), old.write():
+    with pytest.raises(StoreError, match="could not be used"), old.write():
         old.run("INSERT INTO nothing_of_the_kind VALUES(1)")
     assert old.broken and t.shop.database is not old
     submit(t, b"A")

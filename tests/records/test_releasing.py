@@ -210,6 +210,9 @@ def test_a_program_number_that_the_machine_holds_with_other_content_is_refused(t
     other = approve(t, submit(t, b"B", program="O1000", program_number=1000))
     with refused("number_held"):
         release(t, other)
+    silent = approve(t, submit(t, b"C", program="o1000"))
+    with refused("number_held"):
+        release(t, silent)
     elsewhere = approve(t, submit(t, b"B", program="O1000", program_number=1000, target="L2"))
     release(t, elsewhere)
 

@@ -17,7 +17,7 @@ from shops import TestShop, copy
 
 from verifier import records
 from verifier.records import confirming, deciding, lookup, placing, recalling, releasing, reviews, submitting
-from verifier.records.database import DriverError
+from verifier.source import StoreError
 
 SEEDS = 30
 STEPS = 100
@@ -119,6 +119,6 @@ def test_a_mistake_in_one_rule_is_found(
         for seed in range(SEEDS):
             try:
                 run(made_once, place, seed)
-            except (AssertionError, DriverError, TypeError, KeyError):
+            except (AssertionError, StoreError, TypeError, KeyError):
                 return
     pytest.fail(f"{SEEDS} runs did not notice: {what}")

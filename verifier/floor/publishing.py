@@ -74,7 +74,13 @@ def publish_pending(shop: Shop, new_id: Callable[[], str], step: Step = _nothing
     a job has come. A folder that cannot be written leaves its job pending, with the trouble recorded.
     """
     records.end_overdue(shop)
-    return tuple(_carry_out(shop, job, new_id, step) for job in records.pending_jobs(shop))
+    results: list[JobResult] = []
+    seen: set[int] = set()
+    while jobs := [job for job in records.pending_jobs(shop) if job.id not in seen]:
+        # An act that came in meanwhile (a recall, say) is carried out in the same run.
+        seen.update(job.id for job in jobs)
+        results += [_carry_out(shop, job, new_id, step) for job in jobs]
+    return tuple(results)
 
 
 def _carry_out(shop: Shop, job: JobFacts, new_id: Callable[[], str], step: Step) -> JobResult:

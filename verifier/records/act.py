@@ -12,7 +12,7 @@ from hashlib import sha256
 from typing import Any
 
 from verifier.records import ledger
-from verifier.records.database import Database
+from verifier.records.database import Database, IntegrityError
 from verifier.records.shop import Shop
 from verifier.source import ActRefused, StoreError
 
@@ -79,7 +79,7 @@ def acting(shop: Shop, person: int | None, roles: tuple[str, ...] = ()) -> Itera
     Roles are read inside the write transaction. An act that sets `refusal` is committed and then refused with it.
     """
     database = shop.database
-    with database.write():
+    with _guarded(), database.write():
         wall, last = shop.clock(), ledger.last_time(database)
         act = Act(database, max(wall, last), max(0, last - wall), person)
         if person is not None:
@@ -88,6 +88,15 @@ def acting(shop: Shop, person: int | None, roles: tuple[str, ...] = ()) -> Itera
         act.finish()
     if act.refusal is not None:
         raise act.refusal
+
+
+@contextmanager
+def _guarded() -> Iterator[None]:
+    """A guard of the tables refused what an act let through: nothing was written, and the act has a gap."""
+    try:
+        yield
+    except IntegrityError as error:
+        raise StoreError(f"the records' own guards refused this act: {error}") from error
 
 
 def _admit(act: Act, person: int, roles: tuple[str, ...]) -> None:

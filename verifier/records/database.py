@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import random
 import time
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -62,13 +62,13 @@ class Database:
 
     def run(self, sql: str, *values: object) -> int:
         """Carry out one statement; gives the number of rows it touched."""
-        return int(self._conn.execute(sql, values).rowcount)
+        return int(self._execute(sql, values).rowcount)
 
     def rows(self, sql: str, *values: object) -> list[Row]:
         """Carry out one query."""
-        cursor = self._conn.execute(sql, values)
+        cursor = self._execute(sql, values)
         names = [column[0] for column in cursor.description]
-        return [dict(zip(names, row, strict=True)) for row in cursor.fetchall()]
+        return [dict(zip(names, row, strict=True)) for row in self._all(cursor)]
 
     def row(self, sql: str, *values: object) -> Row | None:
         """Give the first row of a query, or None."""
@@ -77,15 +77,37 @@ class Database:
 
     def value(self, sql: str, *values: object) -> Any:
         """Give the first value of the first row, or None."""
-        found = self._conn.execute(sql, values).fetchall()
+        found = self._all(self._execute(sql, values))
         return found[0][0] if found else None
 
     def insert(self, table: str, values: Mapping[str, object]) -> int:
         """Add one row; table and column names come from this package's code, never from outside."""
         names = ", ".join(f'"{name}"' for name in values)
         marks = ", ".join("?" for _ in values)
-        done = self._conn.execute(f'INSERT INTO "{table}" ({names}) VALUES ({marks})', tuple(values.values()))
+        done = self._execute(f'INSERT INTO "{table}" ({names}) VALUES ({marks})', tuple(values.values()))
         return int(done.lastrowid or 0)
+
+    def _execute(self, sql: str, values: Sequence[object]) -> Any:
+        """Carry out a statement; a guard's refusal stays the driver's IntegrityError, all else becomes a StoreError."""
+        try:
+            return self._conn.execute(sql, values)
+        except IntegrityError:
+            raise
+        except DriverError as error:
+            raise self._trouble(error) from error
+
+    def _all(self, cursor: Any) -> list[Any]:
+        try:
+            return list(cursor.fetchall())
+        except DriverError as error:
+            raise self._trouble(error) from error
+
+    def _trouble(self, error: Exception) -> StoreError:
+        """Say what a driver's error means, and give the connection up unless it was only waiting for another."""
+        if _waiting(error):
+            return StoreError("the shop's records are busy", "try again in a moment")
+        self.broken = True
+        return StoreError(f"the shop's records could not be used: {error}")
 
     @property
     def writing(self) -> bool:
@@ -108,12 +130,9 @@ class Database:
         self._begin(started)
         try:
             yield
-            self._conn.execute("COMMIT")
-        except BaseException as error:
+            self._execute("COMMIT", ())
+        except BaseException:
             self._undo()
-            if isinstance(error, DriverError) and not isinstance(error, IntegrityError):
-                self.broken = True
-                raise StoreError(f"the shop's records could not be written: {error}") from error
             raise
 
     def _undo(self) -> None:
@@ -130,22 +149,20 @@ class Database:
             try:
                 self._conn.execute("BEGIN IMMEDIATE")
                 return
-            except sqlite3.OperationalError as error:
-                if "locked" not in str(error) and "busy" not in str(error):
-                    raise StoreError(f"the shop's records could not be opened for writing: {error}") from error
-                if time.monotonic() - started > self._deadline_s:
-                    raise StoreError("the shop's records are busy", "try again in a moment") from error
+            except DriverError as error:
+                if not _waiting(error) or time.monotonic() - started > self._deadline_s:
+                    raise self._trouble(error) from error
             tries += 1
             time.sleep(random.uniform(0.0, min(0.2, 0.005 * 2**tries)))
 
     @contextmanager
     def read(self) -> Iterator[None]:
         """One snapshot for several queries."""
-        self._conn.execute("BEGIN")
+        self._execute("BEGIN", ())
         try:
             yield
         finally:
-            self._conn.execute("ROLLBACK")
+            self._undo()
 
     def copy_to(self, path: Path) -> None:
         """Write a consistent copy of the whole database to a new file while others go on working."""
@@ -163,12 +180,18 @@ class Database:
         self._tables.close()
 
 
+def _waiting(error: Exception) -> bool:
+    """Whether an error only says that another connection holds the file for the moment."""
+    return isinstance(error, sqlite3.OperationalError) and any(word in str(error) for word in ("locked", "busy"))
+
+
 def connect(path: Path, *, create: bool = False, deadline_s: float = 10.0, query_only: bool = False) -> Database:
     """Open a database file with the settings that every act relies on. Raises StoreError."""
     if not create and not path.is_file():
         raise StoreError(f"no shop records at {path}", "make a shop first")
     try:
-        conn = sqlite3.connect(str(path), timeout=0.05, isolation_level=None)
+        # Without WAL, a reader meets a writer that is just committing: both have to wait a little, not to fail.
+        conn = sqlite3.connect(str(path), timeout=min(deadline_s, 5.0), isolation_level=None)
         database = Database(Tables(conn, strict=True, execute_plugins=False), path, deadline_s)
         _settle(database, deadline_s)
         if query_only:
@@ -187,8 +210,8 @@ def _settle(database: Database, deadline_s: float) -> None:
             if str(database.value("PRAGMA journal_mode")) != mode:
                 database.value(f"PRAGMA journal_mode={mode}")
             break
-        except sqlite3.OperationalError:
-            if time.monotonic() - started > deadline_s:
+        except StoreError:
+            if database.broken or time.monotonic() - started > deadline_s:
                 raise
             time.sleep(random.uniform(0.0, 0.05))
     got = str(database.value("PRAGMA journal_mode"))

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from verifier.records.act import Act
 from verifier.records.database import Row
 from verifier.records.lookup import current_release, machine_facts
-from verifier.records.names import file_name
+from verifier.records.names import file_name, number_of
 from verifier.records.states import PROVE_OUT, RELEASED, RETIRED
 from verifier.source import ActRefused
 
@@ -95,27 +95,33 @@ def retire_replaced(act: Act, program: int, keep: int) -> None:
 
 
 def _check_number(act: Act, row: Row, machine: int, name: str) -> None:
-    """Refuse a program number that the machine holds under another program's name; a control would overwrite one."""
-    number = act.database.value(
-        "SELECT program_number FROM report WHERE review=? AND program_number IS NOT NULL LIMIT 1", row["review"]
-    )
+    """Refuse a program number that the machine holds under another program's name; a control would overwrite one.
+
+    The number is the one in the program's text, else the one that its name is.
+    """
+    number = _number(act, row["review"], row["program_name"])
     if number is None:
         return
-    other = act.database.value(
-        "SELECT p.name FROM release r JOIN program p ON p.id=r.program JOIN revision v ON v.id=r.revision"
-        " JOIN report t ON t.review=r.review WHERE r.machine=? AND r.ended_us IS NULL AND r.program<>?"
-        " AND t.program_number=? AND v.sha<>? LIMIT 1",
+    others = act.database.rows(
+        "SELECT r.review, p.name, v.sha FROM release r JOIN program p ON p.id=r.program JOIN revision v"
+        " ON v.id=r.revision WHERE r.machine=? AND r.ended_us IS NULL AND r.program<>? ORDER BY r.id",
         machine,
         row["program"],
-        number,
-        row["sha"],
     )
-    if other is not None:
-        raise ActRefused(
-            "number_held",
-            f"{name} already holds program number O{number} with other content, as {other}",
-            "give one of the two another number",
-        )
+    for other in others:
+        if other["sha"] != row["sha"] and _number(act, other["review"], other["name"]) == number:
+            raise ActRefused(
+                "number_held",
+                f"{name} already holds program number O{number} with other content, as {other['name']}",
+                "give one of the two another number",
+            )
+
+
+def _number(act: Act, review: int, name: str) -> int | None:
+    value = act.database.value(
+        "SELECT program_number FROM report WHERE review=? AND program_number IS NOT NULL LIMIT 1", review
+    )
+    return number_of(name) if value is None else int(value)
 
 
 def check_no_prove_out(act: Act, machine: int, program: int, revision: int) -> None:

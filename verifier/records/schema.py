@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import lru_cache
 
-from verifier.records.database import Database, DriverError, in_memory
+from verifier.records.database import Database, in_memory
 from verifier.records.tables import APPLICATION_ID, STEPS
 from verifier.source import StoreError
 
@@ -61,8 +61,8 @@ def schema_faults(database: Database, steps: Steps = STEPS) -> tuple[str, ...]:
     """Say what differs between a file's tables, indexes and guards and those it must have; empty when nothing does."""
     try:
         got = {(kind, name): sql for kind, name, sql in _parts(database)}
-    except DriverError as error:
-        return (f"the file cannot be read: {error}",)
+    except StoreError as error:
+        return (error.message,)
     faults = []
     for kind, name, sql in _expected(tuple(tuple(step) for step in steps)):
         found = got.pop((kind, name), None)

@@ -14,11 +14,12 @@ from hashlib import sha256
 from pathlib import Path
 
 from verifier.records import ledger
-from verifier.records.database import Database, DriverError, connect
+from verifier.records.database import Database, connect
 from verifier.records.ledger import Checkpoint, LedgerFault
 from verifier.records.schema import schema_faults, version_of
 from verifier.records.shop import FILE
 from verifier.records.tables import STEPS
+from verifier.source import StoreError
 
 #: Every table whose rows the ledger speaks for, with the column that names a row.
 COVERED = {
@@ -87,8 +88,8 @@ def _verify(database: Database, against: Checkpoint | None) -> LedgerReport:
         faults += _row_faults(database, written)
         bodies = _body_faults(database, faults, written)
         shop = str(database.value("SELECT uid FROM shop") or "")
-    except DriverError as error:
-        faults.append(LedgerFault("damaged", "file", f"the file cannot be read further: {error}"))
+    except StoreError as error:
+        faults.append(LedgerFault("damaged", "file", error.message))
         return LedgerReport(0, 0, Checkpoint("", 0, ledger.ZERO.hex()), tuple(faults))
     if against is not None:
         faults += _checkpoint_faults(against, shop, count)
