@@ -91,10 +91,6 @@ class Library:
 
     programs: Mapping[int, Program] = field(default_factory=dict)
 
-    def digests(self) -> tuple[tuple[int, str], ...]:
-        """Number and SHA-256 of every program held."""
-        return tuple((number, program.source.sha256) for number, program in sorted(self.programs.items()))
-
 
 def library_of(programs: Iterable[Program]) -> Library:
     """A library from parsed files: each file counts under every program number in it."""

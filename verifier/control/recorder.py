@@ -57,6 +57,7 @@ class Recorder:
         self.unchecked: dict[tuple[str, str, int | None], Unchecked] = {}
         self.faults: dict[Fault, None] = {}
         self.cycles: list[CycleCall] = []
+        self.called: dict[tuple[int, str], None] = {}
         self.executed = np.zeros(blocks, np.bool_)
         self.flow_unknown = False
         self.first_pass: int | None = None
@@ -173,6 +174,7 @@ class Recorder:
             callers=tuple(self._callers.values),
             origins=Origins(*(np.ascontiguousarray(links[:, k]) for k in range(3))),
             cycles=tuple(self.cycles),
+            called=tuple(sorted(self.called)),
             unchecked=tuple(self.unchecked.values()),
             faults=tuple(self.faults),
             end=end,

@@ -215,6 +215,8 @@ class Trace:
     """Call chain: (calling block, index of the caller's own caller); entry 0 is (-1, -1), the program itself."""
     origins: Origins
     cycles: tuple[CycleCall, ...]
+    called: tuple[tuple[int, str], ...]
+    """Programs of the library that were called: number and SHA-256."""
     unchecked: tuple[Unchecked, ...]
     faults: tuple[Fault, ...]
     end: InForce

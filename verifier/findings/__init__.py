@@ -7,7 +7,15 @@ from __future__ import annotations
 
 from verifier.findings.engine import FAILED, Judgement, judge, judge_one
 from verifier.findings.model import Finding, Place, Status, Weight
-from verifier.findings.policy import Policy, SignOff, default_policy, load_policy, policy_schema, policy_text
+from verifier.findings.policy import (
+    Policy,
+    SignOff,
+    default_policy,
+    load_policy,
+    parse_policy,
+    policy_schema,
+    policy_text,
+)
 from verifier.findings.registry import all_rules, revisions, rule
 from verifier.findings.rule import RETIRED, ChangeRule, Example, ProgramRule, Rule
 from verifier.findings.tolerances import CLASSES, general_tolerance
@@ -36,6 +44,7 @@ __all__ = [
     "judge",
     "judge_one",
     "load_policy",
+    "parse_policy",
     "policy_schema",
     "policy_text",
     "revisions",

@@ -20,6 +20,7 @@ from verifier.machines import (
     content_digest,
     file_schema,
     number,
+    parse_table,
     read_table,
     shown,
     table_text,
@@ -182,7 +183,15 @@ def default_policy() -> Policy:
 
 def load_policy(path: str | Path) -> Policy:
     """The policy in a TOML file; MachineError with every mistake of the file."""
-    table = read_table(path, PolicyTable)
+    return _policy(read_table(path, PolicyTable))
+
+
+def parse_policy(data: bytes, label: str) -> Policy:
+    """The policy in these bytes; MachineError with every mistake in them."""
+    return _policy(parse_table(data, label, PolicyTable))
+
+
+def _policy(table: PolicyTable) -> Policy:
     thresholds = {key: value for key, value in table.thresholds if value is not None}
     policy = Policy(
         name=table.name,

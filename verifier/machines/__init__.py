@@ -6,7 +6,7 @@ Never reads a program.
 
 from __future__ import annotations
 
-from verifier.machines.checking import read_table
+from verifier.machines.checking import parse_table, read_table
 from verifier.machines.choices import CHOICES, Choice
 from verifier.machines.edge import Name, Positive, Table, number
 from verifier.machines.frozen import FrozenMap
@@ -24,10 +24,10 @@ from verifier.machines.model import (
     VariableRanges,
     Verification,
 )
-from verifier.machines.profile import generic_lathe, load_machine
+from verifier.machines.profile import generic_lathe, load_machine, parse_machine
 from verifier.machines.reading import content_digest
 from verifier.machines.schema import file_schema, machine_schema, setup_schema
-from verifier.machines.setup import load_setup
+from verifier.machines.setup import load_setup, parse_setup
 from verifier.machines.setup_model import KeepOut, Limit, Setup, Stock, Tool, WorkHolding
 from verifier.machines.writing import machine_text, setup_text, table_text
 
@@ -64,9 +64,12 @@ __all__ = [
     "machine_schema",
     "machine_text",
     "number",
+    "parse_machine",
+    "parse_setup",
+    "parse_table",
     "read_table",
     "setup_schema",
     "setup_text",
-    "table_text",
     "shown",
+    "table_text",
 ]

@@ -12,7 +12,7 @@ from pydantic import BaseModel, ValidationError
 
 from verifier.machines.edge import FORMS, Table
 from verifier.machines.mistakes import NOTHING, Mistake, not_one_of, shown, unknown_key
-from verifier.machines.reading import read_toml
+from verifier.machines.reading import parse_toml, read_toml
 from verifier.source import MachineError
 
 M = TypeVar("M", bound=Table)
@@ -41,9 +41,18 @@ _LIMITS = {
 
 def read_table(path: str | Path, model: type[M]) -> M:
     """A TOML file as the table that a model describes; MachineError with every mistake in it."""
-    table, mistakes = checked(model, read_toml(Path(path)))
+    return _table(read_toml(Path(path)), str(path), model)
+
+
+def parse_table(data: bytes, label: str, model: type[M]) -> M:
+    """The bytes of a TOML file as the table that a model describes; MachineError with every mistake in it."""
+    return _table(parse_toml(data, label), label, model)
+
+
+def _table(raw: dict[str, Any], label: str, model: type[M]) -> M:
+    table, mistakes = checked(model, raw)
     if mistakes or table is None:
-        raise MachineError([mistake.line(str(path)) for mistake in mistakes])
+        raise MachineError([mistake.line(label) for mistake in mistakes])
     return table
 
 

@@ -44,6 +44,11 @@ def load_machine(path: str | Path) -> Machine:
     return _machine(read_toml(path), str(path), path.parent)
 
 
+def parse_machine(data: bytes, label: str) -> Machine:
+    """The machine that a profile's bytes describe; it may extend a built-in profile only. MachineError as in `load_machine`."""
+    return _machine(parse_toml(data, label), label, None)
+
+
 @cache
 def generic_lathe() -> Machine:
     """The built-in lathe that is assumed where nobody names one; nothing about it is verified."""

@@ -15,7 +15,7 @@ from verifier.machines.edge import UNIT_LENGTH, number
 from verifier.machines.frozen import FrozenMap
 from verifier.machines.mistakes import Mistake, shown
 from verifier.machines.model import Machine
-from verifier.machines.reading import content_digest, read_toml
+from verifier.machines.reading import content_digest, parse_toml, read_toml
 from verifier.machines.setup_file import LimitTable, SetupTable, StockTable, ToolTable, WorkHoldingTable
 from verifier.machines.setup_model import KeepOut, Limit, Setup, Stock, Tool, WorkHolding
 from verifier.source import MachineError
@@ -28,14 +28,21 @@ def load_setup(path: str | Path, machine: Machine | None) -> Setup:
 
     MachineError carries every mistake of the file.
     """
-    path = Path(path)
-    raw = read_toml(path)
+    return _setup(read_toml(Path(path)), str(path), machine)
+
+
+def parse_setup(data: bytes, label: str, machine: Machine | None) -> Setup:
+    """The setup sheet in these bytes; MachineError as in `load_setup`."""
+    return _setup(parse_toml(data, label), label, machine)
+
+
+def _setup(raw: dict[str, Any], label: str, machine: Machine | None) -> Setup:
     table, mistakes = checked(SetupTable, raw)
     mistakes += _same_number_twice(raw)
     if machine is not None:
         mistakes += _against_machine(raw, machine)
     if mistakes or table is None:
-        raise MachineError([mistake.line(str(path)) for mistake in mistakes])
+        raise MachineError([mistake.line(label) for mistake in mistakes])
     return _built(table)
 
 

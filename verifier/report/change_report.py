@@ -136,7 +136,7 @@ class ChangeReport:
     rules: Mapping[str, int]
     alike: float | None
     """Share of the larger program's blocks that have a like partner; None without a base."""
-    challenge: tuple[str, ...]
-    """Words of changed blocks, to be read from the control when confirming by check code."""
+    challenge: tuple[tuple[str, str], ...]
+    """Places and words of changed blocks, to be read from the control when confirming by check code."""
     tool_version: str
     digest: str

@@ -51,7 +51,7 @@ def _body(report: ChangeReport) -> dict[str, Any]:
         "policy": _named(report.policy),
         "rules": dict(report.rules),
         "alike": None if report.alike is None else f"{report.alike:.3f}",
-        "challenge": list(report.challenge),
+        "challenge": [{"place": place_, "word": word} for place_, word in report.challenge],
         "tool_version": report.tool_version,
     }
 

@@ -83,8 +83,8 @@ def review(
         unchecked=_unchecked(change.views()),
         blocks=tuple(BlockRow(p.old, p.new, p.kind) for p in comparison.edits.pairings),
         time=time_report(sides[0], sides[1]),
-        old=_facts(before, library),
-        new=_facts(after, library),
+        old=_facts(sides[0]),
+        new=_facts(sides[1]),
         machine=Named(machine.name, machine.digest),
         old_machine=Named(old_machine.name, old_machine.digest) if old_machine else None,
         setup=Named(setup.name, setup.digest) if setup else None,
@@ -126,7 +126,7 @@ def examine(
         blocks=(),
         time=time_report(None, one),
         old=None,
-        new=_facts(read, library),
+        new=_facts(one),
         machine=Named(machine.name, machine.digest),
         old_machine=None,
         setup=Named(setup.name, setup.digest) if setup else None,
@@ -146,8 +146,10 @@ def _program(given: bytes | Source | Program, name: str) -> Program:
     return parse(given if isinstance(given, Source) else read_source(given, name))
 
 
-def _facts(program: Program, library: Library | None) -> ProgramFacts:
-    called = library.digests() if library else ()
+def _facts(one: Side) -> ProgramFacts:
+    program = one.program
+    traces = (one.trace, *(trace for _, trace in one.switched))
+    called = tuple(sorted({entry for trace in traces for entry in trace.called}))
     return ProgramFacts(program.source.name, program.source.sha256, check_code(program), len(program.blocks), called)
 
 
@@ -211,24 +213,24 @@ def _alike(comparison: Comparison) -> float:
     return pairs / max(len(comparison.old.program.blocks), len(comparison.new.program.blocks), 1)
 
 
-def _challenge(change: ChangeView) -> tuple[str, ...]:
+def _challenge(change: ChangeView) -> tuple[tuple[str, str], ...]:
     """Words of changed blocks of the new program, at most eight: what a person reads from the control to show which program it holds."""
-    found: dict[str, None] = {}
+    found: dict[tuple[str, str], None] = {}
     for edit in change.edits:
         for block in edit.new:
             read = change.new.block(block)
             for word in read.words:
                 if word.letter in "XZUWFSPQR" and word.number is not None:
-                    found.setdefault(f"line {read.line}: {word.text}")
+                    found.setdefault((f"line {read.line}", word.text))
             if len(found) >= 8:
                 return tuple(found)[:8]
     return tuple(found) or _first_challenge(change.new.program)
 
 
-def _first_challenge(program: Program) -> tuple[str, ...]:
+def _first_challenge(program: Program) -> tuple[tuple[str, str], ...]:
     """Words spread over a program that has no changed blocks."""
     words = [
-        f"line {block.line}: {word.text}"
+        (f"line {block.line}", word.text)
         for block in program.blocks
         for word in block.words
         if word.letter in "XZFS" and word.number is not None

@@ -1,0 +1,227 @@
+"""The acts as people make them: the report is computed, the records are written, the machine's folder is published.
+
+The command line and the service make the same calls. Persons are named by login; a decision or a confirmation needs the person's PIN again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from verifier import records
+from verifier.desk.facts import report_facts
+from verifier.desk.secrets import hashed, proves
+from verifier.findings import Policy, default_policy, parse_policy
+from verifier.floor import JobResult, make_folders, publish_pending, take_readback
+from verifier.machines import Machine, Setup, machine_text, parse_machine, parse_setup
+from verifier.records import (
+    ConfirmationFacts,
+    PersonFacts,
+    ReadbackFacts,
+    ReleaseFacts,
+    ReportFacts,
+    RevisionFacts,
+    Shop,
+    StopNotice,
+)
+from verifier.report import ChangeReport, examine, review
+from verifier.source import ActRefused, read_source
+from verifier.syntax import Program, parse
+
+NewId = Callable[[], str]
+
+
+@dataclass(frozen=True, slots=True)
+class Submitted:
+    """A submission: the revision as it now stands, and the reports computed on it (one for each base)."""
+
+    revision: RevisionFacts
+    reports: tuple[ChangeReport, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Released:
+    """A release: what was ordered, and what became of the files."""
+
+    releases: tuple[ReleaseFacts, ...]
+    jobs: tuple[JobResult, ...]
+
+
+class Desk:
+    """The acts on one open shop."""
+
+    def __init__(self, shop: Shop, new_id: NewId) -> None:
+        self.shop = shop
+        self._new_id = new_id
+
+    # -- who and what ------------------------------------------------------------------------------------------------
+
+    def person(self, login: str) -> PersonFacts:
+        """The person of that login; ActRefused where there is none."""
+        return records.find_person(self.shop, login)
+
+    def set_pin(self, by: str, login: str, pin: str) -> None:
+        """Give a person a PIN; by that person or an administrator."""
+        records.set_secret_hash(self.shop, self.person(by).id, self.person(login).id, pin=hashed(pin))
+
+    def _proven(self, login: str, pin: str) -> PersonFacts:
+        """The person, shown again to stand here; ActRefused where the PIN is not theirs."""
+        person = self.person(login)
+        if not proves(records.secret_hashes(self.shop, person.id)[1], pin):
+            raise ActRefused(
+                "sign_in_again", "the PIN is not right", "a person without a PIN gets one with `verifier shop pin`"
+            )
+        return person
+
+    def policy(self) -> Policy:
+        """The policy in force."""
+        data = records.policy_bytes(self.shop)
+        return default_policy() if data is None else parse_policy(data, "policy in force")
+
+    def profile(self, machine: str) -> Machine:
+        """The profile of a machine as the records hold it."""
+        return parse_machine(records.profile_bytes(self.shop, machine), f"profile of {machine}")
+
+    def add_machine(
+        self, by: str, profile: Machine, *, name: str, folder: str, group: str | None, extension: str, takeover: bool
+    ) -> records.MachineFacts:
+        """Add a machine with its profile, resolved so that it stands for itself."""
+        added = records.add_machine(
+            self.shop,
+            self.person(by).id,
+            name,
+            profile=machine_text(profile).encode(),
+            folder=folder,
+            group=group,
+            extension=extension,
+            takeover=takeover,
+        )
+        make_folders(self.shop)
+        return added
+
+    def machines_of(self, target: str) -> tuple[str, ...]:
+        """The machines that a target (a machine or a group) stands for; ActRefused where it stands for none."""
+        found = tuple(m.name for m in records.machines(self.shop) if target in (m.name, m.group))
+        if not found:
+            raise ActRefused("unknown_machine", f"there is no machine or group {target}")
+        return found
+
+    # -- reports -----------------------------------------------------------------------------------------------------
+
+    def reports_on(self, program: str, target: str, body: bytes, setup: bytes | None) -> tuple[ChangeReport, ...]:
+        """The reports that a submission needs, one for each different base that its machines hold."""
+        machine = self.profile(self.machines_of(target)[0])
+        sheet = parse_setup(setup, "setup sheet", machine) if setup else None
+        new = self._read(body, program)
+        return tuple(
+            self._report(new, base, program, machine, sheet) for base in records.base_shas(self.shop, program, target)
+        )
+
+    def _report(
+        self, new: Program, base: str | None, program: str, machine: Machine, setup: Setup | None
+    ) -> ChangeReport:
+        if base is None:
+            return examine(new, machine=machine, setup=setup, policy=self.policy())
+        old = self._read(records.body(self.shop, base), program)
+        return review(old, new, machine=machine, setup=setup, policy=self.policy())
+
+    def _read(self, body: bytes, name: str) -> Program:
+        return parse(read_source(body, name))
+
+    def _facts(self, reports: tuple[ChangeReport, ...], body: bytes, program: str) -> tuple[ReportFacts, ...]:
+        read = self._read(body, program)
+        return tuple(report_facts(report, read) for report in reports)
+
+    def current(self, revision: RevisionFacts) -> tuple[ChangeReport, ...]:
+        """The reports on a revision, computed again with what is in force now."""
+        body = records.body(self.shop, revision.sha)
+        setup = records.setup_bytes(self.shop, revision.id)
+        machine = self.profile(self.machines_of(revision.target)[0])
+        sheet = parse_setup(setup, "setup sheet", machine) if setup else None
+        new = self._read(body, revision.program)
+        library = self._library(revision.program, revision.target)
+        return tuple(self._report(new, base, revision.program, machine, sheet, library) for base in revision.base_shas)
+
+    # -- the acts ----------------------------------------------------------------------------------------------------
+
+    def submit(
+        self, login: str, program: str, target: str, body: bytes, reason: str, *, setup: bytes | None = None
+    ) -> Submitted:
+        """Hand in a program: checked, compared with what its machines hold, recorded. SourceRefused: nothing is stored."""
+        author = self.person(login)
+        records.check_program_name(program)
+        reports = self.reports_on(program, target, body, setup)
+        facts = self._facts(reports, body, program)
+        revision = records.submit(self.shop, author.id, program, target, body, reason, facts, setup=setup)
+        return Submitted(revision, reports)
+
+    def decide(
+        self,
+        login: str,
+        pin: str,
+        revision: RevisionFacts,
+        verdict: str,
+        reason: str,
+        seen: str,
+        *,
+        machine: str | None = None,
+        days: int | None = None,
+    ) -> RevisionFacts:
+        """A lead's decision, bound to the report that was looked at (`seen`: its digest)."""
+        lead = self._proven(login, pin)
+        decided = records.decide(
+            self.shop, lead.id, revision.id, verdict, reason, seen, reauthenticated=True, machine=machine, days=days
+        )
+        self.publish()
+        return decided
+
+    def release(self, login: str, revision: RevisionFacts, reason: str) -> Released:
+        """Order the files of a cleared revision, if everything it was signed on still holds, and write them."""
+        person = self.person(login)
+        reports = self.current(revision)
+        body = records.body(self.shop, revision.sha)
+        challenge = _two_words(reports)
+        found = records.release(
+            self.shop, person.id, revision.id, reason, self._facts(reports, body, revision.program), challenge
+        )
+        return Released(found, self.publish())
+
+    def publish(self) -> tuple[JobResult, ...]:
+        """Write every file that is ordered and not yet at its machine."""
+        return publish_pending(self.shop, self._new_id)
+
+    def recall(self, login: str, revision: RevisionFacts, reason: str) -> StopNotice:
+        """Take a revision back at once; its floor copies are taken away."""
+        notice = records.recall(self.shop, self.person(login).id, revision.id, reason)
+        self.publish()
+        return notice
+
+    def withdraw(self, login: str, revision: RevisionFacts, reason: str) -> RevisionFacts:
+        """The author takes a revision back before it is released."""
+        return records.withdraw(self.shop, self.person(login).id, revision.id, reason)
+
+    def readback(self, login: str, machine: str, revision: RevisionFacts, sent: bytes) -> ReadbackFacts:
+        """Compare what a control sent back with a revision, and keep it whatever comes out."""
+        return take_readback(self.shop, self.person(login).id, machine, revision.id, sent)
+
+    def confirm_by_code(
+        self, login: str, pin: str, machine: str, revision: RevisionFacts, code: str, words: tuple[str, ...]
+    ) -> ConfirmationFacts:
+        """An operator's confirmation by check code and two words read from the control (weak)."""
+        operator = self._proven(login, pin)
+        return records.confirm_by_check_code(
+            self.shop, operator.id, machine, revision.id, code, words, reauthenticated=True
+        )
+
+    def confirm_by_readback(
+        self, login: str, pin: str, machine: str, revision: RevisionFacts, readback: int
+    ) -> ConfirmationFacts:
+        """An operator's confirmation by a read-back that is equal to the release (strong)."""
+        operator = self._proven(login, pin)
+        return records.confirm_by_readback(self.shop, operator.id, machine, revision.id, readback, reauthenticated=True)
+
+
+def _two_words(reports: tuple[ChangeReport, ...]) -> tuple[tuple[str, str], ...]:
+    """Two words of changed blocks, far apart, to be read from the control; none where the change has fewer."""
+    found = list(dict.fromkeys(pair for report in reports for pair in report.challenge))
+    return (found[0], found[-1]) if len(found) >= 2 and found[0][0] != found[-1][0] else ()
