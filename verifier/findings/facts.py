@@ -47,6 +47,7 @@ class Facts:
         self.policy = policy
         self._paths: dict[str, tuple[Path, Path]] = {}
         self._pairs: dict[str, tuple[CyclePair, ...]] = {}
+        self._direct: dict[int, tuple[Difference | None]] = {}
 
     @cached_property
     def words(self) -> tuple[WordFacts, ...]:
@@ -141,11 +142,23 @@ class Facts:
         """The cycle that made an item of one side (0 old, 1 new)."""
         return self.paths(effect.position)[side].cycle_of(item) if item is not None else None
 
-    def in_cycle(self, effect: Effect) -> bool:
-        """Whether an effect's first move was made by a cycle that shares out the material itself (a finish cycle runs the contour)."""
-        first = effect.first
-        calls = [self.cycle_of(effect, item, side) for side, item in enumerate((first.old, first.new))]
+    def direct(self, effect: Effect) -> Difference | None:
+        """The first difference of an effect outside cycles that share out the material themselves (a finish cycle runs the contour)."""
+        found = self._direct.get(id(effect))
+        if found is None:
+            found = self._direct[id(effect)] = next(
+                ((d,) for d in effect.differences if not self._shared_out(effect, d)), (None,)
+            )
+        return found[0]
+
+    def _shared_out(self, effect: Effect, difference: Difference) -> bool:
+        sides = enumerate((difference.old, difference.new))
+        calls = [self.cycle_of(effect, item, side) for side, item in sides]
         return any(call is not None and call.code != "G70" for call in calls)
+
+    def in_cycle(self, effect: Effect) -> bool:
+        """Whether all moves of an effect were made by cycles that share out the material themselves."""
+        return self.direct(effect) is None
 
     # -- sequences ------------------------------------------------------------------------------------------------------
 

@@ -49,14 +49,14 @@ class Path:
         return self._cut(item, -1)
 
     def leads_to_cut(self, item: Item) -> bool:
-        """Whether a rapid is on the way to a cut: nothing but rapids between, and it is the first way there or the last piece of it."""
+        """Whether a rapid is on the way to a cut: no cut lies before it, or it is the last rapid before the next cut or cycle."""
         if self.next_cut(item) is None:
             return False
         if self.last_cut(item) is None:
             return True
         at = self._at.get((True, item.first), -1)
         following = next((other for other in self.items[at + 1 :] if other.is_move), None)
-        return following is not None and following.cuts
+        return following is not None and (following.cuts or self.cycle_of(following) is not None)
 
     def _cut(self, item: Item, step: int) -> Item | None:
         at = self._at.get((item.is_move, item.first))
