@@ -82,7 +82,7 @@ class FlowRunner(Run):
             self._lose_place(f"after {name}")
         else:
             called.repeats, called.called_from = repeats, ctx.block
-            called.begun = self._now()
+            called.begun = self._now(called)
             self._frames.append(called)
         return True
 
@@ -124,6 +124,8 @@ class FlowRunner(Run):
             found = plan.unit(number)
             if found is None:
                 continue
+            if program is not self.program:
+                self._record.called.setdefault((number, program.source.sha256))
             first = found.first
             if label is not None:
                 inside = [at for at in plan.labels.get(label, ()) if found.first <= at < found.end]
@@ -148,7 +150,7 @@ class FlowRunner(Run):
             return self._again(frame, ins)
         frame.repeats -= 1
         if frame.repeats > 0 and not self._cut_short(frame):
-            frame.pc, frame.begun = frame.first, self._now()
+            frame.pc, frame.begun = frame.first, self._now(frame)
             return True
         self._frames.pop()
         outer = self._frames[-1]
@@ -176,12 +178,18 @@ class FlowRunner(Run):
             )
         return where[0]
 
-    def _now(self) -> tuple[int, int, object]:
-        return self._steps, len(self._record.rows), self._ctx.position()
+    def _now(self, frame: Frame) -> tuple[int, int, object, int]:
+        """What a pass of `frame` begins with; its number counts from 1."""
+        return self._steps, len(self._record.rows), self._ctx.position(), frame.begun[3] + 1
 
     def _cut_short(self, frame: Frame) -> bool:
-        """Whether the repeats still to come would go beyond the limits; then they are named and not executed."""
-        steps, rows, place = self._now()
+        """Whether the repeats still to come would go beyond the limits; then they are named and not executed.
+
+        Decided from the second pass on: it starts where all later ones start, unless something accumulates.
+        """
+        if frame.begun[3] < 2:
+            return False
+        steps, rows, place, _ = self._now(frame)
         more_steps, more_rows = steps - frame.begun[0], rows - frame.begun[1]
         if steps + more_steps * frame.repeats <= BLOCK_LIMIT and rows + more_rows * frame.repeats <= MOVE_LIMIT:
             return False

@@ -32,8 +32,8 @@ class Frame:
     """The block that stands for all of a library program: the one that called it."""
     called_from: int = -1
     """The block that called it, as moves are attributed."""
-    begun: tuple[int, int, object] = (0, 0, None)
-    """Blocks and moves executed when this pass began, and where the tool stood."""
+    begun: tuple[int, int, object, int] = (0, 0, None, 0)
+    """Blocks and moves executed when this pass began, where the tool stood, and which pass it is."""
 
 
 class Run:
