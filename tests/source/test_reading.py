@@ -48,6 +48,14 @@ def test_lines_count_from_one_and_end_with_the_last() -> None:
             source.line_text(number)
 
 
+def test_blank_tape_is_told_at_its_column_in_characters() -> None:
+    problems = read_source(bytes(3) + "M30 (Ø)".encode() + bytes(2)).problems
+    assert [(p.code, p.span.line, p.span.column, p.span.length) for p in problems] == [
+        ("tape-leader", 1, 1, 3),
+        ("tape-leader", 1, 11, 2),
+    ]
+
+
 def test_offsets_can_not_be_changed() -> None:
     source = read_source(b"G00\nM30\n")
     with pytest.raises(ValueError, match="read-only"):

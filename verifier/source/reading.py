@@ -86,7 +86,7 @@ def read_path(path: str | os.PathLike[str]) -> Source:
 
 
 def _file_problems(data: bytes, lines: Lines, marked: bool, encoding: str) -> tuple[Problem, ...]:
-    found = [*_leaders(data, lines), mixed_line_ends(data, lines)]
+    found = [*_leaders(data, lines, encoding), mixed_line_ends(data, lines)]
     if marked:
         hint = "many controls stop at it or show it as odd characters; save as UTF-8 without a byte order mark"
         message = "the file starts with a byte order mark"
@@ -97,7 +97,7 @@ def _file_problems(data: bytes, lines: Lines, marked: bool, encoding: str) -> tu
     return tuple(sorted(kept, key=lambda problem: (problem.span.line, problem.span.column, problem.code)))
 
 
-def _leaders(data: bytes, lines: Lines) -> list[Problem]:
+def _leaders(data: bytes, lines: Lines, encoding: str) -> list[Problem]:
     """Blank tape (NUL, or DEL: all holes punched) before the first and behind the last character."""
     fill = b"\x00\x7f"
     head = len(data) - len(data.lstrip(fill))
@@ -110,7 +110,7 @@ def _leaders(data: bytes, lines: Lines) -> list[Problem]:
     if tail:
         at = len(data) - tail
         line = int(np.searchsorted(lines.starts, at, "right")) - 1
-        column = at - int(lines.starts[line]) + 1
+        column = len(data[int(lines.starts[line]) : at].decode(encoding)) + 1
         message = f"blank tape behind the program: {tail} rows"
         found.append(Problem("tape-leader", Span(line + 1, column, tail), message, expected=expected, hint=hint))
     return found

@@ -27,6 +27,7 @@ class Blocks(Sequence[Block]):
         self._columns = columns
         self._readings = readings
         self._notes = notes
+        self._noted = frozenset(np.searchsorted(source.starts, notes[:, 0], "right").tolist())
         self._words: dict[bytes, tuple[Word, ...]] = {}
 
     def __len__(self) -> int:
@@ -56,16 +57,17 @@ class Blocks(Sequence[Block]):
     def _plain_words(self, at: int, line: int) -> tuple[Word, ...]:
         columns, data = self._columns, self._source.data
         start = int(self._source.starts[line - 1])
+        some = slice(int(columns.row[at]), int(columns.row[at + 1]))
         words = []
-        for k in range(int(columns.row[at]), int(columns.row[at + 1])):
-            offset = int(columns.offset[k])
-            text = data[offset : offset + 1 + int(columns.size[k])].decode("ascii")
-            number = Number(text[1:].lstrip(" \t"), int(columns.mantissa[k]), int(columns.decimals[k]))
-            words.append(Word(chr(columns.letter[k]), number, None, offset - start + 1, text))
+        parts = (columns.letter, columns.mantissa, columns.decimals, columns.offset, columns.size)
+        for letter, mantissa, decimals, offset, size in zip(*(part[some].tolist() for part in parts), strict=True):
+            text = data[offset : offset + 1 + size].decode("ascii")
+            number = Number(text[1:].lstrip(" \t"), mantissa, decimals)
+            words.append(Word(chr(letter), number, None, offset - start + 1, text))
         return tuple(words)
 
     def _comments(self, line: int) -> tuple[Comment, ...]:
-        if not len(self._notes):
+        if line not in self._noted:
             return ()
         low, high = np.searchsorted(self._notes[:, 0], (self._source.starts[line - 1], self._source.ends[line - 1]))
         return tuple(note_at(self._source, line, *map(int, self._notes[k])) for k in range(int(low), int(high)))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import NamedTuple
@@ -30,11 +30,14 @@ class Odd(NamedTuple):
     which: NDArray[np.int64]
     readings: tuple[Reading, ...]
 
-    def where(self, wanted: Callable[[Reading], object]) -> list[tuple[int, Reading]]:
-        """Line and reading of all lines whose reading is wanted, in order."""
-        flags = np.array([bool(wanted(reading)) for reading in self.readings], np.bool_)
-        places = np.flatnonzero(flags[self.which]) if len(flags) else self.which
-        return [(int(self.lines[i]), self.readings[int(self.which[i])]) for i in places]
+    def count_of(self, of: Callable[[Reading], int]) -> NDArray[np.int64]:
+        """A count of something in the reading of each line."""
+        return np.array([of(reading) for reading in self.readings], np.int64)[self.which]
+
+    def pairs(self, chosen: NDArray[np.bool_]) -> Iterator[tuple[int, Reading]]:
+        """Line and reading of the chosen lines, in order."""
+        for i in np.flatnonzero(chosen):
+            yield int(self.lines[i]), self.readings[int(self.which[i])]
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,8 +63,8 @@ class Program:
         lines = np.searchsorted(source.starts, self._notes[:, 0], "right")
         spans = zip(lines.tolist(), self._notes.tolist(), strict=True)
         plain = [note_at(source, line, start, end) for line, (start, end) in spans]
-        with_notes = self._odd.where(lambda reading: reading.comments)
-        odd = [comment for line, reading in with_notes for comment in on_line(reading.comments, line)]
+        with_notes = self._odd.count_of(lambda reading: len(reading.comments)) > 0
+        odd = [comment for line, reading in self._odd.pairs(with_notes) for comment in on_line(reading.comments, line)]
         return tuple(sorted(plain + odd, key=lambda comment: (comment.line, comment.column))) if odd else tuple(plain)
 
 
@@ -94,8 +97,7 @@ def _columns(shaped: Shaped, odd: Odd) -> Columns:
     """The columns over the lines that are blocks; number runs of all other lines are dropped."""
     plain_line = shaped.kinds == PLAIN
     is_block = plain_line.copy()
-    flags = np.array([reading.is_block for reading in odd.readings], np.bool_)
-    is_block[odd.lines[flags[odd.which]] - 1] = True
+    is_block[odd.lines[odd.count_of(lambda reading: reading.is_block) > 0] - 1] = True
     kept = np.repeat(plain_line, shaped.counts)
     lines = np.flatnonzero(is_block)
     row = np.zeros(len(lines) + 1, np.int64)
@@ -113,19 +115,18 @@ def _plain_notes(source: Source, shaped: Shaped) -> NDArray[np.int64]:
 
 
 def _problems(source: Source, odd: Odd, blocks: NDArray[np.int32]) -> tuple[Problem, ...]:
-    marks = [(line, column) for line, reading in odd.where(lambda reading: reading.marks) for column in reading.marks]
-    found = [*source.problems, *(outside(marks, blocks.tolist()) if marks else ())]
-    told = odd.where(lambda reading: reading.problems or reading.flaws)
-    left = 0
-    for line, reading in told:
-        if len(found) < PROBLEM_LIMIT:
-            found += moved(reading.problems + reading.flaws, line)
-        else:
-            left += len(reading.problems) + len(reading.flaws)
+    marks = np.repeat(odd.lines, odd.count_of(lambda reading: len(reading.marks)))
+    counts = odd.count_of(lambda reading: len(reading.problems) + len(reading.flaws))
+    told = (counts > 0) & (np.cumsum(counts) <= PROBLEM_LIMIT)
+    found = [*source.problems, *outside(marks, blocks)]
+    for line, reading in odd.pairs(told):
+        found += moved(reading.problems + reading.flaws, line)
     found.sort(key=lambda problem: (problem.span.line, problem.span.column, problem.code))
+    left = int(counts[~told].sum())
     if left:
+        last = int(odd.lines[np.flatnonzero(counts)[-1]])
         message = f"{left} more problems in the lines up to this one"
         found.append(
-            Problem("more-problems", Span(told[-1][0], 1), message, expected="a program", hint="is it the right file?")
+            Problem("more-problems", Span(last, 1), message, expected="a program", hint="is it the right file?")
         )
     return tuple(found)

@@ -49,7 +49,7 @@ def shape_lines(source: Source, counter: Counter) -> Shaped:
     """Sorts the lines of a program and reads the numbers of all."""
     buffer, notes, closer = _blanked(source)
     memo: dict[bytes, int] = {}
-    numbers: list[int] = []
+    numbers: list[NDArray[np.int64]] = []
     parts: list[Runs] = []
     starts, count = source.starts, source.line_count
     cuts = np.unique(np.append(np.searchsorted(starts, np.arange(0, len(source.data), _STEP)), count)).tolist()
@@ -57,9 +57,10 @@ def shape_lines(source: Source, counter: Counter) -> Shaped:
         low = int(starts[first])
         high = int(starts[last]) if last < count else len(source.data)
         ends = source.ends[first:last] - low
-        numbers += [memo.setdefault(shape, len(memo)) for shape in _shapes(buffer[low:high], ends)]
+        shapes = _shapes(buffer[low:high], ends)
+        numbers.append(np.array([memo.setdefault(shape, len(memo)) for shape in shapes], np.int64))
         parts.append(read_runs(buffer, low, high))
-    number, runs = np.array(numbers, np.int64), join(parts)
+    number, runs = np.concatenate(numbers), join(parts)
     kinds = np.array([kind_of(shape, counter) for shape in memo], np.uint8)[number]
     counts = np.array([shape.count(b"0") for shape in memo], np.int64)[number]
     wrong = np.repeat(np.arange(count), counts)[~runs.sound]

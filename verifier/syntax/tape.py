@@ -2,32 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import numpy as np
+from numpy.typing import NDArray
 
 from verifier.source import Problem, Span
 
 
-def outside(marks: Sequence[tuple[int, int]], blocks: Sequence[int]) -> list[Problem]:
+def outside(marks: NDArray[np.int64], blocks: NDArray[np.int32]) -> list[Problem]:
     """Problems about blocks before the start mark or behind the end mark.
 
-    `marks` are (line, column) of the per cent signs, `blocks` the lines of the blocks, both in order. The first sign is the
-    start where at most comments stand before it or where another one follows; the one after it is the end.
+    `marks` are the lines of the per cent signs, one entry each, `blocks` the lines of the blocks, both in order. The first
+    sign is the start where no block stands before it, or where blocks stand between it and the next one; else it is the end.
     """
-    if not marks or not blocks:
+    if not len(marks) or not len(blocks):
         return []
-    lines = [line for line, _ in marks]
-    starts = lines[0] <= blocks[0]
+    starts = bool(marks[0] <= blocks[0])
     found = []
-    if not starts and len(lines) > 1 and any(lines[0] <= line <= lines[1] for line in blocks):
+    if not starts and len(marks) > 1 and _first_from(blocks, int(marks[0])) <= marks[1]:
         starts = True
         found.append(
-            _problem("text-before-start", blocks[0], f"this block stands before the start mark in line {lines[0]}")
+            _problem("text-before-start", int(blocks[0]), f"this block stands before the start mark in line {marks[0]}")
         )
-    ends = lines[1:] if starts else lines
-    if ends and blocks[-1] > ends[0]:
-        first = next(line for line in blocks if line > ends[0])
+    ends = marks[1:] if starts else marks
+    if len(ends) and blocks[-1] > ends[0]:
+        first = _first_from(blocks, int(ends[0]) + 1)
         found.append(_problem("text-after-end", first, f"this block stands behind the end mark in line {ends[0]}"))
     return found
+
+
+def _first_from(blocks: NDArray[np.int32], line: int) -> int:
+    """The line of the first block from `line` on; one behind the last block where there is none."""
+    at = int(np.searchsorted(blocks, line))
+    return int(blocks[at]) if at < len(blocks) else int(blocks[-1]) + (1 << 30)
 
 
 def _problem(code: str, line: int, message: str) -> Problem:
