@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from verifier.control import Fault
 from verifier.findings.examples import turning
-from verifier.findings.faults import FaultRule
+from verifier.findings.faults import FaultRule, sentence
 from verifier.findings.model import Weight
 from verifier.findings.rule import Example
+from verifier.findings.view import ProgramView
 
 
 class ArcNotPossible(FaultRule):
@@ -26,3 +28,12 @@ class ArcNotPossible(FaultRule):
         Example("neither R nor I and K", turning("G01 X50. Z0. F0.2\nG02 X60. Z-5."), True, line=8),
         Example("fits", turning("G01 X50. Z0. F0.2\nG02 X60. Z-5. R5."), False),
     )
+
+    def title_of(self, fault: Fault, program: ProgramView) -> str:
+        """What does not fit; an arc without any measure is most often a straight move behind one."""
+        del program
+        if fault.code == "arc-impossible" and not fault.text:
+            return (
+                "A move while G02 or G03 is in force has neither R nor I and K: some controls go straight, others stop"
+            )
+        return sentence(fault.message)

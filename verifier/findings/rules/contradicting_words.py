@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from verifier.control import Fault
 from verifier.findings.examples import turning
-from verifier.findings.faults import FaultRule
+from verifier.findings.faults import FaultRule, sentence
 from verifier.findings.model import Weight
 from verifier.findings.rule import Example
+from verifier.findings.view import ProgramView
 
 
 class ContradictingWords(FaultRule):
@@ -26,3 +28,10 @@ class ContradictingWords(FaultRule):
         Example("radius and centre", turning("G02 X72. Z-3. R5. K-5. F0.2"), True, line=7),
         Example("codes of two groups", turning("G01 G99 Z-30. F0.2"), False),
     )
+
+    def title_of(self, fault: Fault, program: ProgramView) -> str:
+        """The words that contradict each other."""
+        if fault.code != "word-twice":
+            return sentence(fault.message)
+        words = [word.text for word in program.block(fault.block).words if word.letter == fault.text[:1].upper()]
+        return f"{sentence(fault.message)}: {' and '.join(words)}" if len(words) > 1 else sentence(fault.message)

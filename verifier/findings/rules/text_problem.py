@@ -43,6 +43,8 @@ class TextProblem(ProblemRule):
 
     def weight_of(self, found: Located) -> Weight:
         """Heavier where blocks may be lost or run that are not meant to; a control character in a block stops the reading of it."""
+        if found.problem.code == "more-problems":
+            return Weight.CRITICAL
         if found.flaw:
             return Weight.CRITICAL if found.problem.code == "control-character" else Weight.MAJOR
         return Weight.MAJOR if found.problem.code in _OUTSIDE else Weight.MINOR

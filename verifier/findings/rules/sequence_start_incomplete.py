@@ -1,0 +1,88 @@
+"""The rule `sequence-start-incomplete`."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from verifier.control import NEEDED, Sequence, WayIn
+from verifier.findings.examples import HEAD, turning
+from verifier.findings.model import Weight
+from verifier.findings.rule import Example, ProgramRule
+from verifier.findings.spells import cutting, main_blocks, sequence_numbers
+from verifier.findings.view import Hazard, ProgramView
+
+_OTHER_RULES = frozenset(("feed_mode", "feed", "speed_mode", "speed", "clamp", "sense", "coolant", "motion"))
+"""What other rules speak of where it is not established when the program runs from its top."""
+_FIRST = HEAD + "G01 Z-30. F0.2\nG00 X100. Z50.\nM09\nM05\nM01\n"
+_SECOND = "N2 G00 G40 G97 G99\nT0202\nG50 S2000\nG96 S200 M03\nG00 X62. Z2. M08\nG01 Z-30. F0.1\nG00 X100. Z50.\nM09\nM05\nG97\nM30\n"
+
+
+class SequenceStartIncomplete(ProgramRule):
+    """A sequence started alone at its search number lacks what only the sequences before it establish.
+
+    From the top all is well. After a broken insert the operator searches the sequence and starts there: then the feed mode, the clamp or the spindle
+    sense of whatever ran last is in force.
+    """
+
+    id = "sequence-start-incomplete"
+    revision = 1
+    weight = Weight.MAJOR
+    people = True
+    title = "A sequence that cannot be started alone."
+    watch = "Do not restart at this sequence; start from the top, or from one that sets all it needs."
+    examples = (
+        Example(
+            "clamp and coolant only in the first sequence",
+            _FIRST + _SECOND.replace("G50 S2000\n", "").replace(" M08", ""),
+            True,
+        ),
+        Example("all set again", _FIRST + _SECOND, False),
+        Example("one sequence", turning("G01 Z-30. F0.2"), False),
+    )
+
+    def check(self, program: ProgramView) -> Iterable[Hazard]:
+        """Each sequence that cuts, with everything missing that the run from the top has, or that no other rule speaks of."""
+        from_top = _missing_from_top(program)
+        for way in program.side.ways_in:
+            missing = _told(way, from_top.get(way.sequence.index, frozenset()))
+            if missing:
+                names = ", ".join(NEEDED[name] for name in missing)
+                title = f"Started alone at {way.sequence.label}, these are not established: {names}"
+                yield Hazard(way.sequence.entry, title, "+".join(missing))
+
+
+def _told(way: WayIn, from_top: frozenset[str]) -> tuple[str, ...]:
+    """The first sequence is started from the top: what the head of the program sets is there."""
+    if not way.cuts:
+        return ()
+    first = way.sequence.index == 0
+    return tuple(
+        name
+        for name in way.missing
+        if (name in from_top and name not in _OTHER_RULES) or not (first or name in from_top)
+    )
+
+
+def _missing_from_top(program: ProgramView) -> dict[int, frozenset[str]]:
+    """For each sequence what its cuts lack when the program runs from the top."""
+    trace, moves = program.trace, program.trace.moves
+    rows = cutting(trace)
+    owner = sequence_numbers(program, main_blocks(trace)[rows])
+    found: dict[int, set[str]] = {}
+    for index, state, row in zip(owner.tolist(), moves.state[rows].tolist(), rows.tolist(), strict=True):
+        in_force = trace.states[state]
+        if index not in found:
+            found[index] = {"place"} if moves.bx0[row] or moves.bz0[row] else set()
+        found[index] |= {name for name in NEEDED if name in in_force._fields and getattr(in_force, name) is None}
+    found = {index: names for index, names in found.items() if index >= 0}
+    for sequence in program.sequences:
+        if _motion_missing(program, sequence):
+            found.setdefault(sequence.index, set()).add("motion")
+    return {index: frozenset(names) for index, names in found.items()}
+
+
+def _motion_missing(program: ProgramView, sequence: Sequence) -> bool:
+    return any(
+        fault.code == "motion-not-established" and sequence.first <= fault.block < sequence.end
+        for fault in program.trace.faults
+    )

@@ -1,0 +1,94 @@
+"""The rule `travel-limit`."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from fractions import Fraction
+
+import numpy as np
+from numpy.typing import NDArray
+
+from verifier.control import TICKS_PER_MM
+from verifier.findings import shop
+from verifier.findings.examples import lathe, sheet, turning
+from verifier.findings.model import Weight
+from verifier.findings.rule import Example, ProgramRule
+from verifier.findings.view import Hazard, ProgramView
+from verifier.machines import Axis, FrozenMap, generic_lathe
+
+_NO_SHIFT = ("", 0, "", 0)
+_LATHE = lathe(
+    axes=FrozenMap(
+        (letter, replace(axis, minimum=Fraction(-500), maximum=Fraction(0)))
+        for letter, axis in generic_lathe().axes.items()
+    )
+)
+_SHEET = sheet(work_offsets={"G54": {"X": -400, "Z": -300}})
+
+
+class TravelLimit(ProgramRule):
+    """A move ends beyond the travel of an axis.
+
+    The control stops with an alarm in the middle of the work, or the slide runs onto its stop. With a tool of another length it is earlier or later:
+    the work offsets of the setup sheet are for its first tool.
+    """
+
+    id = "travel-limit"
+    revision = 1
+    weight = Weight.CRITICAL
+    title = "A move beyond the travel of an axis."
+    watch = "Do not start. Run the sequence without a part, and watch the machine position of this axis."
+    examples = (
+        Example("point lost in a retract", turning("G00 Z5000."), True, line=7, machine=_LATHE, setup=_SHEET),
+        Example("in machine coordinates", turning("G53 X-510. Z-100."), True, line=7, machine=_LATHE),
+        Example("within", turning("G01 Z-30. F0.2"), False, machine=_LATHE, setup=_SHEET),
+        Example("no work offset given", turning("G00 Z5000."), False, machine=_LATHE),
+    )
+
+    def check(self, program: ProgramView) -> Iterable[Hazard]:
+        """For each axis and each side of it the farthest end that is beyond, at the first block that goes there."""
+        for axis in (program.machine.axes.get(letter) for letter in "XZ"):
+            if axis is not None:
+                yield from _beyond(program, axis)
+
+
+def _beyond(program: ProgramView, axis: Axis) -> Iterator[Hazard]:
+    worst: dict[str, tuple[Fraction, Fraction, int]] = {}
+    for zero, rows, ends in _known_ends(program, axis):
+        for side, limit, pick in (("minimum", axis.minimum, np.argmin), ("maximum", axis.maximum, np.argmax)):
+            k = int(pick(ends))
+            place = zero + Fraction(int(ends[k]) * (2 if axis.diameter else 1), TICKS_PER_MM)
+            over = None if limit is None else (limit - place if side == "minimum" else place - limit)
+            if limit is None or over is None or over <= 0:
+                continue
+            if side not in worst or over > worst[side][1]:
+                worst[side] = (place, over, int(rows[k]))
+    for side, (place, over, row) in worst.items():
+        shown = shop.millimetres(place, program.units)
+        title = (
+            f"{axis.letter} goes to machine position {shown}, {shop.millimetres(over, program.units)} beyond its travel"
+        )
+        yield Hazard(int(program.trace.moves.block[row]), title, f"{axis.letter} {side}")
+
+
+def _known_ends(program: ProgramView, axis: Axis) -> Iterator[tuple[Fraction, NDArray[np.int64], NDArray[np.int64]]]:
+    """Moves whose end along an axis has a known machine position: the position of its zero in mm, the moves, their ends in ticks."""
+    trace, moves = program.trace, program.trace.moves
+    base, end = (moves.bx1, moves.x1) if axis.letter == "X" else (moves.bz1, moves.z1)
+    reference = program.machine.reference.get(axis.letter)
+    for index, name in enumerate(trace.bases):
+        zero = {
+            f"{axis.letter} in machine coordinates": Fraction(0),
+            f"{axis.letter} at reference": reference,
+        }.get(name)
+        rows = np.flatnonzero(base == index) if zero is not None else np.zeros(0, np.int64)
+        if zero is not None and len(rows):
+            yield zero, rows, end[rows]
+    offsets = program.side.setup.work_offsets if program.side.setup is not None else {}
+    for index, state in enumerate(trace.states):
+        offset = offsets.get(state.work_offset or "", {}).get(axis.letter)
+        if offset is not None and state.frame == _NO_SHIFT:
+            rows = np.flatnonzero((base == 0) & (moves.state == index))
+            if len(rows):
+                yield offset, rows, end[rows]
