@@ -124,7 +124,7 @@ class FlowRunner(Run):
             found = plan.unit(number)
             if found is None:
                 continue
-            if program is not self.program:
+            if program is not self._frames[0].program:
                 self._record.called.setdefault((number, program.source.sha256))
             first = found.first
             if label is not None:

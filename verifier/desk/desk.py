@@ -113,17 +113,24 @@ class Desk:
         machine = self.profile(self.machines_of(target)[0])
         sheet = parse_setup(setup, "setup sheet", machine) if setup else None
         new = self._read(body, program)
-        return tuple(
-            self._report(new, base, program, machine, sheet) for base in records.base_shas(self.shop, program, target)
-        )
+        bases = records.base_shas(self.shop, program, target)
+        library = self._library(program, target)
+        return tuple(self._report(new, base, program, machine, sheet, library) for base in bases)
 
     def _report(
-        self, new: Program, base: str | None, program: str, machine: Machine, setup: Setup | None
+        self, new: Program, base: str | None, program: str, machine: Machine, setup: Setup | None, library: Library
     ) -> ChangeReport:
+        policy = self.policy()
         if base is None:
-            return examine(new, machine=machine, setup=setup, policy=self.policy())
+            return examine(new, machine=machine, setup=setup, policy=policy, library=library)
         old = self._read(records.body(self.shop, base), program)
-        return review(old, new, machine=machine, setup=setup, policy=self.policy())
+        return review(old, new, machine=machine, setup=setup, policy=policy, library=library)
+
+    def _library(self, program: str, target: str) -> Library:
+        """What a program of this target may call: every other program that stands released at its first machine."""
+        found = records.at_machine(self.shop, self.machines_of(target)[0])
+        others = [release for release in found if release.program != program]
+        return library_of(self._read(records.body(self.shop, release.sha), release.program) for release in others)
 
     def _read(self, body: bytes, name: str) -> Program:
         return parse(read_source(body, name))
