@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import click
 
+from verifier.cli.acts import ACTS
 from verifier.cli.compare import check_command, compare_command
+from verifier.cli.demo import demo_command
+from verifier.cli.shop import ledger_group, shop_group
 from verifier.cli.show import machine_group, policy_group, rules_command, setup_group
 from verifier.version import VERSION
 
@@ -18,5 +21,16 @@ def main() -> None:
     """
 
 
-for _command in (compare_command, check_command, machine_group, setup_group, policy_group, rules_command):
+for _command in (
+    compare_command,
+    check_command,
+    demo_command,
+    *ACTS,
+    shop_group,
+    ledger_group,
+    machine_group,
+    setup_group,
+    policy_group,
+    rules_command,
+):
     main.add_command(_command)

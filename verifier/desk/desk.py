@@ -9,6 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from verifier import records
+from verifier.control import Library, library_of
 from verifier.desk.facts import report_facts
 from verifier.desk.secrets import hashed, proves
 from verifier.findings import Policy, default_policy, parse_policy

@@ -26,21 +26,24 @@ _VERDICT = {
 }
 
 
-def to_text(report: ChangeReport, *, everything: bool = False) -> str:
-    """The report as plain text; `everything` shows all cards, standing hazards and unchecked things in full."""
+def to_text(report: ChangeReport, *, everything: bool = False, brief: bool = False) -> str:
+    """The report as plain text; `everything` shows all cards, standing hazards and unchecked things in full.
+
+    `brief` leaves out what is not about the edits (unchecked, time, caution): for lists of reports that say those once.
+    """
     console = Console(width=WIDTH, no_color=True, force_terminal=False, highlight=False, soft_wrap=True)
     with console.capture() as capture:
-        print_report(report, console, everything=everything)
+        print_report(report, console, everything=everything, brief=brief)
     return capture.get()
 
 
-def print_report(report: ChangeReport, console: Console, *, everything: bool = False) -> None:
+def print_report(report: ChangeReport, console: Console, *, everything: bool = False, brief: bool = False) -> None:
     """Print the report on a rich console (styles only where the console shows them)."""
-    for line in _lines(report, everything=everything):
+    for line in _lines(report, everything=everything, brief=brief):
         console.print(line if isinstance(line, Text) else Text(line))
 
 
-def _lines(report: ChangeReport, *, everything: bool) -> Iterable[str | Text]:
+def _lines(report: ChangeReport, *, everything: bool, brief: bool) -> Iterable[str | Text]:
     yield from _head(report)
     if report.verdict is None:
         yield from _hazards("HAZARDS", report.findings, everything=True)
@@ -52,6 +55,8 @@ def _lines(report: ChangeReport, *, everything: bool) -> Iterable[str | Text]:
         yield from _hazards("GONE", gone, everything=everything)
         yield from _wording(report)
     yield from _watch(report)
+    if brief:
+        return
     yield from _not_checked(report.unchecked, everything=everything)
     yield from _time(report)
     yield ""

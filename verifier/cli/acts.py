@@ -1,0 +1,241 @@
+"""The acts on a local shop: submit, decide, release, readback, confirm, recall, withdraw, history."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import ParamSpec, TypeVar
+
+import click
+
+from verifier import records
+from verifier.cli.desks import desk_option, find, open_desk, secret_from
+from verifier.cli.options import EXIT_LEAD, ending_well, read_program
+from verifier.desk import Released
+from verifier.records import RevisionFacts
+from verifier.report import to_text
+from verifier.source import VerifierError
+
+P = ParamSpec("P")
+R = TypeVar("R")
+_FILE = click.Path(path_type=Path)
+
+
+def act_options(command: Callable[P, R]) -> Callable[P, R]:
+    """Shop, person, program and target: what every act names."""
+    for decorate in (
+        desk_option,
+        click.option("--by", required=True, metavar="LOGIN", help="The person who acts."),
+        click.option(
+            "--for", "target", required=True, metavar="MACHINE", help="The machine or group the program is for."
+        ),
+        click.argument("program"),
+    ):
+        command = decorate(command)
+    return command
+
+
+_REVISION = click.option("--revision", "n", type=int, help="Number of the revision (default: the newest).")
+_REASON = click.option("--reason", required=True, help="Why; it goes into the ledger.")
+_PIN = click.option("--pin-file", type=_FILE, help="File with your PIN (else VERIFIER_PIN, else asked).")
+
+
+@click.command("submit")
+@act_options
+@click.argument("file")
+@_REASON
+@click.option("--setup", type=_FILE, help="Setup sheet that goes with the program.")
+@click.option("--all", "everything", is_flag=True, help="Show the whole report.")
+@ending_well
+def submit_command(
+    shop: Path, by: str, target: str, program: str, file: str, reason: str, setup: Path | None, everything: bool
+) -> None:
+    """Submit FILE as a revision of PROGRAM (its number, O2101, or name). Exit code 1 where a lead must sign."""
+    body = read_program(file).data
+    sheet = setup.read_bytes() if setup is not None else None
+    with open_desk(shop) as desk:
+        done = desk.submit(by, program, target, body, reason, setup=sheet)
+    for report in done.reports:
+        click.echo(to_text(report, everything=everything))
+    _stands(done.revision)
+    if done.revision.state == "held":
+        sys.exit(EXIT_LEAD)
+
+
+def _stands(revision: RevisionFacts) -> None:
+    held = f": {', '.join(revision.held_because)}" if revision.state == "held" else ""
+    click.echo(f"{revision.program} revision {revision.n} for {revision.target} is {revision.state}{held}")
+    click.echo(f"report {revision.report_digest}")
+
+
+@click.command("decide")
+@act_options
+@_REVISION
+@click.option("--verdict", required=True, type=click.Choice(["approve", "prove-out", "turn back"]))
+@_REASON
+@click.option(
+    "--report",
+    "seen",
+    required=True,
+    metavar="DIGEST",
+    help="Digest of the report that you looked at (8 digits are enough).",
+)
+@click.option("--machine", help="For a prove-out: the one machine.")
+@click.option("--days", type=int, help="For a prove-out: how many days it may run.")
+@_PIN
+@ending_well
+def decide_command(
+    shop: Path, by: str, target: str, program: str, n: int | None, verdict: str, reason: str, seen: str,
+    machine: str | None, days: int | None, pin_file: Path | None,
+) -> None:  # fmt: skip
+    """Decide on a held revision of PROGRAM, as a lead. Nobody decides on a revision of their own."""
+    with open_desk(shop) as desk:
+        revision = find(desk, program, target, n)
+        digest = revision.report_digest if len(seen) >= 8 and revision.report_digest.startswith(seen) else seen
+        decided = desk.decide(
+            by, secret_from(pin_file, f"PIN of {by}"), revision, verdict, reason, digest, machine=machine, days=days
+        )
+    _stands(decided)
+
+
+@click.command("release")
+@act_options
+@_REVISION
+@_REASON
+@ending_well
+def release_command(shop: Path, by: str, target: str, program: str, n: int | None, reason: str) -> None:
+    """Release a cleared revision of PROGRAM: its file is written to the machine's folder. Exit code 1 while it is not yet there."""
+    with open_desk(shop) as desk:
+        revision = find(desk, program, target, n)
+        done = desk.release(by, revision, reason)
+        now = [release for name in desk.machines_of(target) for release in records.at_machine(desk.shop, name)]
+    _told(done)
+    waiting = [r for r in now if r.revision == revision.id and not r.at_machine]
+    for release in waiting:
+        click.echo(f"{release.machine}: not yet at the machine" + (f" ({release.trouble})" if release.trouble else ""))
+    if waiting:
+        sys.exit(EXIT_LEAD)
+
+
+def _told(done: Released) -> None:
+    for release in done.releases:
+        click.echo(
+            f"{release.program} revision {release.n} is released to {release.machine}; check code {release.check_code}"
+        )
+        for word in release.challenge:
+            click.echo(f"  to confirm by check code, read from the control: {word.place}")
+    for job in done.jobs:
+        click.echo(f"  {job.machine} {job.file}: {job.state}" + (f" ({job.trouble})" if job.trouble else ""))
+
+
+@click.command("readback")
+@act_options
+@click.argument("file")
+@click.option("--machine", help="The machine that sent it (where the program is for a group).")
+@_REVISION
+@ending_well
+def readback_command(
+    shop: Path, by: str, target: str, program: str, file: str, machine: str | None, n: int | None
+) -> None:
+    """Compare FILE, the program as the control sent it back, with a revision of PROGRAM. Exit code 1 where it differs."""
+    sent = read_program(file).data
+    with open_desk(shop) as desk:
+        found = desk.readback(by, machine or target, find(desk, program, target, n), sent)
+    for line in found.differences:
+        click.echo(line)
+    if not found.equal:
+        click.echo(f"read-back {found.id} is not the release: submit it as a revision, or load the release again")
+        sys.exit(EXIT_LEAD)
+    click.echo(f"read-back {found.id} is word for word the release; confirm with --readback {found.id}")
+
+
+@click.command("confirm")
+@act_options
+@click.option("--machine", help="The machine (where the program is for a group).")
+@_REVISION
+@click.option("--readback", type=int, help="Number of the read-back that is equal to the release (strong).")
+@click.option("--code", help="The check code of the release (weak; not after a critical finding).")
+@click.option("--word", "words", multiple=True, help="A word read from the control, in the order asked for; twice.")
+@_PIN
+@ending_well
+def confirm_command(
+    shop: Path, by: str, target: str, program: str, machine: str | None, n: int | None, readback: int | None,
+    code: str | None, words: tuple[str, ...], pin_file: Path | None,
+) -> None:  # fmt: skip
+    """Confirm as an operator that the machine holds the released revision of PROGRAM."""
+    if (readback is None) == (code is None):
+        raise VerifierError("confirm by --readback NUMBER, or by --code and two --word")
+    with open_desk(shop) as desk:
+        revision, pin = find(desk, program, target, n), secret_from(pin_file, f"PIN of {by}")
+        if readback is not None:
+            done = desk.confirm_by_readback(by, pin, machine or target, revision, readback)
+        else:
+            done = desk.confirm_by_code(by, pin, machine or target, revision, code or "", words)
+    click.echo(
+        f"{done.machine}: revision {revision.n} confirmed by {done.how} ({done.strength}); held before: {done.held_before}"
+    )
+
+
+@click.command("recall")
+@act_options
+@_REVISION
+@_REASON
+@ending_well
+def recall_command(shop: Path, by: str, target: str, program: str, n: int | None, reason: str) -> None:
+    """Recall a revision of PROGRAM at once: its floor copy is taken away, and every machine believed to hold it is named."""
+    with open_desk(shop) as desk:
+        notice = desk.recall(by, find(desk, program, target, n), reason)
+    click.echo(
+        f"STOP: {notice.program} revision {notice.n} is recalled; believed to be at: {', '.join(notice.machines) or 'no machine'}"
+    )
+
+
+@click.command("withdraw")
+@act_options
+@_REVISION
+@_REASON
+@ending_well
+def withdraw_command(shop: Path, by: str, target: str, program: str, n: int | None, reason: str) -> None:
+    """Withdraw a revision of your own before it is released."""
+    with open_desk(shop) as desk:
+        _stands(desk.withdraw(by, find(desk, program, target, n), reason))
+
+
+@click.command("history")
+@desk_option
+@click.option("--for", "target", required=True, metavar="MACHINE", help="The machine or group the program is for.")
+@click.argument("program")
+@click.option("--as", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
+@ending_well
+def history_command(shop: Path, target: str, program: str, form: str) -> None:
+    """Every act on PROGRAM, oldest first, as the ledger has it."""
+    with open_desk(shop) as desk:
+        entries = records.history(desk.shop, program, target)
+    if form == "json":
+        rows = [
+            {
+                "seq": e.seq,
+                "at": _at(e.at_us),
+                "person": e.person,
+                "act": e.act,
+                "subject": e.subject,
+                "body": json.loads(e.body),
+            }
+            for e in entries
+        ]
+        click.echo(json.dumps(rows, indent=2, ensure_ascii=False))
+        return
+    for entry in entries:
+        click.echo(f"{entry.seq:5}  {_at(entry.at_us)}  {entry.person or '-':16} {entry.act:18} {entry.subject}")
+
+
+def _at(us: int) -> str:
+    return datetime.fromtimestamp(us / 1_000_000, tz=UTC).isoformat(timespec="seconds")
+
+
+ACTS = (
+    submit_command, decide_command, release_command, readback_command, confirm_command, recall_command, withdraw_command, history_command,
+)  # fmt: skip
