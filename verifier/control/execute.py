@@ -5,6 +5,7 @@ This block-at-a-time lane is the reference. It never stops at the first thing it
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterable
 
 from verifier.control.act import act, contradictions
@@ -59,9 +60,20 @@ class Executor(FlowRunner, ContourRunner):
 
     def _run(self, first: int, end: int) -> Trace:
         self._frames.append(Frame(self.program, self.layout, first, end, first, 0))
+        if self.machine.choice("semicolon") == "end-of-block":
+            self._lines_behind_semicolons(first, end)
         while self._frames and self._step():
             pass
         return self._record.trace(self._ctx.modal)
+
+    def _lines_behind_semicolons(self, first: int, end: int) -> None:
+        """Lines that hold nothing but text behind a semicolon: told at the block that follows, before anything is executed."""
+        lines = self.program.columns.line[first:end].tolist()
+        for comment in self.program.comments:
+            at = bisect_left(lines, comment.line)
+            if comment.kind == "semicolon" and comment.text.strip() and at < len(lines) and lines[at] != comment.line:
+                self._ctx.block = first + at
+                self._behind_semicolon(comment.text.strip())
 
     # -- one block ------------------------------------------------------------------------------------------------------
 
@@ -94,6 +106,12 @@ class Executor(FlowRunner, ContourRunner):
 
     def _block(self, block: Block) -> tuple[int | None, Instruction | None]:
         """Everything in a block but its flow codes; None for the instruction where the block was not understood."""
+        done = self._carry_out(block)
+        if block.comments:
+            self._semicolons(block)
+        return done
+
+    def _carry_out(self, block: Block) -> tuple[int | None, Instruction | None]:
         ctx = self._ctx
         if block.flaws:
             self._unreadable(block)
@@ -102,7 +120,6 @@ class Executor(FlowRunner, ContourRunner):
         if macros:
             self._macros(block, macros)
             return None, None
-        self._semicolons(block)
         ins = instruction(block, self._skipped, self.machine)
         if any(skip.before > 0 and block.words[skip.before - 1].letter != "N" for skip in block.skips):
             self._mid_block_skip(block)
@@ -134,14 +151,13 @@ class Executor(FlowRunner, ContourRunner):
         """On a control where a semicolon ends the block, what stands behind it is a block of its own, which nobody reads here."""
         for comment in block.comments:
             if comment.kind == "semicolon" and comment.text.strip() and self._ctx.assume("semicolon") == "end-of-block":
-                text = comment.text.strip()
-                self._ctx.fault(
-                    "text-after-end-of-block", "this control ends the block at the semicolon and reads on", text
-                )
-                self._ctx.unexecuted(
-                    f"; {text}", "blocks behind a semicolon are not read; write each on a line of its own"
-                )
-                self._lose_place(f"after ; {text}")
+                self._behind_semicolon(comment.text.strip())
+
+    def _behind_semicolon(self, text: str) -> None:
+        self._ctx.assume("semicolon")
+        self._ctx.fault("text-after-end-of-block", "this control ends the block at the semicolon and reads on", text)
+        self._ctx.unexecuted(f"; {text}", "blocks behind a semicolon are not read; write each on a line of its own")
+        self._lose_place(f"after ; {text}")
 
     def _unreadable(self, block: Block) -> None:
         text = " ".join(flaw.text for flaw in block.flaws) or block.flaws[0].code

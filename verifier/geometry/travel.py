@@ -70,11 +70,10 @@ def rapid_bend(x0: int, z0: int, x1: int, z1: int, machine: Machine) -> tuple[in
     None where the path is straight: by the machine's choice, along one axis, or where both arrive together. Each axis is taken to be at its
     own rate from the start; while they speed up the real path lies within some millimetres of it.
     """
-    on = slides(machine)
     dx, dz = x1 - x0, z1 - z0
-    if on.straight or not dx or not dz:
+    if machine.choice("rapid-path") == "straight" or not dx or not dz:
         return None
-    time_x, time_z = abs(dx) / on.rapid_x, abs(dz) / on.rapid_z
+    time_x, time_z = abs(dx) / machine.axes["X"].rapid, abs(dz) / machine.axes["Z"].rapid
     if time_x == time_z:
         return None
     if time_x < time_z:
