@@ -73,14 +73,16 @@ _mode_of_feed_differs = _differs("feed_mode")
 
 
 def _sequence_gone(facts: Facts, effect: Effect) -> bool:
-    return effect.field == "removed" and all(
-        d.old is not None and sequence_at(facts.removed_sequences, d.old.block) for d in effect.differences
+    found = facts.removed_sequences
+    return bool(found) and all(
+        d.old is not None and sequence_at(found, d.old.block) is not None for d in effect.differences
     )
 
 
 def _sequence_came(facts: Facts, effect: Effect) -> bool:
-    return effect.field == "added" and all(
-        d.new is not None and sequence_at(facts.added_sequences, d.new.block) for d in effect.differences
+    found = facts.added_sequences
+    return bool(found) and all(
+        d.new is not None and sequence_at(found, d.new.block) is not None for d in effect.differences
     )
 
 

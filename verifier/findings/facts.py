@@ -15,7 +15,7 @@ from verifier.findings.policy import Policy
 from verifier.findings.words import WordFacts, facts_of
 
 _GONE = 0.8
-"""A sequence came or went when so great a part of its blocks has no partner (its tool call among them)."""
+"""A sequence came or went when so great a part of the blocks that cut in it has no partner, and its tool call has none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,12 +165,25 @@ class Facts:
     @cached_property
     def removed_sequences(self) -> tuple[Sequence, ...]:
         """Old sequences that are not in the new program."""
-        return _without(self.comparison.old.sequences, self.comparison.edits.alignment.old_to_new.tolist())
+        return self._lone_sequences(0, self.comparison.edits.alignment.old_to_new.tolist())
 
     @cached_property
     def added_sequences(self) -> tuple[Sequence, ...]:
         """New sequences that were not in the old program."""
-        return _without(self.comparison.new.sequences, self.comparison.edits.alignment.new_to_old.tolist())
+        return self._lone_sequences(1, self.comparison.edits.alignment.new_to_old.tolist())
+
+    def _lone_sequences(self, side: int, partner: list[int]) -> tuple[Sequence, ...]:
+        """Sequences whose tool call, and most of whose cutting blocks, have no partner (how a sequence ends says little)."""
+        path = self.paths("")[side]
+        found = []
+        for sequence in path.side.sequences:
+            if sequence.called < 0 or partner[sequence.called] >= 0:
+                continue
+            blocks = [b for b in path.cutting_blocks if sequence.first <= b < sequence.end]
+            blocks = blocks or list(range(sequence.first, sequence.end))
+            if sum(partner[b] < 0 for b in blocks) >= _GONE * len(blocks):
+                found.append(sequence)
+        return tuple(found)
 
     # -- places ---------------------------------------------------------------------------------------------------------
 
@@ -215,16 +228,6 @@ def _scaled(effect: Effect) -> bool:
 
 def _trace(side: Side, position: str) -> Trace:
     return dict(side.switched).get(position, side.trace) if position else side.trace
-
-
-def _without(found: tuple[Sequence, ...], partner: list[int]) -> tuple[Sequence, ...]:
-    return tuple(
-        s
-        for s in found
-        if s.called >= 0
-        and partner[s.called] < 0
-        and sum(partner[b] < 0 for b in range(s.first, s.end)) >= _GONE * (s.end - s.first)
-    )
 
 
 def sequence_at(found: tuple[Sequence, ...], block: int) -> Sequence | None:

@@ -27,6 +27,11 @@ class Path:
         return {(item.is_move, item.first): k for k, item in enumerate(self.items)}
 
     @cached_property
+    def cutting_blocks(self) -> tuple[int, ...]:
+        """The blocks that make a cut, once each, in the order in which they are run."""
+        return tuple(dict.fromkeys(block for item in self.items if item.cuts for block in item.blocks))
+
+    @cached_property
     def _starts(self) -> list[int]:
         return [call.first_move for call in self.trace.cycles]
 
@@ -57,6 +62,12 @@ class Path:
         at = self._at.get((True, item.first), -1)
         following = next((other for other in self.items[at + 1 :] if other.is_move), None)
         return following is not None and (following.cuts or self.cycle_of(following) is not None)
+
+    def follows_cut(self, item: Item) -> bool:
+        """Whether the last move before an item was a cut."""
+        at = self._at.get((item.is_move, item.first), 0)
+        before = next((other for other in reversed(self.items[:at]) if other.is_move), None)
+        return before is not None and before.cuts
 
     def _cut(self, item: Item, step: int) -> Item | None:
         at = self._at.get((item.is_move, item.first))

@@ -7,7 +7,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from verifier.compare import Effect, Item
-from verifier.control import TICKS_PER_MM, Amount
+from verifier.control import TICKS_PER_MM, Amount, Sequence
 from verifier.findings import shop
 from verifier.findings.model import Weight
 from verifier.findings.ownership import Share
@@ -117,3 +117,10 @@ def labels(change: ChangeView, effects: Iterable[Effect], limit: int = 3) -> str
             if sequence is not None:
                 found[sequence.label] = None
     return joined(found, limit)
+
+
+def described(sequence: Sequence) -> str:
+    """A sequence by its label, tool and note: "N3, tool 3 (SEAL GROOVE)"."""
+    tool = f", tool {sequence.tool}" if sequence.tool is not None else ""
+    note = f" ({sequence.note})" if sequence.note else ""
+    return f"{sequence.label}{tool}{note}"

@@ -92,3 +92,12 @@ def ratio_words(before: Fraction, after: Fraction) -> str:
         return f"{decimal(ratio, 2)} times" if ratio > 1 else f"1/{decimal(1 / ratio, 2)} of it"
     change = (ratio - 1) * 100
     return f"{decimal(abs(change), 1)} % {'more' if change > 0 else 'less'}"
+
+
+def seconds(text: str) -> str:
+    """A dwell as it stands in a trace ("3/2 s", "2 rev") in decimals."""
+    number, _, unit = text.partition(" ")
+    try:
+        return f"{decimal(Fraction(number), 3)} {unit}"
+    except ValueError:
+        return text

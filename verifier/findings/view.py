@@ -8,6 +8,8 @@ from fractions import Fraction
 from functools import cached_property
 from math import hypot
 
+import numpy as np
+
 from verifier.compare import Comparison, Difference, Edit, Effect, Item, Side, items_of
 from verifier.control import TICKS_PER_MM, Sequence, Trace
 from verifier.findings.facts import Facts
@@ -107,6 +109,15 @@ class ProgramView:
         found = self.sequence_of(block)
         line = int(self.program.columns.line[block])
         return Place(self.name, block, line, column, found.index if found else None, found.label if found else "")
+
+    def note_place(self, note: Comment) -> Place:
+        """A note as a place; its block is the one on its line or the next one below."""
+        lines = self.program.columns.line
+        block = min(int(np.searchsorted(lines, note.line)), len(lines) - 1)
+        found = self.sequence_of(block)
+        return Place(
+            self.name, block, note.line, note.column, found.index if found else None, found.label if found else ""
+        )
 
     def block(self, index: int) -> Block:
         """A block as read."""

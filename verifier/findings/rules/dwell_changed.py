@@ -1,0 +1,57 @@
+"""The rule `dwell-changed`."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from verifier.compare import Effect
+from verifier.findings.examples import turning
+from verifier.findings.model import Weight
+from verifier.findings.phrases import each
+from verifier.findings.rule import ChangeRule, Example
+from verifier.findings.shop import seconds
+from verifier.findings.view import ChangeView, Drawn
+
+_GROOVE = "G01 X50. F0.1\nG04 U1.\nG00 X62."
+
+
+class DwellChanged(ChangeRule):
+    """A dwell came, went or lasts another time.
+
+    At the bottom of a groove the dwell turns the ground round; at a stop it gives coolant, chuck or swarf the time they need. Too long at depth,
+    and the edge rubs itself blunt.
+    """
+
+    id = "dwell-changed"
+    revision = 1
+    weight = Weight.MAJOR
+    mirror = "dwell-changed"
+    title = "A dwell is changed."
+    watch = "Look at the ground of the groove, or at what the dwell waited for."
+    examples = (
+        Example("dwell taken out", turning(_GROOVE.replace("G04 U1.\n", "")), True, old=turning(_GROOVE), line=8),
+        Example("longer", turning(_GROOVE.replace("U1.", "U2.")), True, old=turning(_GROOVE), line=8),
+        Example("in thousandths", turning(_GROOVE.replace("U1.", "P1000")), False, old=turning(_GROOVE)),
+    )
+
+    def check(self, change: ChangeView) -> Iterable[Drawn]:
+        """Dwells that are not, were not, or last another time."""
+        for share in change.shares(self.id):
+            yield from each(share, lambda effect: self._drawn(change, effect))
+
+    def _drawn(self, change: ChangeView, effect: Effect) -> Drawn:
+        before, after = (None if value is None else seconds(str(value)) for value in (effect.before, effect.after))
+        at_depth = any(
+            item is not None and path.follows_cut(item)
+            for d in effect.differences
+            for path, item in zip(change.facts.paths(effect.position), (d.old, d.new), strict=True)
+        )
+        if effect.field == "order":
+            title, weight = "A dwell is made at another time", Weight.MINOR
+        elif before is None:
+            title, weight = f"Dwell added: {after}", Weight.MAJOR if at_depth else Weight.MINOR
+        elif after is None:
+            title, weight = f"Dwell removed: {before}", Weight.MAJOR
+        else:
+            title, weight = f"Dwell changed from {before} to {after}", Weight.MAJOR if at_depth else Weight.MINOR
+        return Drawn(title + (", at the end of a cut" if at_depth else ""), before=before, after=after, weight=weight)

@@ -1,0 +1,45 @@
+"""The rule `moves-removed`."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from verifier.findings.examples import turning
+from verifier.findings.model import Weight
+from verifier.findings.phrases import counted, cut_length, end_of, items_of_effects, start_of
+from verifier.findings.rule import ChangeRule, Example
+from verifier.findings.view import ChangeView, Drawn
+
+_CUT = "G01 X58. F0.2\nZ-30.\nX62."
+_MORE = _CUT + "\nG00 Z-50.\nG01 X40. F0.1\nG00 X62."
+
+
+class MovesRemoved(ChangeRule):
+    """The tool does not make moves any more that it made before.
+
+    A cut that is left out leaves its material to the next one, which was not made for so much. A way round something is now a way through it.
+    """
+
+    id = "moves-removed"
+    revision = 1
+    weight = Weight.MAJOR
+    mirror = "moves-added"
+    title = "Moves are removed."
+    watch = "Look what is left standing, and which tool meets it next; check the way from the move before to the move after."
+    examples = (
+        Example("a cut taken out", turning(_CUT), True, old=turning(_MORE), line=10),
+        Example("two pieces in one move", turning(_CUT), False, old=turning(_CUT.replace("Z-30.", "Z-10.\nZ-30."))),
+    )
+
+    def check(self, change: ChangeView) -> Iterable[Drawn]:
+        """One finding for each set of edits: from where to where, and how much of it at feed."""
+        for share in change.shares(self.id):
+            moves = list(items_of_effects(share.leads))
+            first = min(moves, key=lambda item: item.first)
+            last = max(moves, key=lambda item: item.first)
+            way = f"from {start_of(first, change.old.units)} to {end_of(last, change.old.units)}"
+            yield Drawn(
+                f"{counted(len(moves), 'move')} removed, {way}: {cut_length(moves, change.old.units)}",
+                share.covers,
+                weight=Weight.MAJOR if any(item.cuts for item in moves) else Weight.MINOR,
+            )

@@ -1,0 +1,77 @@
+"""The rule `search-number-moved`."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from verifier.control import Sequence
+from verifier.findings.examples import turning
+from verifier.findings.model import Place, Weight
+from verifier.findings.phrases import joined
+from verifier.findings.rule import ChangeRule, Example
+from verifier.findings.view import ChangeView, Drawn
+
+_CUT = "G01 X58. F0.2\nX62.\nG00 X100. Z50.\nM01\nN2 T0303\nG97 S800 M03\nG00 X62. Z-20.\nG01 X50. F0.1\nX62."
+
+
+class SearchNumberMoved(ChangeRule):
+    """The block number at which a sequence is started is another one, or stands at another block.
+
+    People start there after a tool broke. Searching the old number, they find nothing, or another tool's sequence, and start that.
+    """
+
+    id = "search-number-moved"
+    revision = 1
+    weight = Weight.MAJOR
+    people = True
+    mirror = "search-number-moved"
+    title = "A search number is changed or stands elsewhere."
+    watch = "Write the new numbers on the setup sheet, and cross out the old ones."
+    examples = (
+        Example("N2 became N20", turning(_CUT.replace("N2 ", "N20 ")), True, old=turning(_CUT), line=11),
+        Example(
+            "moved behind the tool call",
+            turning(_CUT.replace("N2 T0303\nG97", "T0303\nN2 G97")),
+            True,
+            old=turning(_CUT),
+        ),
+        Example("N02 for N2", turning(_CUT.replace("N2 ", "N02 ")), False, old=turning(_CUT)),
+        Example("inside a sequence", turning(_CUT.replace("G01 X50.", "N25 G01 X50.")), False, old=turning(_CUT)),
+    )
+
+    def check(self, change: ChangeView) -> Iterable[Drawn]:
+        """One finding for all sequences that both programs have and that are started elsewhere."""
+        found = list(_moved(change))
+        if not found:
+            return
+        at = tuple(place for _, place in found)
+        first = found[0][0].split(" is now ")
+        yield Drawn(
+            f"Search number moved: {joined(words for words, _ in found)}",
+            before=first[0],
+            after=first[-1] if len(first) > 1 else None,
+            at=at,
+        )
+
+
+def _moved(change: ChangeView) -> Iterator[tuple[str, Place]]:
+    partner = change.comparison.edits.alignment.old_to_new.tolist()
+    for old in change.old.sequences:
+        new = change.new.sequence_of(partner[old.called]) if old.called >= 0 and partner[old.called] >= 0 else None
+        if new is None or not (_number(old) or _number(new)):
+            continue
+        name = f" (tool {new.tool})" if new.tool is not None else ""
+        if _number(old) != _number(new):
+            yield (
+                f"{_number(old) or 'no number'} is now {_number(new) or 'no number'}{name}",
+                change.new.place(new.entry),
+            )
+        elif partner[old.entry] >= 0 and partner[old.entry] != new.entry:
+            yield f"{_number(new)} stands at another block{name}", change.new.place(new.entry)
+
+
+def _number(sequence: Sequence) -> str:
+    """The search number without leading zeros, or nothing where the sequence has none."""
+    if not sequence.label.startswith("N"):
+        return ""
+    return "N" + (sequence.label[1:].lstrip("0") or "0")

@@ -1,0 +1,72 @@
+"""The rule `setup-note-changed`."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from verifier.findings.examples import turning
+from verifier.findings.model import Weight
+from verifier.findings.notes import NotePair, changed_notes, heavy, shown
+from verifier.findings.phrases import counted
+from verifier.findings.rule import ChangeRule, Example
+from verifier.findings.view import ChangeView, Drawn
+
+_CUT = "(JAWS 38 OUT OF THE CHUCK)\nG01 X58. F0.2\nX62."
+_ALONE = 6
+"""From so many changed notes on they are one finding."""
+
+
+class SetupNoteChanged(ChangeRule):
+    """A number, a tool, an offset, a unit or a word about holding the work is changed in a note.
+
+    The machine does not read notes; people do. They set up by them: how far out of the chuck, which tool at which station, what to measure.
+    """
+
+    id = "setup-note-changed"
+    revision = 1
+    weight = Weight.MINOR
+    people = True
+    mirror = "setup-note-changed"
+    title = "A setup note is changed."
+    watch = "Set up by the new note, not by memory; ask whether the machine was set up for the old one."
+    examples = (
+        Example("another length out of the chuck", turning(_CUT.replace("38", "42")), True, old=turning(_CUT), line=7),
+        Example("prose only", turning("(ROUGH IT)\n" + _CUT), False, old=turning("(ROUGHING)\n" + _CUT)),
+    )
+
+    def check(self, change: ChangeView) -> Iterable[Drawn]:
+        """Notes that differ in more than prose; they account for nothing that the machine does."""
+        pairs = list(changed_notes(change.old.program.comments, change.new.program.comments))
+        if len(pairs) >= _ALONE:
+            yield self._many(change, pairs)
+            return
+        for old, new in pairs:
+            view, note = (change.new, new) if new is not None else (change.old, old)
+            if note is None:
+                continue
+            before, after = (shown(n) if n is not None else None for n in (old, new))
+            if before is None:
+                title = f"Setup note added: {after}"
+            elif after is None:
+                title = f"Setup note removed: {before}"
+            else:
+                title = f"Setup note changed from {before} to {after}"
+            yield Drawn(title, before=before, after=after, weight=_weight([(old, new)]), at=(view.note_place(note),))
+
+    def _many(self, change: ChangeView, pairs: list[NotePair]) -> Drawn:
+        """Many changed notes, a new header for instance: the count and the first one that names a tool or what holds the work."""
+        old, new = next((p for p in pairs if heavy(p[0]) or heavy(p[1])), pairs[0])
+        notes = [(change.new, b) if b is not None else (change.old, a) for a, b in pairs]
+        places = tuple(view.note_place(note) for view, note in notes if note is not None)
+        before, after = (shown(n) if n is not None else None for n in (old, new))
+        return Drawn(
+            f"{counted(len(pairs), 'setup note')} changed, one of them from {before or 'nothing'} to {after or 'nothing'}",
+            before=before,
+            after=after,
+            weight=_weight(pairs),
+            at=places,
+        )
+
+
+def _weight(pairs: list[NotePair]) -> Weight:
+    return Weight.MAJOR if any(heavy(note) for pair in pairs for note in pair) else Weight.MINOR

@@ -1,0 +1,60 @@
+"""The rule `units-changed`."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from verifier.findings.examples import turning
+from verifier.findings.model import Weight
+from verifier.findings.phrases import joined
+from verifier.findings.rule import ChangeRule, Example
+from verifier.findings.view import ChangeView, Drawn
+
+_CUT = "G01 X58. F0.2\nZ-30.\nX62."
+_UNITS = ("G20", "G21")
+
+
+class UnitsChanged(ChangeRule):
+    """A unit word (G20 inch, G21 millimetre) was put in, taken out or exchanged.
+
+    Read in the other unit every position and feed is 25.4 times too big or too small. Even where nothing scales today, the program now rests on
+    the unit that the machine happens to be in.
+    """
+
+    id = "units-changed"
+    revision = 1
+    weight = Weight.CRITICAL
+    people = True
+    mirror = "units-changed"
+    title = "A unit word (G20 or G21) is changed."
+    watch = "Look at the unit shown at the control before the start, and at the distance to go at the first approach."
+    examples = (
+        Example("G21 became G20", turning(_CUT).replace("G21", "G20"), True, old=turning(_CUT), line=2),
+        Example("G21 taken out", turning(_CUT).replace("G21 ", ""), True, old=turning(_CUT), line=2),
+        Example("G21 kept", turning(_CUT), False, old=turning(_CUT.replace("0.2", "0.25"))),
+    )
+
+    def check(self, change: ChangeView) -> Iterable[Drawn]:
+        """Where lengths scale, and every edit that touches a unit word and scales nothing."""
+        told: set[int] = set()
+        for share in change.shares(self.id):
+            told.update(share.causes)
+            words = joined(dict.fromkeys(self._words(change, k) for k in share.causes if self._touches(change, k)))
+            yield Drawn(f"Units changed: {words}; lengths and feeds are scaled by 25.4", share.covers)
+        for edit in change.edits:
+            if self._touches(change, edit.index) and edit.index not in told:
+                yield Drawn(
+                    f"Unit word changed, nothing is scaled by it: {self._words(change, edit.index)}",
+                    edits=(edit.index,),
+                    weight=Weight.MINOR,
+                )
+
+    def _touches(self, change: ChangeView, index: int) -> bool:
+        return index >= 0 and change.facts.words[index].touches(*_UNITS)
+
+    def _words(self, change: ChangeView, index: int) -> str:
+        facts = change.facts.words[index]
+        taken, put = ([code for code in _UNITS if code in codes] for codes in (facts.taken, facts.put))
+        if taken and put:
+            return f"{taken[0]} became {put[0]}"
+        return f"{put[0]} added" if put else f"{taken[0]} removed"
