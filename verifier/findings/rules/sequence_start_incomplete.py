@@ -11,8 +11,6 @@ from verifier.findings.rule import Example, ProgramRule
 from verifier.findings.spells import cutting, main_blocks, sequence_numbers
 from verifier.findings.view import Hazard, ProgramView
 
-_OTHER_RULES = frozenset(("feed_mode", "feed", "speed_mode", "speed", "clamp", "sense", "coolant", "motion"))
-"""What other rules speak of where it is not established when the program runs from its top."""
 _FIRST = HEAD + "G01 Z-30. F0.2\nG00 X100. Z50.\nM09\nM05\nM01\n"
 _SECOND = "N2 G00 G40 G97 G99\nT0202\nG50 S2000\nG96 S200 M03\nG00 X62. Z2. M08\nG01 Z-30. F0.1\nG00 X100. Z50.\nM09\nM05\nG97\nM30\n"
 
@@ -41,9 +39,9 @@ class SequenceStartIncomplete(ProgramRule):
     )
 
     def check(self, program: ProgramView) -> Iterable[Hazard]:
-        """Each sequence that cuts, with everything missing that the run from the top has, or that no other rule speaks of."""
+        """Each sequence that cuts, but the first, with everything missing that the run from the top has."""
         from_top = _missing_from_top(program)
-        for way in program.side.ways_in:
+        for way in program.side.ways_in[1:]:  # the first one is started from the top
             missing = _told(way, from_top.get(way.sequence.index, frozenset()))
             if missing:
                 names = ", ".join(NEEDED[name] for name in missing)
@@ -52,15 +50,8 @@ class SequenceStartIncomplete(ProgramRule):
 
 
 def _told(way: WayIn, from_top: frozenset[str]) -> tuple[str, ...]:
-    """The first sequence is started from the top: what the head of the program sets is there."""
-    if not way.cuts:
-        return ()
-    first = way.sequence.index == 0
-    return tuple(
-        name
-        for name in way.missing
-        if (name in from_top and name not in _OTHER_RULES) or not (first or name in from_top)
-    )
+    """What is missing from the top as well is no matter of where it is started: other rules speak of it."""
+    return tuple(name for name in way.missing if name not in from_top) if way.cuts else ()
 
 
 def _missing_from_top(program: ProgramView) -> dict[int, frozenset[str]]:
