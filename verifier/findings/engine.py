@@ -192,11 +192,7 @@ def _of_hazard(
     position: str,
     change: ChangeView | None = None,
 ) -> Finding:
-    edits: tuple[int, ...] = ()
-    if change is not None and status is not Status.STANDING:
-        owner = change.comparison.edits.of_old if view.name == "old" else change.comparison.edits.of_new
-        blocks = (hazard.block, *hazard.effects)
-        edits = tuple(dict.fromkeys(int(owner[b]) for b in blocks if 0 <= b < len(owner) and owner[b] >= 0))
+    edits = () if change is None or status is Status.STANDING else _brought_by(change, view, hazard)
     return Finding(
         rule.id,
         rule.revision,
@@ -215,6 +211,18 @@ def _of_hazard(
         "",
         position,
     )
+
+
+def _brought_by(change: ChangeView, view: ProgramView, hazard: Hazard) -> tuple[int, ...]:
+    """The edits that brought a hazard, or took it away: those on its blocks, else those with an effect there, else those in its sequence."""
+    owner = change.comparison.edits.of_old if view.name == "old" else change.comparison.edits.of_new
+    blocks = [block for block in (hazard.block, *hazard.effects) if 0 <= block < len(owner)]
+    on_it = dict.fromkeys(int(owner[block]) for block in blocks if owner[block] >= 0)
+    found = on_it or dict.fromkeys(k for block in blocks for k in change.reaching(view.name).get(block, ()))
+    sequence = view.sequence_of(hazard.block)
+    if not found and sequence is not None:
+        found = dict.fromkeys(int(k) for k in owner[sequence.first : sequence.end] if k >= 0)
+    return tuple(found)
 
 
 # -- order ----------------------------------------------------------------------------------------------------------------

@@ -81,9 +81,10 @@ def tokens(block: Block, machine: Machine) -> list[Token]:
     """The safety-relevant words of one block, in order."""
     found = [Token("", f"/{skip.level or ''}", "block skip", skip.column) for skip in block.skips]
     codes = {g_code(word) for word in block.words if word.letter == "G"}
+    letters = {word.letter for word in block.words}
     calls = any(word.letter == "M" and whole(word) in (98, 99) for word in block.words)
     for word in block.words:
-        token = _token(word, codes, machine, calls=calls)
+        token = _token(word, codes, letters, machine, calls=calls)
         if token is not None:
             found.append(token)
     found += [
@@ -92,13 +93,15 @@ def tokens(block: Block, machine: Machine) -> list[Token]:
     return found
 
 
-def _token(word: Word, codes: set[str | None], machine: Machine, *, calls: bool) -> Token | None:
+def _token(word: Word, codes: set[str | None], letters: set[str], machine: Machine, *, calls: bool) -> Token | None:
     text = canonical_word(word)
     if word.letter == "G":
         code = g_code(word) or text
         group, kind = _G_KINDS.get(code, ("", "unknown code"))
         if code in _HARMLESS_G:
             return Token("motion", code, "", word.column) if code in _OTHER_MOTION else None
+        if code == "G50" and letters & set("SXZUW"):
+            return None  # what it sets is told by those words
         return Token(group, text, kind, word.column)
     if word.letter == "M":
         number = whole(word)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
@@ -171,6 +171,21 @@ class ChangeView:
             for effect in self.comparison.effects
             if effect.field in fields and (left is None or effect.left == left)
         )
+
+    def reaching(self, side: str) -> Mapping[int, tuple[int, ...]]:
+        """For each block of a side at which an effect shows, the edits behind the effects there."""
+        return self._reaching[side]
+
+    @cached_property
+    def _reaching(self) -> dict[str, dict[int, tuple[int, ...]]]:
+        found: dict[str, dict[int, dict[int, None]]] = {"old": {}, "new": {}}
+        for effect in self.comparison.effects:
+            causes = [edit for edit in effect.causes if edit >= 0]
+            for difference in effect.differences:
+                for name, item in (("old", difference.old), ("new", difference.new)):
+                    if item is not None:
+                        found[name].setdefault(item.block, {}).update(dict.fromkeys(causes))
+        return {side: {block: tuple(edits) for block, edits in blocks.items()} for side, blocks in found.items()}
 
     def views(self) -> tuple[ProgramView, ProgramView]:
         """Both sides."""
