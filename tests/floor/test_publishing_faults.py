@@ -15,6 +15,7 @@ from shops import TestShop, approve, release, submit
 
 from verifier import floor, records
 from verifier.floor import publishing
+from verifier.records.database import sqlite3 as driver
 
 
 def kill_at(t: TestShop, wanted: str) -> int:
@@ -226,3 +227,42 @@ def test_a_manifest_that_is_not_ours_stops_publishing_until_it_is_settled(t: Tes
     assert result.state == "pending" and "manifest" in str(result.trouble)
     path.unlink()
     assert [r.state for r in publish(t)] == ["done"]
+
+
+def test_a_disk_that_stores_other_bytes_is_noticed_before_the_file_gets_its_name(
+    t: TestShop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    released(t, b"old")
+    publish(t)
+    released(t, b"new", b"old")
+    write = os.write
+    with monkeypatch.context() as patch:
+        patch.setattr(os, "write", lambda descriptor, part: write(descriptor, b"#" * len(part)))
+        (result,) = publish(t)
+    assert result.state == "pending" and "not stored as it was written" in str(result.trouble)
+    assert (folder(t) / "O1000.NC").read_bytes() == b"old" and os.listdir(folder(t)) == ["O1000.NC"]
+
+
+def test_a_file_changed_right_after_its_rename_is_not_called_written(t: TestShop) -> None:
+    released(t, b"A")
+
+    def disturb(step: str) -> None:
+        if step == "renamed":
+            (folder(t) / "O1000.NC").write_bytes(b"B")
+
+    (result,) = publish(t, disturb)
+    assert result.state == "pending" and "does not read back" in str(result.trouble)
+    assert at_machine(t) == [False]
+
+
+def test_damaged_bytes_in_the_records_never_reach_a_machine(t: TestShop) -> None:
+    revision = released(t, b"A")
+    conn = driver.connect(str(t.shop.folder / "shop.db"), isolation_level=None)
+    ((guard,),) = conn.execute("SELECT sql FROM sqlite_schema WHERE name='body_fixed'").fetchall()
+    conn.execute("DROP TRIGGER body_fixed")
+    conn.execute("UPDATE body SET bytes=x'42' WHERE sha=?", (revision.sha,))
+    conn.execute(guard)
+    conn.close()
+    (result,) = publish(t)
+    assert result.state == "pending" and "damaged" in str(result.trouble)
+    assert os.listdir(folder(t)) == []

@@ -197,6 +197,20 @@ def test_a_prove_out_read_back_with_an_edit_counts_only_once_the_edit_is_submitt
     assert (done.how, done.strength) == ("read-back", "weak")
 
 
+def test_a_prove_out_is_confirmed_by_one_thing_and_only_where_it_runs(t: TestShop) -> None:
+    released = at_machine(t, b"A")
+    with refused("not_in_prove_out"):
+        records.confirm_prove_out(t.shop, t.dot, "L1", released.id, readings="25.01", reauthenticated=True)
+    revision = prove_out(t, b"B", b"A")
+    publish(t)
+    with refused("bad_prove_out"):
+        records.confirm_prove_out(t.shop, t.dot, "L1", revision.id, reauthenticated=True)
+    with refused("bad_prove_out"):
+        records.confirm_prove_out(t.shop, t.dot, "L1", revision.id, readings="x", readback=1, reauthenticated=True)
+    with refused("not_in_prove_out"):
+        records.confirm_prove_out(t.shop, t.dot, "L2", revision.id, readings="x", reauthenticated=True)
+
+
 def test_a_prove_out_whose_days_are_over_is_recalled_by_itself(t: TestShop) -> None:
     first = at_machine(t, b"A")
     revision = prove_out(t, b"B", b"A")
@@ -211,6 +225,15 @@ def test_a_prove_out_whose_days_are_over_is_recalled_by_itself(t: TestShop) -> N
     assert records.at_machine(t.shop, "L1") == ()
     assert [job.kind for job in records.pending_jobs(t.shop)] == ["remove"]
     assert records.base_shas(t.shop, "O1000", "L1") == (first.sha,)
+
+
+def test_an_overdue_prove_out_ends_by_the_latest_time_ever_seen(t: TestShop) -> None:
+    prove_out(t, b"B")
+    publish(t)
+    t.clock.now += 3 * 86_400_000_000
+    submit(t, b"other", program="O2000")
+    t.clock.now -= 3 * 86_400_000_000
+    assert len(records.end_overdue(t.shop)) == 1
 
 
 def test_nothing_else_is_put_where_a_prove_out_runs(t: TestShop) -> None:

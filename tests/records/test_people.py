@@ -85,6 +85,8 @@ def test_a_secret_is_stored_as_its_argon2id_hash_only_and_never_in_the_ledger(t:
         ("L8", "machines/L1.manifest", None, "bad_folder"),
         ("L8", "../out", None, "bad_folder"),
         ("L8", "", None, "bad_folder"),
+        ("L8", " machines/X", None, "bad_folder"),
+        ("L8", "machines/X\0", None, "bad_folder"),
         ("L8", ".", None, "bad_folder"),
     ],
 )
@@ -116,3 +118,12 @@ def test_moving_a_machines_folder_is_an_act(t: TestShop) -> None:
     assert records.change_folder(t.shop, t.admin, "L1", "/srv/l1", "new share").folder == "/srv/l1"
     with refused("bad_folder"):
         records.change_folder(t.shop, t.admin, "L2", "/srv/L1/", "same share")
+
+
+def test_nobody_is_found_who_is_not_there(t: TestShop) -> None:
+    with refused("unknown_person"):
+        records.find_person(t.shop, "nobody")
+    with refused("unknown_person"):
+        records.change_person(t.shop, t.admin, 99, active=False, reason="x")
+    with refused("unknown_machine"):
+        records.machine(t.shop, "L77")

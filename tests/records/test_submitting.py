@@ -8,6 +8,7 @@ import pytest
 from shops import TestShop, approve, at_machine, digest, go_back, publish, release, report, submit
 
 from verifier import records
+from verifier.records import submitting
 from verifier.source import ActRefused
 
 
@@ -231,3 +232,58 @@ def test_a_machine_that_joins_the_group_later_has_its_own_first_submission(t: Te
 def test_a_report_that_lacks_something_is_refused(t: TestShop, change: dict[str, object]) -> None:
     with refused("bad_report"):
         submit(t, b"A", **change)
+
+
+@pytest.mark.parametrize("machine", ["L\ud800", "L\0", "", "L1; DROP TABLE ledger", "x" * 10_000])
+def test_a_machine_that_cannot_be_is_refused_like_one_that_is_not(t: TestShop, machine: str) -> None:
+    with pytest.raises(ActRefused):
+        submit(t, b"A", target=machine)
+
+
+def test_a_number_beyond_all_rows_is_refused(t: TestShop) -> None:
+    for number in (0, -1, 2**63, 10**30):
+        with pytest.raises(ActRefused):
+            records.recall(t.shop, t.cid, number, "x")
+        with pytest.raises(ActRefused):
+            records.revision(t.shop, number)
+    assert records.whole_history(t.shop, most=-1) == ()
+
+
+def test_an_empty_or_an_oversized_program_is_refused(t: TestShop, monkeypatch: pytest.MonkeyPatch) -> None:
+    with refused("empty"):
+        submit(t, b"")
+    monkeypatch.setattr(submitting, "SIZE_LIMIT", 10)
+    with refused("too_large"):
+        submit(t, b"x" * 11)
+    submit(t, b"x" * 10)
+
+
+def test_known_bytes_come_again_with_their_report_only(t: TestShop) -> None:
+    submit(t, b"A")
+    with refused("known_bytes"):
+        records.submit(t.shop, t.ann, "O1000", "L1", b"A", "because")
+
+
+def test_what_lies_at_a_machine_from_its_prove_out_is_recalled_and_not_withdrawn(t: TestShop) -> None:
+    revision = submit(t, b"A")
+    seen = revision.report_digest
+    records.decide(t.shop, t.cid, revision.id, "prove-out", "try", seen, reauthenticated=True, machine="L1", days=1)
+    publish(t)
+    records.confirm_prove_out(t.shop, t.dot, "L1", revision.id, readings="25.01", reauthenticated=True)
+    with refused("at_machine"):
+        records.withdraw(t.shop, t.ann, revision.id, "not good after all")
+    assert records.recall(t.shop, t.cid, revision.id, "not good after all").machines == ("L1",)
+
+
+def test_reports_of_one_submission_are_about_one_revision_and_each_its_own_base(t: TestShop) -> None:
+    at_machine(t, b"A")
+    one, other = report(b"B", b"A"), report(b"B", b"A", check_code="ZZZZ9999")
+    with refused("bad_report"):
+        records.submit(t.shop, t.ann, "O1000", "L1", b"B", "because", [one, one])
+    with refused("bad_report"):
+        records.submit(t.shop, t.ann, "O1000", "L1", b"B", "because", [one, other])
+
+
+def test_a_reason_has_an_end(t: TestShop) -> None:
+    with refused("bad_text"):
+        records.submit(t.shop, t.ann, "O1", "L1", b"A", "x" * 2001, [report(b"A")])

@@ -18,7 +18,7 @@ from sqlite_utils import Database as Tables
 from sqlite_utils.utils import sqlite3  # type: ignore[attr-defined]  # the driver that sqlite-utils chose
 
 from verifier.records.locks import file_lock
-from verifier.source import StoreError
+from verifier.source import ActRefused, StoreError
 
 Row = dict[str, Any]
 
@@ -93,6 +93,8 @@ class Database:
             return self._conn.execute(sql, values)
         except IntegrityError:
             raise
+        except (UnicodeEncodeError, OverflowError) as error:
+            raise ActRefused("bad_value", "a text or a number was given that cannot be stored") from error
         except DriverError as error:
             raise self._trouble(error) from error
 
@@ -189,39 +191,46 @@ def connect(path: Path, *, create: bool = False, deadline_s: float = 10.0, query
     """Open a database file with the settings that every act relies on. Raises StoreError."""
     if not create and not path.is_file():
         raise StoreError(f"no shop records at {path}", "make a shop first")
+    mode, synchronous = journal_for(driver_version())
     try:
-        # Without WAL, a reader meets a writer that is just committing: both have to wait a little, not to fail.
-        conn = sqlite3.connect(str(path), timeout=min(deadline_s, 5.0), isolation_level=None)
-        database = Database(Tables(conn, strict=True, execute_plugins=False), path, deadline_s)
-        _settle(database, deadline_s)
-        if query_only:
-            database.run("PRAGMA query_only=ON")
+        database = _open(path, deadline_s)
+        if database.value("PRAGMA journal_mode") != mode:
+            # Each open connection stops the others from changing the mode, so one at a time tries, and alone.
+            database.close()
+            with file_lock(path.with_name(path.name + ".gate")):
+                database = _open(path, deadline_s)
+                _change_mode(database, mode, deadline_s)
+        for pragma in (f"synchronous={synchronous}", *_PRAGMAS, f"query_only={int(query_only)}"):
+            database.run("PRAGMA " + pragma)
         return database
-    except DriverError as error:
+    except (DriverError, OSError) as error:
         raise StoreError(f"{path} cannot be opened as shop records: {error}") from error
 
 
-def _settle(database: Database, deadline_s: float) -> None:
-    """Set the journal mode, trying again while another connection is just starting, and the settings per connection."""
-    mode, synchronous = journal_for(driver_version())
-    started = time.monotonic()
+def _open(path: Path, deadline_s: float) -> Database:
+    # Without WAL, a reader meets a writer that is just committing: both have to wait a little, not to fail.
+    conn = sqlite3.connect(str(path), timeout=min(deadline_s, 5.0), isolation_level=None)
+    return Database(Tables(conn, strict=True, execute_plugins=False), path, deadline_s)
+
+
+def _change_mode(database: Database, mode: str, deadline_s: float) -> None:
+    """Change the journal mode, waiting for connections that are just closing."""
+    started, got = time.monotonic(), "another"
     while True:
         try:
-            if str(database.value("PRAGMA journal_mode")) != mode:
-                database.value(f"PRAGMA journal_mode={mode}")
-            break
+            got = str(database.value(f"PRAGMA journal_mode={mode}"))
+            if got == mode:
+                return
         except StoreError:
-            if database.broken or time.monotonic() - started > deadline_s:
+            if database.broken:
                 raise
-            time.sleep(random.uniform(0.0, 0.05))
-    got = str(database.value("PRAGMA journal_mode"))
-    if got != mode:
-        raise StoreError(
-            f"the records are in journal mode {got}, and this SQLite needs {mode}",
-            "keep the shop on a local disk, and stop other programs that use it",
-        )
-    for pragma in (f"synchronous={synchronous}", *_PRAGMAS):
-        database.run("PRAGMA " + pragma)
+        if time.monotonic() - started > deadline_s:
+            database.close()
+            raise StoreError(
+                f"the records are in {got} journal mode, and this SQLite needs {mode}",
+                "keep the shop on a local disk, and stop other programs that use it",
+            )
+        time.sleep(random.uniform(0.0, 0.05))
 
 
 def in_memory() -> Database:

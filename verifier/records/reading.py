@@ -177,7 +177,7 @@ def history(shop: Shop, program: str, target: str) -> tuple[HistoryEntry, ...]:
 
 def whole_history(shop: Shop, after: int = 0, most: int = 500) -> tuple[HistoryEntry, ...]:
     """Entries of the whole ledger after a number, oldest first, at most `most` of them."""
-    return _history(shop.database, "WHERE l.seq>?", after, most=most)
+    return _history(shop.database, "WHERE l.seq>?", after, most=max(0, most))
 
 
 def _history(database: Database, where: str, value: object, most: int = -1) -> tuple[HistoryEntry, ...]:

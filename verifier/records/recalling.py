@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from verifier.records.act import Act, acting
 from verifier.records.database import Row
 from verifier.records.facts import ReleaseFacts, RevisionFacts, StopNotice
+from verifier.records.ledger import last_time
 from verifier.records.lookup import (
     current_release,
     find_machine,
@@ -75,7 +76,7 @@ def end_overdue(shop: Shop) -> tuple[StopNotice, ...]:
     """Recall every prove-out whose days are over; the service's own act, to be run often."""
     notices: Sequence[StopNotice] = ()
     due = "SELECT revision FROM release WHERE kind='prove-out' AND ended_us IS NULL AND ends_us<=? ORDER BY id"
-    if not shop.database.rows(due, shop.clock()):
+    if not shop.database.rows(due, max(shop.clock(), last_time(shop.database))):
         return ()
     with acting(shop, None) as act:
         for one in act.database.rows(due, act.now):

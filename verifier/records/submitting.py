@@ -36,7 +36,7 @@ from verifier.records.reviews import (
 from verifier.records.shop import Shop
 from verifier.records.states import CLEARED, HELD, PROVE_OUT, RELEASED, RETIRED, SUBMITTED, WITHDRAWN
 from verifier.records.telling import revision_facts
-from verifier.source import ActRefused
+from verifier.source import SIZE_LIMIT, ActRefused
 
 
 def submit(
@@ -61,6 +61,8 @@ def submit(
     why = check_text("reason", reason)
     if not body:
         raise ActRefused("empty", "the program is empty")
+    if len(body) > SIZE_LIMIT:
+        raise ActRefused("too_large", f"the program has {len(body)} bytes, the most is {SIZE_LIMIT}")
     facts = check_reports(reports) if reports else ()
     with acting(shop, author) as act:
         aim = find_target(act.database, target)
