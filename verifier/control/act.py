@@ -66,7 +66,8 @@ def contradictions(ctx: Context, ins: Instruction) -> None:
             )
             _alarm_choice(ctx, f"{seen[group]} {code}")
         seen[group] = code
-    _m_contradictions(ctx, ins)
+    if len(ins.m) > 1:
+        _m_contradictions(ctx, ins)
     for letter in dict.fromkeys(word.letter for word in ins.twice):
         replaced = [word for word in ins.twice if word.letter == letter]
         text = " ".join(word.text for word in (*replaced, ins.words[letter]))

@@ -116,15 +116,14 @@ class Executor(FlowRunner, ContourRunner):
         if block.flaws:
             self._unreadable(block)
             return None, None
-        macros = self._unskipped(block)
+        macros = self._unskipped(block) if block.macros else ()
         if macros:
             self._macros(block, macros)
             return None, None
         ins = instruction(block, self._skipped, self.machine)
-        if any(skip.before > 0 and block.words[skip.before - 1].letter != "N" for skip in block.skips):
+        if block.skips and any(skip.before > 0 and block.words[skip.before - 1].letter != "N" for skip in block.skips):
             self._mid_block_skip(block)
-        symbolic = [word for word in ins.symbolic if word.letter in "GMNOTPL"]
-        if symbolic:
+        if ins.symbolic and any(word.letter in "GMNOTPL" for word in ins.symbolic):
             self._symbolic(block, ins)
             return None, None
         for code, _ in ins.m:
