@@ -6,7 +6,7 @@ rests on, the calls it was reached by. Where that leads to no edit, the nearest 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -57,7 +57,6 @@ class Provenance:
         self._edit_of = edit_of.tolist()
         self._memo: dict[int, tuple[int, ...]] = {}
         self._links = (trace.origins.block.tolist(), trace.origins.first.tolist(), trace.origins.second.tolist())
-        self._edited = np.flatnonzero(edit_of >= 0)
 
     def edits_of_blocks(self, blocks: Iterable[int]) -> tuple[int, ...]:
         """The edits that touch any of these blocks, in the order given."""
@@ -115,13 +114,6 @@ class Provenance:
             found.update(dict.fromkeys(self.edits_of_blocks((block,))))
         return tuple(found)
 
-    def nearest(self, block: int) -> tuple[int, ...]:
-        """The edit nearest in front of a block, else the nearest behind it, else none."""
-        if not len(self._edited):
-            return ()
-        at = int(np.searchsorted(self._edited, block, "right"))
-        return (self._edit_of[int(self._edited[max(at - 1, 0)])],)
-
 
 class Attribution:
     """Finds causes for differences between two traces."""
@@ -141,13 +133,14 @@ class Attribution:
         found = {edit for side, item in sides for edit in side.field(item, difference.field)}
         found = found or {edit for side, item in sides for edit in side.edits_of_blocks(item.blocks)}
         found = found or {edit for side, item in sides for edit in side.around(item)}
-        return tuple(sorted(found)) or self._fallback(sides)
+        return tuple(sorted(found)) or self._fallback(difference)
 
-    def _fallback(self, sides: Sequence[tuple[Provenance, Item]]) -> tuple[int, ...]:
+    def _fallback(self, difference: Difference) -> tuple[int, ...]:
         if not self._edits.edits:
             return (PROFILE,)
-        found = sorted({edit for side, item in sides for edit in side.nearest(item.block)})
-        return tuple(found) or (0,)
+        sides_at = [k for k, item in enumerate((difference.old, difference.new)) if item is not None]
+        blocks = [item.block for item in (difference.old, difference.new) if item is not None]
+        return (self._edits.nearest(list(zip(sides_at, blocks, strict=True))),)
 
     def causes_of_left(self, name: str) -> tuple[int, ...]:
         """The edits behind a field of the state left at the end."""

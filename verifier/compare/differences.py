@@ -128,12 +128,20 @@ def compare_items(old: Item, new: Item, tolerance: int) -> list[Difference]:
     if old.value != new.value:
         name = "remark" if old.is_move else "event"
         differs(name, old.value, new.value, certain=old.certain and new.certain and not old.is_move)
+    passive = _passive(old, new)
     for name, before, after in zip(STATE_FIELDS, old.state, new.state, strict=True):
-        if before != after and not (name in ("feed", "feed_mode") and "rapid" in (old.kind, new.kind)):
+        if before != after and name not in passive:
             differs(name, before, after, certain=not (_symbol(before) and _symbol(after)))
     if old.is_move and new.is_move:
         found += _places(old, new, tolerance)
     return found
+
+
+def _passive(old: Item, new: Item) -> tuple[str, ...]:
+    """Fields that differ only because another one does: a rapid has no feed, and a spindle that stands has no speed."""
+    feeds = ("feed", "feed_mode") if "rapid" in (old.kind, new.kind) else ()
+    stands = old.state.sense != new.state.sense and "stopped" in (old.state.sense, new.state.sense)
+    return (*feeds, "speed_mode", "speed", "clamp") if stands else feeds
 
 
 def _symbol(value: object) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,7 +12,7 @@ from verifier.compare.align import Alignment
 from verifier.compare.align_words import align_words
 from verifier.compare.keys_program import program_words
 from verifier.compare.worddiff import WordChange, word_changes
-from verifier.control import Sequence
+from verifier.control import Sequence as ToolSequence
 from verifier.syntax import Block, Program
 
 SAME, WORDING, CHANGED, ADDED, REMOVED, MOVED = "same", "wording", "changed", "added", "removed", "moved"
@@ -32,7 +33,8 @@ class Pairing:
 class Edit:
     """One thing somebody did: blocks changed, or a stretch of blocks taken out, put in, exchanged or moved.
 
-    `old`, `new` are block indices in order; `words` the word changes of a changed block.
+    `old`, `new` are block indices in order; `words` the word changes of a changed block. `at` is where the edit stands on each side, as a
+    block index there: its first block, or where its blocks would be.
     """
 
     index: int
@@ -40,6 +42,7 @@ class Edit:
     old: tuple[int, ...]
     new: tuple[int, ...]
     words: tuple[WordChange, ...] = ()
+    at: tuple[int, int] = (0, 0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,9 +56,22 @@ class Edits:
     """For each old block the index of its edit, -1 for none."""
     of_new: NDArray[np.int32]
 
+    def nearest(self, places: Sequence[tuple[int, int]]) -> int:
+        """The edit nearest to any of these places (side 0 or 1, block), one in front of the place before one behind it.
+
+        What cannot be led back to an edit by provenance follows from the flow, and that from something in front of it.
+        """
+
+        def distance(edit: Edit) -> tuple[int, bool, int]:
+            away = [block - edit.at[side] for side, block in places]
+            least = min(away, key=abs)
+            return (abs(least), least < 0, edit.index)
+
+        return min(self.edits, key=distance).index
+
 
 def find_edits(
-    old: Program, new: Program, old_sequences: tuple[Sequence, ...], new_sequences: tuple[Sequence, ...]
+    old: Program, new: Program, old_sequences: tuple[ToolSequence, ...], new_sequences: tuple[ToolSequence, ...]
 ) -> Edits:
     """Align two programs and name the edits between them."""
     alignment = align_words(
@@ -70,7 +86,7 @@ def find_edits(
     return _group(pairings, alignment, len(old.blocks), len(new.blocks))
 
 
-def _section_keys(found: tuple[Sequence, ...]) -> NDArray[np.uint64]:
+def _section_keys(found: tuple[ToolSequence, ...]) -> NDArray[np.uint64]:
     """Sequences belong together by tool and offset; the first of a tool with the first, the second with the second."""
     seen: dict[tuple[int | None, int | None], int] = {}
     keys = []
@@ -133,6 +149,7 @@ NEAR = 2
 def _group(pairings: tuple[Pairing, ...], alignment: Alignment, old_count: int, new_count: int) -> Edits:
     """Changed blocks are edits of their own; what was put in or taken out close together is one edit, and so is a stretch that moved."""
     edits: list[Edit] = []
+    stands = _stands(pairings)
     for members in _stretches(pairings):
         olds = tuple(p.old for p in members if p.old is not None)
         news = tuple(p.new for p in members if p.new is not None)
@@ -140,12 +157,25 @@ def _group(pairings: tuple[Pairing, ...], alignment: Alignment, old_count: int, 
         if kind in (ADDED, REMOVED):
             kind = REPLACED if olds and news else ADDED if news else REMOVED
         words = tuple(w for p in members for w in p.words)
-        edits.append(Edit(len(edits), kind, tuple(sorted(olds)), tuple(sorted(news)), words))
+        edits.append(Edit(len(edits), kind, tuple(sorted(olds)), tuple(sorted(news)), words, stands[id(members[0])]))
     of_old, of_new = np.full(old_count, -1, np.int32), np.full(new_count, -1, np.int32)
     for edit in edits:
         of_old[list(edit.old)] = edit.index
         of_new[list(edit.new)] = edit.index
     return Edits(tuple(edits), pairings, alignment, of_old, of_new)
+
+
+def _stands(pairings: tuple[Pairing, ...]) -> dict[int, tuple[int, int]]:
+    """Where each pairing stands on both sides: its own block, or the one that follows on the side that lacks it."""
+    found: dict[int, tuple[int, int]] = {}
+    old = new = 0
+    for pairing in pairings:
+        here = (old if pairing.old is None else pairing.old, new if pairing.new is None else pairing.new)
+        found[id(pairing)] = here
+        if pairing.kind != MOVED:
+            old = old if pairing.old is None else pairing.old + 1
+        new = new if pairing.new is None else pairing.new + 1
+    return found
 
 
 def _stretches(pairings: tuple[Pairing, ...]) -> list[list[Pairing]]:

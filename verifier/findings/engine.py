@@ -214,14 +214,13 @@ def _of_hazard(
 
 
 def _brought_by(change: ChangeView, view: ProgramView, hazard: Hazard) -> tuple[int, ...]:
-    """The edits that brought a hazard, or took it away: those on its blocks, else those with an effect there, else those in its sequence."""
+    """The edits that brought a hazard, or took it away: those on its blocks, else those with an effect there, else the nearest one."""
     owner = change.comparison.edits.of_old if view.name == "old" else change.comparison.edits.of_new
     blocks = [block for block in (hazard.block, *hazard.effects) if 0 <= block < len(owner)]
     on_it = dict.fromkeys(int(owner[block]) for block in blocks if owner[block] >= 0)
     found = on_it or dict.fromkeys(k for block in blocks for k in change.reaching(view.name).get(block, ()))
-    sequence = view.sequence_of(hazard.block)
-    if not found and sequence is not None:
-        found = dict.fromkeys(int(k) for k in owner[sequence.first : sequence.end] if k >= 0)
+    if not found and change.edits:
+        found = {change.comparison.edits.nearest([(0 if view.name == "old" else 1, hazard.block)]): None}
     return tuple(found)
 
 
