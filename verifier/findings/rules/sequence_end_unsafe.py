@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from fractions import Fraction
 
@@ -16,6 +17,8 @@ from verifier.findings.view import Hazard, ProgramView
 
 _CUT = "G01 Z-30. F0.2\nX64."
 _STOPS = ("stop", "optional-stop", "program-end")
+_HABIT = 3
+"""So many sequences that end alike are the habit of a program, and one finding."""
 _CLEAR_MM = 10
 """From the last cut, so that a hand and a gauge find room (common practice, no source)."""
 
@@ -46,12 +49,36 @@ class SequenceEndUnsafe(ProgramRule):
     )
 
     def check(self, program: ProgramView) -> Iterable[Hazard]:
-        """The first stop, program end or tool change behind the last cut of each sequence."""
-        for sequence, last, event in _ends(program):
-            lacks = [*_still_on(program.trace.states[event.state]), *_too_near(program, last, event)]
-            if lacks:
-                words = " and ".join(filter(None, (", ".join(lacks[:-1]), lacks[-1])))
-                yield Hazard(event.block, f"{sequence.label} ends with {words}", "end")
+        """What each sequence lacks at the first stop, program end or tool change behind its last cut; a habit of the whole program once."""
+        found = [
+            (sequence, event, lacks)
+            for sequence, last, event in _ends(program)
+            if (lacks := _lacks(program, last, event))
+        ]
+        habits = Counter(_kind(lacks) for _, _, lacks in found)
+        told: set[str] = set()
+        for sequence, event, lacks in found:
+            kind = _kind(lacks)
+            if habits[kind] < _HABIT:
+                yield Hazard(event.block, f"{sequence.label} ends with {_joined(lacks)}", kind)
+            elif kind not in told:
+                told.add(kind)
+                others = [e.block for _, e, ls in found if _kind(ls) == kind and e is not event]
+                title = f"{sequence.label} and {len(others)} more sequences end with {_joined(lacks)}"
+                yield Hazard(event.block, title, kind, effects=tuple(others)[:12])
+
+
+def _lacks(program: ProgramView, last: int, event: Event) -> list[str]:
+    return [*_still_on(program.trace.states[event.state]), *_too_near(program, last, event)]
+
+
+def _kind(lacks: list[str]) -> str:
+    """What is lacking, without the distance."""
+    return ", ".join("the tool near its last cut" if lack.startswith("the tool ") else lack for lack in lacks)
+
+
+def _joined(lacks: list[str]) -> str:
+    return " and ".join(filter(None, (", ".join(lacks[:-1]), lacks[-1])))
 
 
 def _ends(program: ProgramView) -> Iterator[tuple[Sequence, int, Event]]:

@@ -13,6 +13,7 @@ from verifier.findings.spells import Spell, setter, spells
 from verifier.findings.view import Hazard, ProgramView
 
 _CUT = "G01 X20. F0.2\nX62."
+_SPINDLE = "the spindle's limit"
 _FIXED = turning(_CUT).replace("G50 S2000\nG96 S180 M03", "G97 S4500 M03")
 
 
@@ -20,6 +21,7 @@ class SpeedAboveLimit(ProgramRule):
     """A commanded speed, or the speed clamp, is above what the spindle or the work-holding allows.
 
     A chuck loses grip with the square of the speed, and above the speed marked on it, it may let go of the part. A clamp above the limit is none.
+    Above a limit of the spindle that nobody verified at the machine it is less heavy: the machine may well be a faster one.
     """
 
     id = "speed-above-limit"
@@ -38,6 +40,7 @@ class SpeedAboveLimit(ProgramRule):
     def check(self, program: ProgramView) -> Iterable[Hazard]:
         """Every speed word and every clamp that is above the lowest limit known, once."""
         limit, of_what = _limit(program)
+        assumed = of_what == _SPINDLE and not program.machine.is_verified("spindle")
         told: set[tuple[int, str]] = set()
         for spell in spells(program, rapids=True):
             for name, shown, value in _speeds(spell):
@@ -47,7 +50,9 @@ class SpeedAboveLimit(ProgramRule):
                     continue
                 told.add((where, name))
                 title = f"{shown} {shop.clamp(value)} is above {of_what} of {shop.clamp(limit)}"
-                yield Hazard(where, title, f"{name} {value}", after=shop.clamp(value), effects=spell.blocks)
+                title += ", which nobody verified" if assumed else ""
+                weight = Weight.MAJOR if assumed else None
+                yield Hazard(where, title, f"{name} {value}", weight, after=shop.clamp(value), effects=spell.blocks)
 
 
 def _speeds(spell: Spell) -> Iterable[tuple[str, str, Fraction]]:
@@ -64,7 +69,7 @@ def _speeds(spell: Spell) -> Iterable[tuple[str, str, Fraction]]:
 def _limit(program: ProgramView) -> tuple[Fraction, str]:
     """The lowest speed limit known, and whose it is."""
     spindle, setup = program.machine.spindle, program.side.setup
-    known = [(spindle.max_rpm, "the spindle's limit")]
+    known = [(spindle.max_rpm, _SPINDLE)]
     if spindle.work_holding_limit_rpm is not None:
         known.append((spindle.work_holding_limit_rpm, "the work-holding limit of the machine"))
     if setup is not None and setup.work_holding is not None and setup.work_holding.max_rpm is not None:

@@ -63,7 +63,7 @@ class ThreadDepthAndDiameterDisagree(ProgramRule):
         assert thread.height is not None
         crest_words, turned_words, root = (shop.millimetres(r * 2, program.units) for r in (crest, turned, thread.root))
         height = shop.millimetres(thread.height, program.units)
-        title = f"Thread of height {height} over root {root} has its crest at {crest_words}, but {turned_words} was turned there"
+        title = f"Thread of height {height} over root diameter {root} has its crest at {crest_words}, but {turned_words} was turned there"
         same_as = f"{thread.root} {thread.height} {turned}"
         return Hazard(
             thread.blocks[0], title, same_as, before=turned_words, after=crest_words, effects=thread.blocks[1:]
