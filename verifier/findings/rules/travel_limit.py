@@ -86,8 +86,10 @@ def _known_ends(program: ProgramView, axis: Axis) -> Iterator[tuple[Fraction, ND
         if zero is not None and len(rows):
             yield zero, rows, end[rows]
     offsets = program.side.setup.work_offsets if program.side.setup is not None else {}
+    only = next(iter(offsets.values())) if len(offsets) == 1 else {}  # where the program names none
     for index, state in enumerate(trace.states):
-        offset = offsets.get(state.work_offset or "", {}).get(axis.letter)
+        named = offsets.get(state.work_offset, {}) if state.work_offset is not None else only
+        offset = named.get(axis.letter)
         if offset is not None and state.frame == _NO_SHIFT:
             rows = np.flatnonzero((base == 0) & (moves.state == index))
             if len(rows):
