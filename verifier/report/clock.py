@@ -10,11 +10,11 @@ from verifier.report.change_report import SequenceTime, TimeReport
 
 
 def time_report(old: Side | None, new: Side) -> TimeReport:
-    """Seconds before and after. Sequences are matched by their label, in order."""
+    """Seconds before and after. Sequences are matched by tool and offset, in order."""
     after = times(new.trace, new.machine)
     rows_new = list(_rows(new, after))
     if old is None:
-        rows = [SequenceTime(label, None, seconds) for label, seconds in rows_new]
+        rows = [SequenceTime(label, None, seconds) for _, label, seconds in rows_new]
         return TimeReport(None, _shown(after.total), tuple(rows), _assumptions(after))
     before = times(old.trace, old.machine)
     rows_old = list(_rows(old, before))
@@ -23,22 +23,27 @@ def time_report(old: Side | None, new: Side) -> TimeReport:
     )
 
 
-def _rows(one: Side, found: Times) -> Iterator[tuple[str, str]]:
+Row = tuple[tuple[object, ...], str, str]
+"""What a sequence is matched by (tool and offset, else its label; the first of them with the first), its label, its seconds."""
+
+
+def _rows(one: Side, found: Times) -> Iterator[Row]:
     seconds = sequence_times(found, one.trace, one.sequences)
+    seen: dict[tuple[object, ...], int] = {}
     for sequence, value in zip(one.sequences, seconds, strict=True):
-        yield sequence.label, _shown(float(value))
+        name = (sequence.tool, sequence.offset) if sequence.tool is not None else (sequence.label,)
+        seen[name] = seen.get(name, 0) + 1
+        yield (*name, seen[name]), sequence.label, _shown(float(value))
 
 
-def _matched(old: list[tuple[str, str]], new: list[tuple[str, str]]) -> Iterator[SequenceTime]:
-    waiting: dict[str, list[str]] = {}
-    for label, seconds in old:
-        waiting.setdefault(label, []).append(seconds)
-    for label, seconds in new:
-        partners = waiting.get(label)
-        yield SequenceTime(label, partners.pop(0) if partners else None, seconds)
-    for label, partners in waiting.items():
-        for seconds in partners:
-            yield SequenceTime(label, seconds, None)
+def _matched(old: list[Row], new: list[Row]) -> Iterator[SequenceTime]:
+    waiting = {name: (label, seconds) for name, label, seconds in old}
+    for name, label, seconds in new:
+        was = waiting.pop(name, None)
+        told = label if was is None or was[0] == label else f"{was[0]}, now {label}"
+        yield SequenceTime(told, was[1] if was else None, seconds)
+    for label, seconds in waiting.values():
+        yield SequenceTime(label, seconds, None)
 
 
 def _assumptions(*found: Times) -> tuple[str, ...]:

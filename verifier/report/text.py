@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from textwrap import wrap
 
 from rich.console import Console
@@ -94,9 +94,12 @@ def _shortened(reasons: tuple[str, ...]) -> str:
 
 def _card_part(report: ChangeReport, *, everything: bool) -> Iterable[str | Text]:
     shown = report.cards if everything else report.cards[:CARDS]
+    told: dict[int, int] = {}
     for number, card in enumerate(shown, start=1):
         yield ""
-        yield from _card(report, number, card)
+        yield from _card(report, number, card, told)
+        for index in card.findings:
+            told.setdefault(index, number)
     left = len(report.cards) - len(shown)
     if left:
         yield ""
@@ -106,10 +109,12 @@ def _card_part(report: ChangeReport, *, everything: bool) -> Iterable[str | Text
         yield "No edit changes what the machine does."
 
 
-def _card(report: ChangeReport, number: int, card: Card) -> Iterable[str | Text]:
-    findings = [report.findings[k] for k in card.findings]
+def _card(report: ChangeReport, number: int, card: Card, told: Mapping[int, int]) -> Iterable[str | Text]:
+    """One card; a finding that several edits share is told in full on the first of their cards (`told`: finding -> card)."""
+    findings = [report.findings[k] for k in card.findings if k not in told]
+    shared = [f"{report.findings[k].rule} as under [{told[k]}]" for k in card.findings if k in told]
     where = where_of(card.places, card.count)
-    heaviest = findings[0].weight if findings else None
+    heaviest = report.findings[card.findings[0]].weight if card.findings else None
     title = f"[{number}] {where}" + (f"   {heaviest.upper()}" if heaviest else "   touched words only")
     yield Text(title, style="bold")
     for text in card.old:
@@ -124,6 +129,8 @@ def _card(report: ChangeReport, number: int, card: Card) -> Iterable[str | Text]
         if times:
             more = f" ({times} times)" if times > 1 else ""
             yield from _wrapped(f"{_MARK[finding.weight]} {_line(finding)}{more}", "    ", "        ")
+    if shared:
+        yield from _wrapped("also " + ", ".join(dict.fromkeys(shared)), "    ", "        ")
     if card.touched:
         yield from _wrapped("touched: " + "; ".join(card.touched), "    ", "        ")
 
