@@ -304,3 +304,14 @@ def test_execution_is_the_same_on_every_run() -> None:
     text = START + "M98 P1000 L3\nG42 G01 X40. Z-3. F.2\nG40\nM99\n" + SUB
     assert doings(run(text)) == doings(run(text))
     assert run(text).unchecked == run(text).unchecked
+
+
+def test_moves_settled_into_columns_on_the_way_are_the_same_moves(monkeypatch: pytest.MonkeyPatch) -> None:
+    body = "O1000\nG01 W-1. F.2\nG75 R.1\nG75 U-4. P500\nG28 U0\nG00 X50.\nM99\n"
+    text = START + "M98 P1000 L20\nG28 U0 W0\nM99\n" + body
+    whole = run(text)
+    monkeypatch.setattr("verifier.control.recorder._MANY", 7)
+    parts = run(text)
+    assert whole.rows() == parts.rows()
+    assert (whole.events, whole.cycles, whole.first_pass) == (parts.events, parts.cycles, parts.first_pass)
+    assert len(whole.moves) > 300

@@ -433,7 +433,7 @@ def _finish(call: Call) -> None:
         call.ctx, needed(first, "first label P"), needed(last, "last label Q"), behind=True
     )
     start, origins = call.ctx.position(), (call.ctx.modal.x_origin, call.ctx.modal.z_origin)
-    before = len(call.ctx.record.rows)
+    before = call.ctx.record.count
     motion = call.ctx.modal.values["motion"], call.ctx.modal.origins.get("motion", -1)
     try:
         call.runner.run_contour(call.ctx, call.found)
@@ -447,7 +447,7 @@ def _finish(call: Call) -> None:
     call.ctx.record.cycles.append(
         CycleCall(
             call.code, call.ctx.block, dict(call.amounts.named), tuple(range(call.found.first, call.found.last + 1)),
-            before, len(call.ctx.record.rows) - before, (call.ctx.block,),
+            before, call.ctx.record.count - before, (call.ctx.block,),
         )
     )  # fmt: skip
 
@@ -469,7 +469,7 @@ def _play(call: Call, strokes: tuple[Stroke | Pause, ...]) -> None:
     contour = tuple(range(call.found.first, call.found.last + 1)) if call.found else ()
     for block in contour:
         origin = record.origin(block, origin)
-    before = len(record.rows)
+    before = record.count
     keep = (ctx.modal.x_origin, ctx.modal.z_origin)
     for stroke in strokes:
         if isinstance(stroke, Pause):
@@ -487,5 +487,5 @@ def _play(call: Call, strokes: tuple[Stroke | Pause, ...]) -> None:
     record.mark_ends(before)
     set_by = tuple(dict.fromkeys(b for b in (ctx.block, record.block_of(first_line)) if b >= 0))
     record.cycles.append(
-        CycleCall(call.code, ctx.block, dict(call.amounts.named), contour, before, len(record.rows) - before, set_by)
+        CycleCall(call.code, ctx.block, dict(call.amounts.named), contour, before, record.count - before, set_by)
     )

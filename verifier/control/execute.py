@@ -82,12 +82,13 @@ class Executor(FlowRunner, ContourRunner):
         frame = self._frames[-1]
         if frame.pc >= frame.end:
             return self._off_the_end(frame)
-        if self._steps >= BLOCK_LIMIT or len(self._record.rows) >= MOVE_LIMIT:
+        if self._steps >= BLOCK_LIMIT or self._record.count >= MOVE_LIMIT:
             self._ctx.fault(
                 "too-many-blocks", f"more than {BLOCK_LIMIT:,} blocks again, or {MOVE_LIMIT:,} moves, were executed"
             )
             self._ctx.unexecuted("the rest of the run", "the limit of executed blocks was reached")
             return False
+        self._record.settle()
         block = frame.program.blocks[frame.pc]
         frame.pc += 1
         self._enter(frame, block)

@@ -180,7 +180,7 @@ class FlowRunner(Run):
 
     def _now(self, frame: Frame) -> tuple[int, int, object, int]:
         """What a pass of `frame` begins with; its number counts from 1."""
-        return self._steps, len(self._record.rows), self._ctx.position(), frame.begun[3] + 1
+        return self._steps, self._record.count, self._ctx.position(), frame.begun[3] + 1
 
     def _cut_short(self, frame: Frame) -> bool:
         """Whether the repeats still to come would go beyond the limits; then they are named and not executed.
@@ -211,7 +211,7 @@ class FlowRunner(Run):
         end_resets(ctx, "M99")
         ctx.event("repeat", "M99" + (f" {canonical([ins.words['P']])}" if "P" in ins.words else ""))
         if self._record.first_pass is None:
-            self._record.first_pass = len(self._record.rows)
+            self._record.first_pass = self._record.count
         at = self._label(frame, ins)
         state = f"{frame.first if at is None else at} {self._state()}"
         if state in self._passes:

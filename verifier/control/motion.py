@@ -207,7 +207,7 @@ def reference(ctx: Context, ins: Instruction, code: str) -> None:
         ctx.modal.x, ctx.modal.z = Coordinate(f"X after {code}{which}", 0), Coordinate(f"Z after {code}{which}", 0)
         ctx.modal.x_origin = ctx.modal.z_origin = ctx.origin
         return
-    first = len(ctx.record.rows)
+    first = ctx.record.count
     if goal.point != ctx.position():
         ctx.travel(Kind.RAPID, goal.point, origins=(goal.x_origin, goal.z_origin), step="by way of")
     home = tuple(

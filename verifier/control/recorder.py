@@ -6,6 +6,7 @@ from collections.abc import Hashable
 from typing import Any, Generic, TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
 from verifier.control.state import Coordinate, Modal
 from verifier.control.strokes import Kind, Point
@@ -24,6 +25,8 @@ from verifier.control.trace import (
 from verifier.machines import CHOICES, Machine
 
 T = TypeVar("T", bound=Hashable)
+
+_MANY = 1 << 16
 
 _TYPES: dict[str, Any] = {
     "kind": np.int8,
@@ -53,6 +56,9 @@ class Recorder:
 
     def __init__(self, blocks: int, *, clamp_always: bool) -> None:
         self.rows: list[tuple[Any, ...]] = []
+        """The moves since the columns were last settled; every move of the block being executed is among them."""
+        self._settled: list[list[NDArray[Any]]] = []
+        self._settled_count = 0
         self.events: list[Event] = []
         self.unchecked: dict[tuple[str, str, int | None], Unchecked] = {}
         self.faults: dict[Fault, None] = {}
@@ -71,6 +77,18 @@ class Recorder:
         self._clamp_always = clamp_always
         self._assumed: set[str] = set()
         self._in_force: dict[str, tuple[Modal, int, tuple[int, int]]] = {}
+
+    @property
+    def count(self) -> int:
+        """How many moves have been recorded."""
+        return self._settled_count + len(self.rows)
+
+    def settle(self) -> None:
+        """Between blocks: moves recorded so far go into columns once there are many, a tenth of the room that rows take."""
+        if len(self.rows) >= _MANY:
+            self._settled.append(_columns(self.rows))
+            self._settled_count += len(self.rows)
+            self.rows = []
 
     def origin(self, block: int, first: int = -1, second: int = -1) -> int:
         """The origin for something that `block` set, resting on up to two earlier origins."""
@@ -129,7 +147,7 @@ class Recorder:
         origin: int = -1,
     ) -> None:
         """Record one event after the moves so far."""
-        self.events.append(Event(kind, value, len(self.rows), block, caller, *in_force, certain, origin))
+        self.events.append(Event(kind, value, self.count, block, caller, *in_force, certain, origin))
 
     def unknown(self, what: str, reason: str, block: int | None) -> None:
         """Record something that is not checked; the same thing at one block once."""
@@ -151,16 +169,13 @@ class Recorder:
 
     def mark_ends(self, first: int) -> None:
         """Of the moves recorded since `first`, only the last one is where single block stops."""
-        for k in range(first, len(self.rows) - 1):
+        for k in range(first - self._settled_count, len(self.rows) - 1):
             self.rows[k] = (*self.rows[k][:16], False, *self.rows[k][17:])
 
     def trace(self, modal: Modal) -> Trace:
         """Everything recorded, as an immutable trace; `modal` is the state at the end."""
-        columns = list(zip(*self.rows, strict=True)) or [()] * len(MoveRow._fields)
-        arrays = {
-            name: np.array(column, dtype=_TYPES.get(name, np.int32))
-            for name, column in zip(MoveRow._fields, columns, strict=True)
-        }
+        parts = [*self._settled, _columns(self.rows)]
+        arrays = {name: np.concatenate([part[k] for part in parts]) for k, name in enumerate(MoveRow._fields)}
         links = np.array(self._origins.values or np.zeros((0, 3)), dtype=np.int32).reshape(-1, 3)
         end, end_set_by = modal.left()
         return Trace(
@@ -182,9 +197,18 @@ class Recorder:
             end_units=modal.values.get("units"),
             executed=self.executed,
             flow_unknown=self.flow_unknown,
-            first_pass=len(self.rows) if self.first_pass is None else self.first_pass,
+            first_pass=self.count if self.first_pass is None else self.first_pass,
         )
 
     def block_of(self, origin: int) -> int:
         """The block that an origin stands for, or -1."""
         return self._origins.values[origin][0] if origin >= 0 else -1
+
+
+def _columns(rows: list[tuple[Any, ...]]) -> list[NDArray[Any]]:
+    """Rows as one array for each column of `Moves`."""
+    columns = list(zip(*rows, strict=True)) or [()] * len(MoveRow._fields)
+    return [
+        np.array(column, dtype=_TYPES.get(name, np.int32))
+        for name, column in zip(MoveRow._fields, columns, strict=True)
+    ]
