@@ -159,18 +159,21 @@ def readback_command(
 @click.option("--readback", type=int, help="Number of the read-back that is equal to the release (strong).")
 @click.option("--code", help="The check code of the release (weak; not after a critical finding).")
 @click.option("--word", "words", multiple=True, help="A word read from the control, in the order asked for; twice.")
+@click.option("--readings", help="For a prove-out: the first piece's readings, as text.")
 @_PIN
 @ending_well
 def confirm_command(
     shop: Path, by: str, target: str, program: str, machine: str | None, n: int | None, readback: int | None,
-    code: str | None, words: tuple[str, ...], pin_file: Path | None,
+    code: str | None, words: tuple[str, ...], readings: str | None, pin_file: Path | None,
 ) -> None:  # fmt: skip
-    """Confirm as an operator that the machine holds the released revision of PROGRAM."""
-    if (readback is None) == (code is None):
-        raise VerifierError("confirm by --readback NUMBER, or by --code and two --word")
+    """Confirm as an operator that the machine holds the released revision of PROGRAM, or that a prove-out is proven."""
+    if [readback, code, readings].count(None) != 2:
+        raise VerifierError("confirm by --readback NUMBER, by --code and two --word, or a prove-out by --readings")
     with open_desk(shop) as desk:
         revision, pin = find(desk, program, target, n), secret_from(pin_file, f"PIN of {by}")
-        if readback is not None:
+        if revision.state == "prove-out":
+            done = desk.confirm_prove_out(by, pin, machine or target, revision, readings=readings, readback=readback)
+        elif readback is not None:
             done = desk.confirm_by_readback(by, pin, machine or target, revision, readback)
         else:
             done = desk.confirm_by_code(by, pin, machine or target, revision, code or "", words)
@@ -202,6 +205,43 @@ def withdraw_command(shop: Path, by: str, target: str, program: str, n: int | No
     """Withdraw a revision of your own before it is released."""
     with open_desk(shop) as desk:
         _stands(desk.withdraw(by, find(desk, program, target, n), reason))
+
+
+@click.command("take-over")
+@act_options
+@_REVISION
+@click.option("--machine", help="The machine (where the program is for a group).")
+@ending_well
+def take_over_command(shop: Path, by: str, target: str, program: str, n: int | None, machine: str | None) -> None:
+    """Let the new file of PROGRAM appear at a machine that runs from its folder: cycle stopped, tools home."""
+    with open_desk(shop) as desk:
+        for job in desk.take_over(by, machine or target, find(desk, program, target, n)):
+            click.echo(f"{job.machine} {job.file}: {job.state}" + (f" ({job.trouble})" if job.trouble else ""))
+
+
+@click.command("go-back")
+@act_options
+@click.option("--machine", help="The machine (where the program is for a group).")
+@_REASON
+@ending_well
+def go_back_command(shop: Path, by: str, target: str, program: str, machine: str | None, reason: str) -> None:
+    """Go back at once to the revision of PROGRAM last proven on the machine; an operator may do so alone."""
+    place = machine or target
+    with open_desk(shop) as desk:
+        standing = next((r for r in records.at_machine(desk.shop, place) if r.program == program), None)
+        leaving = None if standing is None else records.revision(desk.shop, standing.revision)
+        _told(desk.go_back(by, program, place, leaving, reason))
+
+
+@click.command("write-again")
+@act_options
+@click.option("--machine", help="The machine (where the program is for a group).")
+@_REASON
+@ending_well
+def write_again_command(shop: Path, by: str, target: str, program: str, machine: str | None, reason: str) -> None:
+    """Write the released file of PROGRAM once more, where it went missing or was edited; a lead's act."""
+    with open_desk(shop) as desk:
+        _told(desk.write_again(by, program, machine or target, reason))
 
 
 @click.command("history")
@@ -237,5 +277,6 @@ def _at(us: int) -> str:
 
 
 ACTS = (
-    submit_command, decide_command, release_command, readback_command, confirm_command, recall_command, withdraw_command, history_command,
+    submit_command, decide_command, release_command, readback_command, confirm_command, recall_command, withdraw_command,
+    take_over_command, go_back_command, write_again_command, history_command,
 )  # fmt: skip

@@ -228,6 +228,38 @@ class Desk:
         operator = self._proven(login, pin)
         return records.confirm_by_readback(self.shop, operator.id, machine, revision.id, readback, reauthenticated=True)
 
+    def confirm_prove_out(
+        self,
+        login: str,
+        pin: str,
+        machine: str,
+        revision: RevisionFacts,
+        *,
+        readings: str | None = None,
+        readback: int | None = None,
+    ) -> ConfirmationFacts:
+        """An operator's confirmation of a prove-out, by first-piece readings or a read-back; the revision is then cleared."""
+        operator = self._proven(login, pin)
+        return records.confirm_prove_out(
+            self.shop, operator.id, machine, revision.id, readings=readings, readback=readback, reauthenticated=True
+        )
+
+    def take_over(self, login: str, machine: str, revision: RevisionFacts) -> tuple[JobResult, ...]:
+        """Let the waiting file of a release appear in the folder of a machine that runs from it."""
+        records.take_over(self.shop, self.person(login).id, machine, revision.id)
+        return self.publish()
+
+    def go_back(self, login: str, program: str, machine: str, leaving: RevisionFacts | None, reason: str) -> Released:
+        """Return one machine at once to the revision last proven there; an operator may do so alone."""
+        left = None if leaving is None else leaving.id
+        _, found = records.go_back(self.shop, self.person(login).id, program, machine, left, reason)
+        return Released((found,), self.publish())
+
+    def write_again(self, login: str, program: str, machine: str, reason: str) -> Released:
+        """Order a released file that went missing or was edited to be written once more; a lead's act."""
+        found = records.write_again(self.shop, self.person(login).id, program, machine, reason)
+        return Released((found,), self.publish())
+
 
 def _two_words(reports: tuple[ChangeReport, ...]) -> tuple[tuple[str, str], ...]:
     """Two words of changed blocks, far apart, to be read from the control; none where the change has fewer."""
