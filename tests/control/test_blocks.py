@@ -166,6 +166,32 @@ def test_axis_words_without_any_motion_code_are_a_fault() -> None:
     assert len(trace.moves) == 0
 
 
+def test_without_a_motion_code_the_place_after_the_block_is_still_where_its_words_lead() -> None:
+    trace = run("G21 G97 S500 M03 F.2\nX50. Z5.\nW-2.\nG99 G01 W-1.\nM30\n")
+    (row,) = trace.rows()
+    assert (row.x0, row.z0, row.z1) == (2500000000, 300000000, 200000000)
+
+
+@pytest.mark.parametrize("words", ["X40. U-5.", "Z0. W1.", "U2. X30. F.2"])
+def test_one_axis_named_in_both_ways_is_a_fault(words: str) -> None:
+    assert codes(run(START + f"G01 {words}\nM30\n")) == ["axis-named-twice"]
+
+
+@pytest.mark.parametrize("words", ["G01 X40. G04 P500", "G04 X2. G00", "G50 G01 X100."])
+def test_two_codes_that_want_the_same_axis_words_are_a_fault_and_lose_the_place(words: str) -> None:
+    """An error in NISTIR 6556 section 3.4: a code of the motion group and one that acts once, both using axis words."""
+    trace = run(START + f"{words}\nG01 U-1. F.2\nM30\n")
+    assert codes(trace)[0] == "axis-words-wanted-twice"
+    assert events(trace, "unexecuted")
+    if "G50" not in words:
+        assert trace.bases[trace.rows()[-1].bx0]
+
+
+@pytest.mark.parametrize("words", ["G00 G28 U0", "G00 G30 U0 W0", "G00 G53 X-10.", "G01 G50 S2000", "G00 G04 P500"])
+def test_habits_that_agree_are_no_fault(words: str) -> None:
+    assert codes(run(START + f"{words}\nM30\n")) == []
+
+
 def test_lower_case_spacing_and_leading_zeros_do_not_matter() -> None:
     plain = run("G21 G99 G97 S500 M03\nG00 X50. Z5.\nG01 Z-5. F0.2\nM30\n")
     spaced = run("g21g99 g97s0500m3\ng0x50.z5.\n\tg1 z -5.000 f.2\nm30\n")

@@ -290,8 +290,9 @@ def test_contours_that_nest_themselves_are_refused() -> None:
 
 
 def test_a_loop_of_unknown_shifts_does_not_grow_without_end() -> None:
-    trace = run(START + "M98 P1000 L5000\nM30\nO1000\nG01 W-1. F.2\nT0101\nT0102\nM99\n")
-    assert max(map(len, trace.bases)) < 300
+    trace = run(START + "M98 P1000 L500\nM30\nO1000\nG01 W-1. F.2\nT0101\nT0102\nG50 X1.\nG28 U0\nG50 X100.\nM99\n")
+    assert max(map(len, trace.bases)) < 600
+    assert max(len(state.frame[0]) for state in trace.states) < 2000
 
 
 def test_sequences_of_a_program_are_entered_at_their_search_numbers() -> None:

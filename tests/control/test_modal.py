@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from tests.control.running import INCH, MM, codes, doings, ends, events, last, machine, path, run, state_of
 from verifier.control import FIELDS, held_speed
 from verifier.geometry import spindle_speed
-from verifier.machines import FrozenMap, Setup, generic_lathe
+from verifier.machines import FrozenMap, Machine, MCode, Setup, generic_lathe
 
 START = "G21 G99 G97 S500 M03\nG00 X50. Z5.\n"
 
@@ -453,3 +453,38 @@ def test_each_value_in_force_names_the_block_that_set_it(lines: list[str]) -> No
                 assert state.clamp is None
             else:
                 assert block == who.get(name), name
+
+
+# -- what stands around the spindle ---------------------------------------------------------------------------------------
+
+
+def chuck_lathe() -> Machine:
+    codes_of = {10: "open", 11: "close"}
+    own = {
+        n: MCode(n, f"chuck {state}", "critical", "after-motion", (("chuck", state),)) for n, state in codes_of.items()
+    }
+    pairs = ((("spindle", "turning"), ("chuck", "open")),)
+    return machine(m_codes=FrozenMap({**generic_lathe().m_codes, **own}), never_together=pairs)
+
+
+def test_auxiliary_states_are_in_force_with_the_block_that_set_them() -> None:
+    trace = run("G21 G97 S500\nM11\nM03\nG00 X50. Z5.\nM30\n", chuck_lathe())
+    row = trace.rows()[0]
+    assert state_of(trace).auxiliaries == (("chuck", "close"),)
+    origin = trace.set_by[row.set_by][FIELDS.index("auxiliaries")]
+    assert trace.origins.blocks(origin)[0] == 1
+    assert events(trace, "auxiliary") == ["chuck close"]
+
+
+@pytest.mark.parametrize(
+    ("lines", "meets"),
+    [("M03\nM10", True), ("M10\nM04", True), ("M03\nM05\nM10", False), ("M11\nM03", False), ("M03 M10", True)],
+)
+def test_states_that_must_not_meet_are_a_fault(lines: str, meets: bool) -> None:
+    trace = run(f"G21 G97 S500\n{lines}\nM30\n", chuck_lathe())
+    assert ("states-must-not-meet" in codes(trace)) is meets
+
+
+@pytest.mark.parametrize("words", ["S0", "S-100"])
+def test_a_clamp_of_zero_or_less_is_a_fault(words: str) -> None:
+    assert codes(run(f"G21\nG50 {words}\nM30\n")) == ["clamp-not-positive"]

@@ -25,7 +25,7 @@ STEPS = 200_000
 def summed(law: SpeedLaw, radius: np.ndarray) -> float:
     """The mean of 1 / n over radii taken at the middle of equal steps, by the definition n = min(limit, 1000 v / (2 pi |r|))."""
     assert law.surface is not None
-    with np.errstate(divide="ignore"):
+    with np.errstate(divide="ignore", over="ignore"):
         rpm = np.minimum(law.limit, 1000 * law.surface / (2 * pi * np.abs(radius)))
     return float(np.mean(1 / rpm))
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from verifier.control.codes import DRILLING, GROUP, IN_WORDS, MODAL, ONE_SHOT
-from verifier.control.context import Context, along, has_axis_words
+from verifier.control.context import Context, has_axis_words, target
 from verifier.control.cycle_calls import CYCLES, Runner, carry_out
 from verifier.control.held import held_text
 from verifier.control.instruction import Instruction, canonical, canonical_word, whole
@@ -19,7 +19,7 @@ from verifier.control.motion import (
     reference,
 )
 from verifier.control.numbers import feed, lead, speed
-from verifier.control.state import Coordinate, restored
+from verifier.control.state import joined, restored
 from verifier.machines import MCode
 from verifier.syntax import Word
 
@@ -73,6 +73,26 @@ def contradictions(ctx: Context, ins: Instruction) -> None:
         text = " ".join(word.text for word in (*replaced, ins.words[letter]))
         ctx.fault("word-twice", f"{letter} stands more than once in the block", text)
         _alarm_choice(ctx, f"{letter} twice")
+    _axis_contradictions(ctx, ins)
+
+
+def _axis_contradictions(ctx: Context, ins: Instruction) -> None:
+    """One axis named twice in its two ways, or two codes that both want the block's axis words (an error in NISTIR 6556 section 3.4)."""
+    contour = ins.code("G71", "G72", "G73")
+    for absolute, relative in ("XU", "ZW"):
+        if absolute in ins.words and relative in ins.words and not contour:
+            text = f"{ins.words[absolute].text} {ins.words[relative].text}"
+            ctx.fault("axis-named-twice", f"{text}: both move one axis", text)
+            _alarm_choice(ctx, f"{absolute} and {relative}")
+    # G28, G30 and G53 beside G00 or G01 are written by habit and agree with it; a dwell or a preset does not move.
+    still = next((code for code, _ in ins.g if code in ("G04", "G50")), None)
+    moving = next((code for code, _ in ins.g if MODAL.get(code, ("",))[0] == "motion"), None)
+    if still and moving and has_axis_words(ins):
+        text = canonical([ins.words[k] for k in "XUZW" if k in ins.words])
+        ctx.fault("axis-words-wanted-twice", f"{still} and {moving} both want {text}", text)
+        ctx.unexecuted(f"{moving} {text} beside {still}", f"taken as words of {still}; the axes do not move")
+        for axis in "xz":
+            setattr(ctx.modal, axis, getattr(ctx.modal, axis).through(f"{moving} {text} beside {still}"))
 
 
 _STOPS_AND_FLOW = (0, 1, 2, 30, 98, 99)
@@ -387,12 +407,9 @@ def _motion_unknown(ctx: Context, ins: Instruction) -> None:
     text = canonical([ins.words[k] for k in "XUZW" if k in ins.words])
     ctx.fault("motion-not-established", f"{text} moves, but no motion code is established here", text)
     ctx.unexecuted(f"{text} without a motion code", "no G00, G01 or other motion code is established here")
-    for letter in "XUZW":
-        word = ins.take(letter)
-        if word is not None and word.number is not None and letter in "XZ":
-            place = along(ctx, word, letter, Coordinate("", 0), relative=False)
-            setattr(ctx.modal, letter.lower(), place)
-            setattr(ctx.modal, f"{letter.lower()}_origin", ctx.origin)
+    goal = target(ctx, ins)
+    ctx.modal.x, ctx.modal.z = goal.point
+    ctx.modal.x_origin, ctx.modal.z_origin = goal.x_origin, goal.z_origin
 
 
 def _unknown_g(ctx: Context, ins: Instruction, codes: list[str]) -> None:
@@ -408,7 +425,7 @@ def _unknown_g(ctx: Context, ins: Instruction, codes: list[str]) -> None:
         ctx.modal.z_origin = ctx.record.origin(ctx.block, ctx.modal.z_origin)
     if "G52" in codes:
         xb, xs, zb, zs = ctx.modal.values["frame"]
-        ctx.put("frame", (f"{xb}|{text}".lstrip("|"), xs, f"{zb}|{text}".lstrip("|"), zs))
+        ctx.put("frame", (joined(xb, text), xs, joined(zb, text), zs))
     ins.used.update(ins.words)
     ctx.unexecuted(text, reason)
 

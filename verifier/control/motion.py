@@ -8,7 +8,7 @@ from verifier.control.arcs import MISMATCH, centre_from_radius, radius_mismatch
 from verifier.control.context import AXIS_WORDS, FARTHEST, Context, Target, along, has_axis_words, target
 from verifier.control.instruction import Instruction, canonical
 from verifier.control.numbers import length, seconds
-from verifier.control.state import Coordinate
+from verifier.control.state import Coordinate, joined
 from verifier.control.strokes import Kind, Point
 from verifier.control.trace import TICKS_PER_MM
 
@@ -266,7 +266,7 @@ def preset(ctx: Context, ins: Instruction) -> None:
         if axis not in goal.named:
             continue
         if old.base != new.base:
-            frame[axis][0] = f"{frame[axis][0]}|{old.base or 0}>{new.base or 0}".lstrip("|")
+            frame[axis][0] = joined(frame[axis][0], f"{old.base or 0}>{new.base or 0}")
         frame[axis][1] += old.ticks - new.ticks
     ctx.put("frame", (*frame["X"], *frame["Z"]))
     ctx.modal.x, ctx.modal.z = goal.point
@@ -281,6 +281,11 @@ def clamp_or_preset(ctx: Context, ins: Instruction) -> None:
         if word.number is None:
             ctx.record.unknown(
                 f"clamp {word.text}", "the value is an expression; expressions are not computed yet", ctx.block
+            )
+        elif word.number.mantissa <= 0:
+            ctx.fault("clamp-not-positive", f"{word.text}: a speed clamp of zero or less", word.text)
+            ctx.unexecuted(
+                f"clamp {canonical([word])}", "what a control does with a clamp of zero or less is not known"
             )
     if has_axis_words(ins):
         preset(ctx, ins)

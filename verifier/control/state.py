@@ -27,9 +27,16 @@ class Coordinate(NamedTuple):
 
     def through(self, label: str) -> Coordinate:
         """The same place seen after a shift by an amount that only the machine knows."""
-        if self.base.count("|") >= 8:  # a loop of unknown shifts must not grow a name without end
-            return Coordinate(f"{self.base.split('|')[0]}|...|{label}", self.ticks)
-        return Coordinate(f"{self.base}|{label}" if self.base else label, self.ticks)
+        return Coordinate(joined(self.base, label), self.ticks)
+
+
+def joined(base: str, label: str) -> str:
+    """The name of what is reached from `base` by something unknown; a loop of them does not grow a name without end."""
+    if not base:
+        return label
+    if base.count("|") < 8 and len(base) < 400:
+        return f"{base}|{label}"
+    return f"{base.split('|', 1)[0][:100]}|...|{label}"
 
 
 NO_SHIFT = ("", 0, "", 0)

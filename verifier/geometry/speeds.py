@@ -85,8 +85,8 @@ class SpeedLaw:
 
 def speed_law(state: InForce, machine: Machine) -> SpeedLaw | str:
     """The law of a state, or in words why there is none."""
-    if state.sense == "stopped":
-        return "the spindle is stopped"
+    if state.sense not in (None, "forward", "reverse"):
+        return f"the spindle is {state.sense}"
     speed, mode = state.speed, state.speed_mode
     if mode is None or speed is None:
         return "no spindle speed is established"
@@ -116,7 +116,7 @@ def spindle_speed(state: InForce, x_radius_ticks: int, machine: Machine) -> floa
 
     A stopped spindle turns 0 times. Under constant surface speed without a known clamp the machine's greatest speed is the limit.
     """
-    if state.sense == "stopped":
+    if state.sense not in (None, "forward", "reverse"):
         return 0.0
     law = speed_law(state, machine)
     return law.at(x_radius_ticks / TICKS_PER_MM) if isinstance(law, SpeedLaw) else None

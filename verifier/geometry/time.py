@@ -132,7 +132,7 @@ def _event_seconds(
             now = trace.states[event.state].tool
             found = _tool_change(trace, event, machine, clock) if now != tool else 0.0
             tool = now
-        elif event.kind in _NOT_TIMED:
+        elif event.kind in _NOT_TIMED and event.value != "M06":  # the T word has the time of the change
             found = f"{event.value}: {_NOT_TIMED[event.kind]}"
         if isinstance(found, str):
             if k < last:
