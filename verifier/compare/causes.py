@@ -145,11 +145,12 @@ class Attribution:
     def causes_of_left(self, name: str) -> tuple[int, ...]:
         """The edits behind a field of the state left at the end."""
         index = STATE_FIELDS.index(name)
-        found = {
-            edit
-            for side, trace in zip(self._sides, self._traces, strict=True)
-            for edit in side.edits_of_origin(trace.end_set_by[index])
-        }
+        old, new = self._traces
+        return self.causes_of_origins(old.end_set_by[index], new.end_set_by[index])
+
+    def causes_of_origins(self, old: int, new: int) -> tuple[int, ...]:
+        """The edits behind an origin of either side, else the last edit."""
+        found = {e for side, origin in zip(self._sides, (old, new), strict=True) for e in side.edits_of_origin(origin)}
         if found:
             return tuple(sorted(found))
         return (self._edits.edits[-1].index,) if self._edits.edits else (PROFILE,)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from verifier.compare.causes import PROFILE, Attribution, Effect, effects_of
 from verifier.compare.differences import STATE_FIELDS, Difference, Matched, match
-from verifier.compare.edits import CHANGED, WORDING, Edit, Edits, find_edits
+from verifier.compare.edits import CHANGED, Edit, Edits, find_edits
 from verifier.compare.items import Item, Items, effective, items_of
 from verifier.control import (
     TICKS_PER_MM,
@@ -124,7 +124,7 @@ def compare(old: Side, new: Side, *, library_changed: bool = False) -> Compariso
     """Compare two sides. Deterministic; exchanging the sides gives the mirrored result."""
     tolerance = _tolerance(old, new)
     edits = find_edits(old.program, new.program, old.sequences, new.sequences)
-    items = (items_of(old.trace), items_of(new.trace))
+    items = (items_of(old.trace, old.machine), items_of(new.trace, new.machine))
     matched = match(*items, tolerance)
     effects = _effects(old.trace, new.trace, matched, edits)
     outside = library_changed or old.machine.digest != new.machine.digest
@@ -169,6 +169,12 @@ def _effects(old: Trace, new: Trace, matched: Matched, edits: Edits) -> tuple[Ef
         if was != now:
             difference = Difference(name, None, None, was, now)
             found.append(Effect(name, attribution.causes_of_left(name), was, now, (difference,), True, left=True))
+    if old.end_motion[0] != new.end_motion[0]:
+        (was, by), (now, since) = old.end_motion, new.end_motion
+        difference = Difference("motion", None, None, was, now)
+        found.append(
+            Effect("motion", attribution.causes_of_origins(by, since), was, now, (difference,), True, left=True)
+        )
     return tuple(found)
 
 
@@ -179,9 +185,14 @@ def _verdict(effects: Iterable[Effect], old: Trace, new: Trace, edits: Edits, *,
         return DIFFERENT
     if told:
         return UNDETERMINED
-    if (old.flow_unknown or new.flow_unknown) and (outside or any(e.kind != WORDING for e in edits.edits)):
+    if (old.flow_unknown or new.flow_unknown) and (outside or edits.edits or _renumbered(edits)):
         return UNDETERMINED
     return SAME
+
+
+def _renumbered(edits: Edits) -> bool:
+    """Whether a block number changed: where the flow is not executed, something may jump there."""
+    return any(w.letter == "N" and w.kind != "respelled" for p in edits.pairings for w in p.words)
 
 
 def _switched(old: Side, new: Side, edits: Edits, tolerance: int, *, outside: bool) -> Iterable[Switched]:
@@ -190,7 +201,7 @@ def _switched(old: Side, new: Side, edits: Edits, tolerance: int, *, outside: bo
     for name in positions:
         before = dict(old.switched).get(name, old.trace)
         after = dict(new.switched).get(name, new.trace)
-        matched = match(items_of(before), items_of(after), tolerance)
+        matched = match(items_of(before, old.machine), items_of(after, new.machine), tolerance)
         effects = _effects(before, after, matched, edits)
         yield Switched(name, _verdict(effects, before, after, edits, outside=outside), effects)
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from verifier.control import Event, InForce, Kind, MoveRow, Trace
+from verifier.machines import Machine
 
 _COMPENSATED = ("G41", "G42")
 _SAME_CENTRE = 20
@@ -73,10 +74,14 @@ def effective(state: InForce) -> InForce:
     return state
 
 
-def items_of(trace: Trace) -> Items:
-    """The items of a trace."""
+BENT = "each axis at its own rate"
+"""The value of a rapid in two axes that does not travel on the straight line."""
+
+
+def items_of(trace: Trace, machine: Machine) -> Items:
+    """The items of a trace on the machine that it was executed for."""
     states = [effective(state) for state in trace.states]
-    builder = _Builder(trace, states)
+    builder = _Builder(trace, states, bent=machine.choice("rapid-path") == "each-axis")
     events = iter(trace.events)
     event = next(events, None)
     number = 0
@@ -92,7 +97,8 @@ def items_of(trace: Trace) -> Items:
 
 
 class _Builder:
-    def __init__(self, trace: Trace, states: list[InForce]) -> None:
+    def __init__(self, trace: Trace, states: list[InForce], *, bent: bool) -> None:
+        self._bent = bent
         self._trace = trace
         self._states = states
         self._items: list[Item] = []
@@ -123,6 +129,8 @@ class _Builder:
         end = Place(base[row.bx1], row.x1, base[row.bz1], row.z1)
         state = self._states[row.state]
         remark = self._trace.remarks[row.remark]
+        if self._bent and row.kind is Kind.RAPID and start[:2] != end[:2] and start[2:] != end[2:]:
+            remark = f"{remark} {BENT}".strip()
         still = start == end and not row.kind.arc and not remark and state.compensation not in _COMPENSATED
         if not still:
             piece = _Stretch(

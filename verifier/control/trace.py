@@ -222,6 +222,8 @@ class Trace:
     end: InForce
     end_set_by: SetBy
     end_units: str | None
+    end_motion: tuple[str | None, int]
+    """The code of the motion group left at the end, and the origin that set it."""
     executed: NDArray[np.bool_]
     """For each block of the program, whether it was executed. What a library program does counts for the block that called it."""
     flow_unknown: bool

@@ -5,6 +5,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from dataclasses import dataclass
 from functools import cached_property
+from math import gcd
 
 from verifier.compare import Item, Side, items_of
 from verifier.control import TICKS_PER_MM, CycleCall, Trace
@@ -16,11 +17,13 @@ class Path:
 
     side: Side
     trace: Trace
+    given: tuple[Item, ...] | None = None
+    """The items, where they were computed already."""
 
     @cached_property
     def items(self) -> tuple[Item, ...]:
         """All items in order."""
-        return items_of(self.trace).items
+        return items_of(self.trace, self.side.machine).items if self.given is None else self.given
 
     @cached_property
     def _at(self) -> dict[tuple[bool, int], int]:
@@ -30,6 +33,23 @@ class Path:
     def cutting_blocks(self) -> tuple[int, ...]:
         """The blocks that make a cut, once each, in the order in which they are run."""
         return tuple(dict.fromkeys(block for item in self.items if item.cuts for block in item.blocks))
+
+    @cached_property
+    def _fed(self) -> dict[tuple[int, int, int], list[tuple[int, int]]]:
+        """Straight feed moves by the line and the way they go along it, each from where to where on it."""
+        found: dict[tuple[int, int, int], list[tuple[int, int]]] = {}
+        for item in self.items:
+            if item.kind == "feed" and (along := _along(item)) is not None:
+                found.setdefault(along[0], []).append(along[1])
+        return found
+
+    def fed_along(self, rapid: Item | None) -> bool:
+        """Whether a stretch lies wholly on a straight feed move of this side and goes the same way (exact)."""
+        along = _along(rapid) if rapid is not None else None
+        if along is None:
+            return False
+        line, (start, end) = along
+        return any(first <= start and end <= last for first, last in self._fed.get(line, ()))
 
     @cached_property
     def _starts(self) -> list[int]:
@@ -95,3 +115,16 @@ class Path:
         low_x, low_z = min(abs(item.start.x), abs(item.end.x)), min(item.start.z, item.end.z)
         crosses = item.start.x * item.end.x < 0
         return bool((low_x >= radius and not crosses) or low_z >= face)
+
+
+def _along(item: Item) -> tuple[tuple[int, int, int], tuple[int, int]] | None:
+    """The directed line of a straight stretch (direction in lowest terms, distance from zero), and start and end counted along it."""
+    if item.start.bx or item.start.bz or item.end.bx or item.end.bz:
+        return None
+    dx, dz = item.end.x - item.start.x, item.end.z - item.start.z
+    step = gcd(dx, dz)
+    if not step:
+        return None
+    ux, uz = dx // step, dz // step
+    line = (ux, uz, ux * item.start.z - uz * item.start.x)
+    return line, (ux * item.start.x + uz * item.start.z, ux * item.end.x + uz * item.end.z)

@@ -84,7 +84,7 @@ class ProgramView:
     @cached_property
     def items(self) -> tuple[Item, ...]:
         """Its behaviour, block skips off, as compared."""
-        return items_of(self.side.trace).items
+        return items_of(self.side.trace, self.side.machine).items
 
     @property
     def units(self) -> str:
@@ -107,7 +107,8 @@ class ProgramView:
     def place(self, block: int, column: int = 1) -> Place:
         """A block as a place."""
         found = self.sequence_of(block)
-        line = int(self.program.columns.line[block])
+        lines = self.program.columns.line
+        line = int(lines[block]) if 0 <= block < len(lines) else 1  # a text of notes only has no block
         return Place(self.name, block, line, column, found.index if found else None, found.label if found else "")
 
     def note_place(self, note: Comment) -> Place:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from verifier.compare import SAME, UNDETERMINED, Comparison, Side, compare, levels_of, side
@@ -187,7 +187,7 @@ def _first_sign_off(findings: Iterable[Finding], policy: Policy) -> SignOffNeed:
     return SignOffNeed(bool(reasons), tuple(dict.fromkeys(reasons)))
 
 
-def _unchecked(views: Iterable[ProgramView]) -> tuple[NotChecked, ...]:
+def _unchecked(views: Sequence[ProgramView]) -> tuple[NotChecked, ...]:
     """What neither side could compute, each thing once with how often, the new side's place where it has one."""
     found: dict[tuple[str, str], NotChecked] = {}
     for view in views:
@@ -200,7 +200,10 @@ def _unchecked(views: Iterable[ProgramView]) -> tuple[NotChecked, ...]:
                     found[key] = NotChecked(entry.what, entry.reason, place)
                 elif known.place is not None and place is not None and known.place.side == place.side:
                     found[key] = replace(known, count=known.count + 1)
-    general = (NotChecked("part, stock, tools and contacts", "material removal is not computed in this version", None),)
+    general = [NotChecked("part, stock, tools and contacts", "material removal is not computed in this version", None)]
+    if len({view.machine.digest for view in views}) > 1:
+        reason = "what only the machine knows (reference points, tool and work offsets, kept values) is taken to be the same on both"
+        general.append(NotChecked("two machines", reason, None))
     return (*general, *found.values())
 
 
