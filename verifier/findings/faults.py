@@ -53,7 +53,8 @@ def sentence(text: str) -> str:
 
 
 def column_of(program: ProgramView, block: int, text: str) -> int:
-    """The column of the word that a fault quotes, or 1."""
+    """The column of the first word that a fault quotes, or 1."""
     if not text or not 0 <= block < len(program.program.blocks):
         return 1
-    return next((word.column for word in program.block(block).words if word.text.replace(" ", "") == text), 1)
+    first = text.split()[0] if text.split() else text
+    return next((word.column for word in program.block(block).words if word.text.replace(" ", "") == first), 1)

@@ -11,7 +11,7 @@ from verifier.findings.view import ProgramView
 
 
 class ContradictingWords(FaultRule):
-    """A block holds one letter twice, two codes of one group, or both forms of an arc.
+    """A block holds one letter twice, two codes of one group, both forms of an arc, or one axis both ways.
 
     Most controls take the last one, some stop. One of the two was not meant, and the block does not say which.
     """
@@ -21,10 +21,12 @@ class ContradictingWords(FaultRule):
     weight = Weight.MAJOR
     title = "Two words of a block contradict each other."
     watch = "Ask which of the two was meant; some controls take the last one, others stop with an alarm."
-    codes = ("two-codes-of-one-group", "word-twice", "arc-by-two-forms")
+    codes = ("two-codes-of-one-group", "word-twice", "arc-by-two-forms", "axis-named-twice", "axis-words-wanted-twice")
     examples = (
         Example("Z twice", turning("G01 Z-30. Z-3. F0.2"), True, line=7),
         Example("rapid and feed", turning("G00 G01 Z-30. F0.2"), True, line=7),
+        Example("one axis both ways", turning("G01 Z-3. W-3. F0.2"), True, line=7),
+        Example("a move beside a dwell", turning("G01 G04 X2. F0.2"), True, line=7),
         Example("radius and centre", turning("G02 X72. Z-3. R5. K-5. F0.2"), True, line=7),
         Example("codes of two groups", turning("G01 G99 Z-30. F0.2"), False),
     )

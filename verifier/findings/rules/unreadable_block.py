@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from dataclasses import replace
+
 from verifier.findings.examples import turning
-from verifier.findings.faults import sentence
 from verifier.findings.model import Weight
 from verifier.findings.problems import Located, ProblemRule
 from verifier.findings.rule import Example
+from verifier.findings.view import Hazard, ProgramView
 
 
 class UnreadableBlock(ProblemRule):
@@ -47,7 +50,17 @@ class UnreadableBlock(ProblemRule):
         Example("readable", turning("G01 Z-30. F0.2 (ROUGH)"), False),
     )
 
+    def check(self, program: ProgramView) -> Iterable[Hazard]:
+        """Each such block once, with what cannot be read in it."""
+        blocks: dict[int, list[Hazard]] = {}
+        for hazard in super().check(program):
+            blocks.setdefault(hazard.block, []).append(hazard)
+        for hazards in blocks.values():
+            first = hazards[0]
+            more = f" (and {len(hazards) - 1} more in it)" if len(hazards) > 1 else ""
+            same_as = " ".join(hazard.same_as for hazard in hazards)
+            yield replace(first, title=f"The block cannot be read: {first.title}{more}", same_as=same_as)
+
     def title_of(self, found: Located) -> str:
         """What cannot be read."""
-        message = found.problem.message
-        return f"The block cannot be read: {message}" if found.flaw else sentence(message)
+        return found.problem.message

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from types import MappingProxyType
+from typing import ClassVar
+
 from verifier.findings.examples import turning
 from verifier.findings.faults import FaultRule
 from verifier.findings.model import Weight
@@ -19,10 +22,18 @@ class ValueMissingOrWrong(FaultRule):
     weight = Weight.MAJOR
     title = "A code without a value that it can work with."
     watch = "Ask which value was meant; what the control takes instead is its own choice."
-    codes = ("dwell-without-time", "clamp-without-value", "negative-value", "work-offset-without-number")
+    codes = (
+        "dwell-without-time",
+        "clamp-without-value",
+        "clamp-not-positive",
+        "negative-value",
+        "work-offset-without-number",
+    )
+    weights: ClassVar = MappingProxyType({"clamp-not-positive": Weight.CRITICAL})
     examples = (
         Example("G04 alone", turning("G01 X50. F0.1\nG04\nX62."), True, line=8),
         Example("G50 without S", turning("G01 X50. F0.1").replace("G50 S2000", "G50"), True, line=4),
+        Example("clamp of zero", turning("G01 X50. F0.1").replace("G50 S2000", "G50 S0"), True, line=4),
         Example("feed below zero", turning("G01 X50. F-0.1"), True, line=7),
         Example("both with values", turning("G01 X50. F0.1\nG04 P500\nX62."), False),
     )
