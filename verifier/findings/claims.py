@@ -7,9 +7,24 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
-from verifier.compare import Effect, Item
-from verifier.findings.facts import Facts, sequence_at
-from verifier.findings.words import AXIS
+from verifier.compare import Effect
+from verifier.findings.claims_causes import (
+    COMES_AND_GOES,
+    amounts_differ,
+    call_differs,
+    contour_of_other_blocks,
+    is_path,
+    item_of,
+    lead_in_cycle_differs,
+    letters_exchanged,
+    point_changed,
+    sequence_came,
+    sequence_gone,
+    sign_changed,
+    skips_only,
+    units_scaled,
+)
+from verifier.findings.facts import Facts
 
 Test = Callable[[Facts, Effect], bool]
 
@@ -22,21 +37,11 @@ class Claim:
     test: Test
 
 
-_PLACES = ("x", "z", "arc", "below-resolution")
-_COMES_AND_GOES = ("added", "removed", "order")
-_CALLS = ("M97", "M98", "G65", "G66")
-
-
-def item_of(effect: Effect) -> Item | None:
-    """The new item of an effect's first difference, else the old one (None for the state left at the end)."""
-    return effect.first.new or effect.first.old
-
-
 def _field(*names: str) -> Test:
     return lambda facts, effect: effect.field in names
 
 
-def _event(*kinds: str, fields: tuple[str, ...] = ("event", *_COMES_AND_GOES)) -> Test:
+def _event(*kinds: str, fields: tuple[str, ...] = ("event", *COMES_AND_GOES)) -> Test:
     wanted = tuple(f"event:{kind}" for kind in kinds)
 
     def test(facts: Facts, effect: Effect) -> bool:
@@ -44,12 +49,6 @@ def _event(*kinds: str, fields: tuple[str, ...] = ("event", *_COMES_AND_GOES)) -
         return effect.field in fields and item is not None and item.kind in wanted
 
     return test
-
-
-def is_path(effect: Effect) -> bool:
-    """Whether an effect is about where the tool goes."""
-    item = item_of(effect)
-    return effect.field in _PLACES or (effect.field in _COMES_AND_GOES and item is not None and item.is_move)
 
 
 def _states(effect: Effect) -> tuple[Any, Any] | None:
@@ -67,115 +66,6 @@ def _differs(name: str) -> Callable[[Effect], bool]:
 
 _mode_of_speed_differs = _differs("speed_mode")
 _mode_of_feed_differs = _differs("feed_mode")
-
-
-# -- whole sequences, calls, units ------------------------------------------------------------------------------------------
-
-
-def _sequence_gone(facts: Facts, effect: Effect) -> bool:
-    found = facts.removed_sequences
-    return bool(found) and all(
-        d.old is not None and sequence_at(found, d.old.block) is not None for d in effect.differences
-    )
-
-
-def _sequence_came(facts: Facts, effect: Effect) -> bool:
-    found = facts.added_sequences
-    return bool(found) and all(
-        d.new is not None and sequence_at(found, d.new.block) is not None for d in effect.differences
-    )
-
-
-def _units(facts: Facts, effect: Effect) -> bool:
-    scaled = is_path(effect) or effect.field in ("feed", "speed", "kind")
-    return scaled and effect.causes in facts.scaling
-
-
-def _call(facts: Facts, effect: Effect) -> bool:
-    item = item_of(effect)
-    if item is not None and item.kind == "event:missing-program":
-        return True
-    words = facts.words_of(effect)
-    calls = [w.touches(*_CALLS) or _calls_changed(facts, k) for w, k in zip(words, _edits(effect), strict=True)]
-    return bool(calls) and (all(calls) or (any(calls) and is_path(effect)))
-
-
-def _edits(effect: Effect) -> tuple[int, ...]:
-    return tuple(k for k in effect.causes if k >= 0)
-
-
-def _calls_changed(facts: Facts, index: int) -> bool:
-    """Whether P, Q or L of a calling block changed."""
-    if not facts.words[index].letters & {"P", "Q", "L"}:
-        return False
-    edit, program = facts.comparison.edit(index), facts.comparison.new.program
-    words = [w for k in edit.new for w in program.blocks[k].words if w.letter == "M" and w.number is not None]
-    return any(f"M{int(w.number.value):02d}" in _CALLS for w in words if w.number)
-
-
-def _skips(facts: Facts, effect: Effect) -> bool:
-    return bool(_edits(effect)) and all(skip_changed(facts, k) and not facts.words[k].told for k in _edits(effect))
-
-
-def skip_changed(facts: Facts, index: int) -> bool:
-    """Whether an edit gave a block a skip mark, took it away or changed its level."""
-    edit, comparison = facts.comparison.edit(index), facts.comparison
-    if len(edit.old) != len(edit.new):
-        return False
-    before = [[(s.level, s.before) for s in comparison.old.program.blocks[k].skips] for k in edit.old]
-    after = [[(s.level, s.before) for s in comparison.new.program.blocks[k].skips] for k in edit.new]
-    return before != after
-
-
-# -- what a single word did --------------------------------------------------------------------------------------------------
-
-
-def _letters(effect: Effect, letters: tuple[str, ...]) -> bool:
-    """Whether a change of these letters shows in an effect: coordinates in the path, F in feeds, others in cycles' moves."""
-    axes = {AXIS[letter] for letter in letters if letter in AXIS}
-    if effect.field in ("x", "z"):
-        return effect.field in axes or bool({"arc"} & axes) or any(k not in AXIS and k != "F" for k in letters)
-    if is_path(effect):
-        return bool(axes) or any(k != "F" for k in letters)
-    return effect.field == "feed" and "F" in letters
-
-
-def _sign(facts: Facts, effect: Effect) -> bool:
-    return any(w.signs and _letters(effect, tuple(c.letter for c in w.signs)) for w in facts.words_of(effect))
-
-
-def _point(facts: Facts, effect: Effect) -> bool:
-    return any(w.points and _letters(effect, tuple(c.letter for c in w.points)) for w in facts.words_of(effect))
-
-
-def _exchange(facts: Facts, effect: Effect) -> bool:
-    return any(
-        w.exchanged and _letters(effect, tuple(old.letter for old, _ in w.exchanged)) for w in facts.words_of(effect)
-    )
-
-
-# -- cycles -------------------------------------------------------------------------------------------------------------------
-
-
-def _labels(facts: Facts, effect: Effect) -> bool:
-    if not is_path(effect) and effect.field not in ("kind", "feed"):
-        return False
-    pair = facts.cycle_pair_of(effect, effect.first)
-    return pair is not None and pair.moved_labels
-
-
-def _amounts(facts: Facts, effect: Effect) -> bool:
-    pair = facts.cycle_pair_of(effect, effect.first) if is_path(effect) or effect.field == "kind" else None
-    if pair is None or not any(change.name != "lead" for change in pair.amounts):
-        return False
-    return bool(set(pair.edits) & set(effect.causes)) or not pair.edits
-
-
-def _lead_in_cycle(facts: Facts, effect: Effect) -> bool:
-    pair = facts.cycle_pair_of(effect, effect.first) if is_path(effect) else None
-    return (
-        pair is not None and any(c.name == "lead" for c in pair.amounts) and bool(set(pair.edits) & set(effect.causes))
-    )
 
 
 # -- states -------------------------------------------------------------------------------------------------------------------
@@ -249,23 +139,10 @@ def _rapid_along(field: str, fed_side: int) -> Test:
         item = item_of(effect)
         if effect.field != field or item is None or item.kind != "rapid" or facts.in_cycle(effect):
             return False
-        fed = [other for other in facts.paths(effect.position)[fed_side].items if other.kind == "feed"]
-        return any(lies_on(d.new or d.old, line) for d in effect.differences for line in fed)
+        path = facts.paths(effect.position)[fed_side]
+        return any(path.fed_along(d.new or d.old) for d in effect.differences)
 
     return test
-
-
-def lies_on(rapid: Item | None, fed: Item) -> bool:
-    """Whether a stretch lies on another one: both ends on its line and between its ends (exact)."""
-    if rapid is None or any((rapid.start.bx, rapid.start.bz, rapid.end.bx, rapid.end.bz, fed.start.bx, fed.start.bz)):
-        return False
-    dx, dz = fed.end.x - fed.start.x, fed.end.z - fed.start.z
-    length = dx * dx + dz * dz
-    for x, z in ((rapid.start.x, rapid.start.z), (rapid.end.x, rapid.end.z)):
-        ex, ez = x - fed.start.x, z - fed.start.z
-        if dx * ez != dz * ex or not 0 <= ex * dx + ez * dz <= length:
-            return False
-    return (rapid.end.x - rapid.start.x) * dx + (rapid.end.z - rapid.start.z) * dz > 0
 
 
 def known_places(effect: Effect) -> bool:
@@ -283,24 +160,24 @@ def _clearance(approach: bool) -> Test:
         if effect.field not in ("x", "z") or not known_places(effect) or facts.in_cycle(effect):
             return False
         found = facts.clearance_of(effect) if facts.free(effect) else None
-        return found is not None and found.approach is approach and found.weight == "major"
+        return found is not None and found.matters and found.approach is approach
 
     return test
 
 
 CLAIMS: tuple[Claim, ...] = (
     Claim("remark-changed", _field("remark")),
-    Claim("sequence-removed", _sequence_gone),
-    Claim("sequence-added", _sequence_came),
-    Claim("skip-changed", _skips),
-    Claim("units-changed", _units),
-    Claim("call-changed", _call),
-    Claim("contour-label-moved", _labels),
-    Claim("sign-lost", _sign),
-    Claim("decimal-point-lost", _point),
-    Claim("increment-word-exchanged", _exchange),
-    Claim("cycle-amount-changed", _amounts),
-    Claim("thread-lead-changed", _lead_in_cycle),
+    Claim("sequence-removed", sequence_gone),
+    Claim("sequence-added", sequence_came),
+    Claim("skip-changed", skips_only),
+    Claim("units-changed", units_scaled),
+    Claim("call-changed", call_differs),
+    Claim("contour-label-moved", contour_of_other_blocks),
+    Claim("sign-lost", sign_changed),
+    Claim("decimal-point-lost", point_changed),
+    Claim("increment-word-exchanged", letters_exchanged),
+    Claim("cycle-amount-changed", amounts_differ),
+    Claim("thread-lead-changed", lead_in_cycle_differs),
     Claim("tool-changed", _field("tool")),
     Claim("work-offset-changed", _field("work_offset", "frame")),
     Claim("spindle-sense-changed", _sense_reversed),

@@ -15,13 +15,17 @@ from verifier.machines import Stock
 
 @dataclass(frozen=True, slots=True)
 class Clearance:
-    """Distances in mm before and after (None: cannot be computed), what they are to, and how much their change weighs."""
+    """Distances in mm before and after (None: cannot be computed), what they are to, and how much their change weighs.
+
+    `matters`: whether this change, or the same one backwards, is more than minor (then it is told for itself).
+    """
 
     approach: bool
     before: float | None
     after: float | None
     against: str
     weight: Weight
+    matters: bool
 
 
 def clearance(paths: tuple[Path, Path], old: Item, new: Item, limit: Fraction, *, approach: bool) -> Clearance:
@@ -29,15 +33,22 @@ def clearance(paths: tuple[Path, Path], old: Item, new: Item, limit: Fraction, *
     stock = [_to_stock(path, item) for path, item in zip(paths, (old, new), strict=True)]
     if stock[0] is not None and stock[1] is not None and (stock[0] > 0 or stock[1] > 0):
         weight = Weight.MAJOR if stock[1] < float(limit) and stock[1] < stock[0] else Weight.MINOR
-        return Clearance(approach, stock[0], stock[1], "the stock", weight)
+        return Clearance(approach, stock[0], stock[1], "the stock", weight, _reached(stock[0], stock[1], limit))
     served = [_served(path, item, approach=approach) for path, item in zip(paths, (old, new), strict=True)]
     against = "the end of the cut that follows" if approach else "the end of the cut before it"
     before, after = served
     if before is None or after is None:
-        return Clearance(approach, before, after, against, Weight.MAJOR)
+        return Clearance(approach, before, after, against, Weight.MAJOR, False)
     # Where the material begins is not known: coming nearer by a whole clearance is as much as using it up.
-    near = after < before and (after < float(limit) or (approach and before - after >= float(limit)))
-    return Clearance(approach, before, after, against, Weight.MAJOR if near else Weight.MINOR)
+    used_up = approach and abs(before - after) >= float(limit)
+    near = after < before and (after < float(limit) or used_up)
+    matters = used_up or _reached(before, after, limit)
+    return Clearance(approach, before, after, against, Weight.MAJOR if near else Weight.MINOR, matters)
+
+
+def _reached(before: float, after: float, limit: Fraction) -> bool:
+    """Whether one of two distances that differ is below the clearance."""
+    return before != after and min(before, after) < float(limit)
 
 
 def _to_stock(path: Path, item: Item) -> float | None:

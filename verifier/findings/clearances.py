@@ -40,5 +40,5 @@ def _chief(change: ChangeView, share: Share) -> Effect:
 def _distance(change: ChangeView, before: float | None, after: float | None, against: str) -> str:
     if before is None or after is None:
         return "; the distance cannot be computed"
-    stock = "" if against == "the stock" else " (stock not used: not given, or the tool is inside it)"
+    stock = "" if against == "the stock" else " (no stock to measure from)"
     return f"; {millimetres(after, change.units)} from {against}, {millimetres(before, change.units)} before{stock}"

@@ -76,9 +76,11 @@ class Facts:
         found = self._paths.get(position)
         if found is None:
             old, new = self.comparison.old, self.comparison.new
+            known = [items.items if not position else None for items in self.comparison.items]
             found = self._paths[position] = (
-                Path(old, _trace(old, position)), Path(new, _trace(new, position)),
-            )  # fmt: skip
+                Path(old, _trace(old, position), known[0]),
+                Path(new, _trace(new, position), known[1]),
+            )
         return found
 
     # -- cycles ---------------------------------------------------------------------------------------------------------
@@ -196,7 +198,7 @@ class Facts:
             if old is None or new is None:
                 continue
             found = clearance_between(paths, old, new, self.policy)
-            if worst is None or found.weight.rank < worst.weight.rank:
+            if worst is None or (found.weight.rank, not found.matters) < (worst.weight.rank, not worst.matters):
                 worst = found
         return worst
 
@@ -212,7 +214,7 @@ class Facts:
 
 def clearance_between(paths: tuple[Path, Path], old: Item, new: Item, policy: Policy) -> Clearance:
     """The clearance of one move that ends elsewhere, before and after."""
-    approach = paths[1].leads_to_cut(new)
+    approach = paths[0].leads_to_cut(old) or paths[1].leads_to_cut(new)
     limit = policy.approach_clearance_mm if approach else policy.retract_clearance_mm
     return clearance(paths, old, new, limit, approach=approach)
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from verifier.compare import CHANGED, Effect
-from verifier.findings.claims import is_path, item_of, known_places
+from verifier.findings.claims import known_places
+from verifier.findings.claims_causes import is_path, item_of
 from verifier.findings.facts import Facts
 
 FOLLOWERS: dict[str, tuple[str, ...]] = {

@@ -10,7 +10,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
 from verifier.compare import Effect
-from verifier.findings.claims import CLAIMS, is_path, item_of
+from verifier.findings.claims import CLAIMS
+from verifier.findings.claims_causes import is_path, item_of
 from verifier.findings.facts import Facts
 from verifier.findings.homes import FOLLOWERS, default_home, homes
 

@@ -14,6 +14,7 @@ from verifier.findings.ownership import Share
 from verifier.findings.view import ChangeView, Drawn, travelled
 
 UNKNOWN_PLACE = "a place only the machine knows"
+UNKNOWN = "unknown"
 
 
 def each(share: Share, draw: Callable[[Effect], Drawn]) -> Iterator[Drawn]:
@@ -25,7 +26,7 @@ def each(share: Share, draw: Callable[[Effect], Drawn]) -> Iterator[Drawn]:
 def coordinate(axis: str, value: object, units: str) -> str:
     """An end point's coordinate ("x" or "z", as base and ticks) with its unit; X as a diameter."""
     if not isinstance(value, tuple) or value[0]:
-        return UNKNOWN_PLACE
+        return UNKNOWN
     return shop.length(value[1], units, diameter=axis == "x")
 
 

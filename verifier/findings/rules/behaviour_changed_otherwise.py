@@ -44,6 +44,16 @@ class BehaviourChangedOtherwise(ChangeRule):
             yield Drawn(self._title(effects), tuple(effects), edits=causes)
 
     def _title(self, effects: list[Effect]) -> str:
-        names = dict.fromkeys(f"{e.field.replace('_', ' ')}{' left at the end' if e.left else ''}" for e in effects)
+        names = list(dict.fromkeys(_name(effect) for effect in effects))
+        names = [*names[:3], f"{len(names) - 3} more"] if len(names) > 4 else names
         unsure = "" if any(e.certain for e in effects) else " (whether it differs at the machine cannot be told)"
         return f"Other behaviour differs: {', '.join(names)}{unsure}"
+
+
+def _name(effect: Effect) -> str:
+    """What differs, with the words themselves where they are not executed here."""
+    item = effect.first.new or effect.first.old
+    if item is None or item.is_move or effect.field not in ("event", "added", "removed", "order"):
+        return f"{effect.field.replace('_', ' ')}{' left at the end' if effect.left else ''}"
+    verbs = {"event": "changed", "order": "at another time"}
+    return f"{item.value} {verbs.get(effect.field, effect.field)}"

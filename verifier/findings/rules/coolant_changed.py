@@ -40,9 +40,9 @@ class CoolantChanged(ChangeRule):
     def _drawn(self, effect: Effect) -> Drawn:
         before, after = (shop.state_word(value) for value in (effect.before, effect.after))
         cuts = sum(item.cuts for item in items_of_effects((effect,)))
-        where = f"during {counted(cuts, 'cut')}" if cuts else "on moves that do not cut"
+        where = f" during {counted(cuts, 'cut')}" if cuts else ", but only on moves that do not cut"
         return Drawn(
-            f"Coolant changed from {before} to {after} {where}",
+            f"Coolant changed from {before} to {after}{where}",
             before=before,
             after=after,
             weight=Weight.MAJOR if cuts else Weight.MINOR,

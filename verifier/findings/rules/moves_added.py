@@ -34,7 +34,8 @@ class MovesAdded(ChangeRule):
     def check(self, change: ChangeView) -> Iterable[Drawn]:
         """One finding for each set of edits: from where to where, and how much of it at feed."""
         for share in change.shares(self.id):
-            moves = list(items_of_effects(share.leads))
+            found = [effect for effect in share.covers if effect.field == "added"]
+            moves = [item for item in items_of_effects(found) if item.is_move]
             first = min(moves, key=lambda item: item.first)
             last = max(moves, key=lambda item: item.first)
             way = f"from {start_of(first, change.new.units)} to {end_of(last, change.new.units)}"

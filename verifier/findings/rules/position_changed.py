@@ -10,7 +10,7 @@ from verifier.findings import shop
 from verifier.findings.examples import turning
 from verifier.findings.model import Weight
 from verifier.findings.ownership import Share
-from verifier.findings.phrases import coordinate, heaviest, joined, programmed
+from verifier.findings.phrases import coordinate, heaviest, programmed
 from verifier.findings.rule import ChangeRule, Example
 from verifier.findings.sizes import SizeJudgement, judge_size
 from verifier.findings.view import ChangeView, Drawn
@@ -58,7 +58,7 @@ class PositionChanged(ChangeRule):
             weights.append(judged.weight)
             parts.append(f"{axis.upper()} changed from {before} to {after}{_size_words(change, chief)}: {judged.words}")
             first = (f"{axis.upper()} {before}", f"{axis.upper()} {after}") if first == (None, None) else first  # type: ignore[assignment]
-        return Drawn(joined(parts), share.covers, before=first[0], after=first[1], weight=heaviest(weights))
+        return Drawn("; ".join(parts), share.covers, before=first[0], after=first[1], weight=heaviest(weights))
 
 
 def _chief(change: ChangeView, share: Share, axis: str) -> Effect | None:

@@ -58,7 +58,7 @@ def _moved(change: ChangeView) -> Iterator[tuple[str, Place]]:
     partner = change.comparison.edits.alignment.old_to_new.tolist()
     for old in change.old.sequences:
         new = change.new.sequence_of(partner[old.called]) if old.called >= 0 and partner[old.called] >= 0 else None
-        if new is None or not (_number(old) or _number(new)):
+        if new is None or new.called != partner[old.called] or not (_number(old) or _number(new)):
             continue
         name = f" (tool {new.tool})" if new.tool is not None else ""
         if _number(old) != _number(new):

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from verifier.compare import Effect
 from verifier.findings.examples import turning
 from verifier.findings.model import Weight
+from verifier.findings.ownership import Share
 from verifier.findings.phrases import cut_length, described, items_of_effects
 from verifier.findings.rule import ChangeRule, Example
 from verifier.findings.view import ChangeView, Drawn
@@ -28,7 +28,7 @@ class SequenceAdded(ChangeRule):
     title = "A whole sequence is added."
     watch = "Set the tool and its offset before the start, and prove the sequence out alone, clear of the part first."
     examples = (
-        Example("a second tool", turning(_CUT + "\n" + _SECOND), True, old=turning(_CUT), line=9),
+        Example("a second tool", turning(_CUT + "\n" + _SECOND), True, old=turning(_CUT), line=11),
         Example(
             "the tool was there",
             turning(_CUT + "\n" + _SECOND),
@@ -39,15 +39,15 @@ class SequenceAdded(ChangeRule):
 
     def check(self, change: ChangeView) -> Iterable[Drawn]:
         """One finding for each set of edits: which sequences, by label, tool and note, and how much they cut."""
-        effects = [effect for share in change.shares(self.id) for effect in share.covers]
+        shares = change.shares(self.id)
         for sequence in change.facts.added_sequences:
-            mine = [e for e in effects if self._block(e) in range(sequence.first, sequence.end)]
+            mine = [e for s in shares if self._block(s) in range(sequence.first, sequence.end) for e in s.covers]
             if not mine:
                 continue
             items = [i for i in items_of_effects(mine) if i.is_move and sequence.first <= i.block < sequence.end]
             title = f"Sequence added: {described(sequence)}; {cut_length(items, change.new.units)}"
             yield Drawn(title, tuple(mine))
 
-    def _block(self, effect: Effect) -> int:
-        item = effect.first.new
+    def _block(self, share: Share) -> int:
+        item = share.leads[0].first.new
         return item.block if item is not None else -1

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from verifier.compare import Effect
 from verifier.findings.examples import turning
 from verifier.findings.model import Weight
+from verifier.findings.ownership import Share
 from verifier.findings.phrases import cut_length, described, items_of_effects
 from verifier.findings.rule import ChangeRule, Example
 from verifier.findings.view import ChangeView, Drawn
@@ -28,7 +28,7 @@ class SequenceRemoved(ChangeRule):
     title = "A whole sequence is removed."
     watch = "Ask what cuts this now; look at the part before the next tool comes."
     examples = (
-        Example("the second tool", turning(_CUT), True, old=turning(_CUT + "\n" + _SECOND), line=9),
+        Example("the second tool", turning(_CUT), True, old=turning(_CUT + "\n" + _SECOND), line=11),
         Example(
             "the tool is still there",
             turning(_CUT + "\n" + _SECOND.replace("0.1", "0.12")),
@@ -39,15 +39,15 @@ class SequenceRemoved(ChangeRule):
 
     def check(self, change: ChangeView) -> Iterable[Drawn]:
         """One finding for each set of edits: which sequences, by label, tool and note, and how much they cut."""
-        effects = [effect for share in change.shares(self.id) for effect in share.covers]
+        shares = change.shares(self.id)
         for sequence in change.facts.removed_sequences:
-            mine = [e for e in effects if self._block(e) in range(sequence.first, sequence.end)]
+            mine = [e for s in shares if self._block(s) in range(sequence.first, sequence.end) for e in s.covers]
             if not mine:
                 continue
             items = [i for i in items_of_effects(mine) if i.is_move and sequence.first <= i.block < sequence.end]
             title = f"Sequence removed: {described(sequence)}; {cut_length(items, change.old.units)}"
             yield Drawn(title, tuple(mine))
 
-    def _block(self, effect: Effect) -> int:
-        item = effect.first.old
+    def _block(self, share: Share) -> int:
+        item = share.leads[0].first.old
         return item.block if item is not None else -1

@@ -40,10 +40,10 @@ class SignLost(ChangeRule):
         for share in change.shares(self.id):
             words = [c for k in share.causes if k >= 0 for c in change.facts.words[k].signs]
             pairs = [(c.old.text, c.new.text) for c in words if c.old is not None and c.new is not None]
-            lost = all("-" in old for old, _ in pairs)
+            lost = dict.fromkeys("lost" if "-" in old else "gained" for old, _ in pairs)
             shown = joined(f"{old} is now {new}" for old, new in dict.fromkeys(pairs))
             yield Drawn(
-                f"{'Minus sign lost' if lost else 'Minus sign changed'}: {shown}",
+                f"Minus sign {' or '.join(lost)}: {shown}",
                 share.covers,
                 before=pairs[0][0],
                 after=pairs[0][1],

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from verifier.compare import Effect
-from verifier.findings.claims import skip_changed
+from verifier.findings.claims_causes import skip_changed
 from verifier.findings.examples import turning
 from verifier.findings.model import Weight
 from verifier.findings.phrases import joined

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from verifier.compare import Effect
+from verifier.findings import shop
 from verifier.findings.examples import turning
 from verifier.findings.model import Weight
 from verifier.findings.phrases import counted, each, items_of_effects
@@ -18,6 +19,12 @@ _WORDS = {
     "reverse": "turns in reverse",
     "stopped": "is stopped",
     "None": "has no sense established",
+}
+_BEFORE = {
+    "forward": "turned forward",
+    "reverse": "turned in reverse",
+    "stopped": "was stopped",
+    "None": "had no sense established",
 }
 _PAUSES = {
     "event:stop": "the stop (M00)",
@@ -60,7 +67,10 @@ class SpindleStateChanged(ChangeRule):
         items = list(items_of_effects((effect,)))
         moves = [item for item in items if item.is_move]
         cuts = sum(item.cuts for item in moves)
-        before, after = (_WORDS.get(str(value), str(value)) for value in (effect.before, effect.after))
+        before, after = (
+            _BEFORE.get(str(effect.before), str(effect.before)),
+            _WORDS.get(str(effect.after), str(effect.after)),
+        )
         if moves:
             where = f"{counted(len(moves), 'move')}, {cuts} of them at feed" if cuts else counted(len(moves), "rapid")
             weight = Weight.CRITICAL if cuts else Weight.MAJOR
@@ -68,8 +78,8 @@ class SpindleStateChanged(ChangeRule):
             where = _PAUSES.get(items[0].kind, "an event without a move") if items else "nothing"
             weight = Weight.CRITICAL if effect.after in _TURNING else Weight.MINOR
         return Drawn(
-            f"The spindle {after} during {where}; before it {before}",
-            before=before,
-            after=after,
+            f"The spindle {after} during {where}; it {before} before",
+            before=shop.state_word(effect.before),
+            after=shop.state_word(effect.after),
             weight=weight,
         )

@@ -51,8 +51,13 @@ class ToolChanged(ChangeRule):
         lead = next((e for e in share.leads if e.field == "tool"), None)
         if lead is None:
             event = share.leads[0]
-            return tuple(None if v is None else str(v) for v in (event.before, event.after))  # type: ignore[return-value]
+            return _call(event.before), _call(event.after)
         return _side(lead, 0), _side(lead, 1)
+
+
+def _call(value: object) -> str | None:
+    """A call as it stands in the trace ("T1 offset 1")."""
+    return None if value is None else str(value).replace(" offset None", " without an offset")
 
 
 def _side(effect: Effect, side: int) -> str:
