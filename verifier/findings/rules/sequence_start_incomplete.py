@@ -42,7 +42,9 @@ class SequenceStartIncomplete(ProgramRule):
         """Each sequence that cuts, but the first, with everything missing that the run from the top has."""
         from_top = _missing_from_top(program)
         for way in program.side.ways_in[1:]:  # the first one is started from the top
-            missing = _told(way, from_top.get(way.sequence.index, frozenset()))
+            if way.sequence.index not in from_top:
+                continue  # skipped in this position of the switches
+            missing = _told(way, from_top[way.sequence.index])
             if missing:
                 names = ", ".join(NEEDED[name] for name in missing)
                 title = f"Started alone at {way.sequence.label}, these are not established: {names}"
