@@ -116,8 +116,13 @@ class _Builder:
         )  # fmt: skip
 
     def _at_event(self, event: Event) -> InForce:
-        """Of the state at an event only what goes on during it counts: spindle, coolant and other auxiliaries."""
+        """Of the state at an event only what goes on during it counts: spindle, coolant and other auxiliaries.
+
+        What is not executed may move and cut, so there everything in force counts.
+        """
         state = self._states[event.state]
+        if not event.certain:
+            return state
         return state._replace(
             feed_mode=None, feed=None, tool=None, offset=None, work_offset=None, frame=("", 0, "", 0), compensation=None,
             plane=None, path_mode=None,

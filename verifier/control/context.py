@@ -44,7 +44,7 @@ class Context:
         return self.record.assume(self.machine, choice, self.block)
 
     def event(self, kind: str, value: str, *, certain: bool = True) -> None:
-        """Record an event here, with what is in force."""
+        """Record an event here, with what is in force; what nobody knows here may cut, so all of it counts there."""
         self.record.event(
             kind,
             value,
@@ -52,7 +52,7 @@ class Context:
             self.caller,
             certain=certain,
             origin=self.origin,
-            in_force=self.record.state(self.modal, Kind.RAPID),
+            in_force=self.record.state(self.modal, Kind.RAPID if certain else Kind.FEED),
         )
 
     def unexecuted(self, what: str, reason: str) -> None:
