@@ -22,7 +22,10 @@ from verifier.machines import generic_lathe
 
 _PLAIN = ("face", "turn", "finish", "groove", "pecked", "pattern", "drill")
 _KINDS = {"arc_cw": "clockwise", "arc_ccw": "counterclockwise"}
-_EVENTS = {"event:tool": "tool", "event:dwell": "dwell", "event:stop": "stop", "event:optional-stop": "stop", "event:program-end": "end", "event:repeat": "repeat"}  # fmt: skip
+_EVENTS = {
+    "event:tool": "tool", "event:dwell": "dwell", "event:stop": "stop", "event:optional-stop": "stop",
+    "event:program-end": "end", "event:repeat": "repeat",
+}  # fmt: skip
 
 _FORMS = st.builds(
     Form,
