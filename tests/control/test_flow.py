@@ -299,6 +299,8 @@ def test_sequences_of_a_program_are_entered_at_their_search_numbers() -> None:
     text = "O1\nG21 G99\n(ROUGH)\nN1 T0101\nG00 X50. Z5.\nM01\n(FINISH)\nN2 T0202\nG00 X50. Z5.\nM30\n"
     found = sequences(program(text), generic_lathe())
     assert [(s.label, s.tool, s.offset, s.note) for s in found] == [("N1", 1, 1, "ROUGH"), ("N2", 2, 2, "FINISH")]
+    lower = sequences(program(text.replace("N", "n ").replace("T0", "t 0")), generic_lathe())
+    assert [s.label for s in lower] == ["N1", "N2"]
 
 
 def test_execution_is_the_same_on_every_run() -> None:

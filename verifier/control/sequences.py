@@ -114,10 +114,10 @@ def _sequence(
     for k in range(first, head_end + 1):
         word = next((w for w in program.blocks[k].words if w.letter == "N"), None)
         if word is not None:
-            entry, label = k, word.text.replace(" ", "")
+            entry, label = k, word.text.replace(" ", "").upper()
             break
     if not label and called >= 0:
-        label = next((w.text for w in program.blocks[called].words if w.letter == "T"), "")
+        label = next((w.text.replace(" ", "").upper() for w in program.blocks[called].words if w.letter == "T"), "")
     top = program.blocks[first - 1].line + 1 if first else 1
     bottom = program.blocks[head_end].line
     note = next((notes[line] for line in range(top, bottom + 1) if notes.get(line)), "")
