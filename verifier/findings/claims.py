@@ -71,6 +71,13 @@ _mode_of_feed_differs = _differs("feed_mode")
 # -- states -------------------------------------------------------------------------------------------------------------------
 
 
+def _during_others(facts: Facts, effect: Effect) -> bool:
+    """Another state during stops and other events only, because what is before them is made at another time."""
+    if effect.causes not in facts.reordered or is_path(effect) or effect.field in ("event", *COMES_AND_GOES):
+        return False
+    return all(item is None or not item.is_move for d in effect.differences for item in (d.old, d.new))
+
+
 def _sense_reversed(facts: Facts, effect: Effect) -> bool:
     return effect.field == "sense" and {effect.before, effect.after} == {"forward", "reverse"}
 
@@ -166,7 +173,7 @@ def _clearance(approach: bool) -> Test:
 
 
 CLAIMS: tuple[Claim, ...] = (
-    Claim("remark-changed", _field("remark")),
+    Claim("remark-changed", lambda facts, effect: effect.field == "remark" and not facts.bent(effect)),
     Claim("sequence-removed", sequence_gone),
     Claim("sequence-added", sequence_came),
     Claim("skip-changed", skips_only),
@@ -178,6 +185,8 @@ CLAIMS: tuple[Claim, ...] = (
     Claim("increment-word-exchanged", letters_exchanged),
     Claim("cycle-amount-changed", amounts_differ),
     Claim("thread-lead-changed", lead_in_cycle_differs),
+    Claim("order-changed", _event("tool", fields=("order",))),
+    Claim("order-changed", _during_others),
     Claim("tool-changed", _field("tool")),
     Claim("work-offset-changed", _field("work_offset", "frame")),
     Claim("spindle-sense-changed", _sense_reversed),

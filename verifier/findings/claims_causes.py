@@ -6,7 +6,7 @@ from verifier.compare import Effect, Item
 from verifier.findings.facts import Facts, sequence_at
 from verifier.findings.words import AXIS
 
-_PLACES = ("x", "z", "arc", "below-resolution")
+_PLACES = ("x", "z", "arc", "below-resolution", "remark")
 COMES_AND_GOES = ("added", "removed", "order")
 _CALLS = ("M97", "M98", "G65", "G66")
 

@@ -71,6 +71,11 @@ class Facts:
             if any(words.touches("G20", "G21") for words in self.words_of(effect)) and _scaled(effect)
         )
 
+    @cached_property
+    def reordered(self) -> frozenset[tuple[int, ...]]:
+        """The causes under which something is made at another time."""
+        return frozenset(effect.causes for effect in self.comparison.effects if effect.field == "order")
+
     def paths(self, position: str) -> tuple[Path, Path]:
         """Both sides under one switch position."""
         found = self._paths.get(position)
@@ -161,6 +166,17 @@ class Facts:
     def in_cycle(self, effect: Effect) -> bool:
         """Whether all moves of an effect were made by cycles that share out the material themselves."""
         return self.direct(effect) is None
+
+    def bent(self, effect: Effect) -> bool:
+        """Whether a rapid only goes another way to the same end: on both sides it carries the same words."""
+        first = effect.first
+        if effect.field != "remark" or first.old is None or first.new is None:
+            return False
+        if "rapid" not in (first.old.kind, first.new.kind):
+            return False
+        paths = self.paths(effect.position)
+        words = [path.remark_of(item) for path, item in zip(paths, (first.old, first.new), strict=True)]
+        return words[0] == words[1]
 
     # -- sequences ------------------------------------------------------------------------------------------------------
 

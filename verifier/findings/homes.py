@@ -23,6 +23,11 @@ _PLACED = ("position-changed", "curve-changed", "direction-changed")
 _CLEAR = ("approach-clearance-changed", "retract-clearance-changed")
 _SHIFTED = ("tool-changed", "tool-offset-changed", "work-offset-changed")
 _MOVES = ("moves-added", "moves-removed")
+_ENDS = ("program-end-changed",)
+_BREAKS = (
+    "dwell-changed", "stop-added", "stop-removed", "message-changed", "auxiliary-changed", "coolant-changed",
+    "spindle-state-changed", "feed-mode-changed", "feed-changed", "speed-mode-changed", "speed-changed",
+)  # fmt: skip
 _KIND = ("feed-became-rapid", "rapid-became-feed")
 
 
@@ -33,17 +38,28 @@ def homes(facts: Facts, effect: Effect) -> tuple[str, ...]:
             *_EXPLAIN_ALL, *_WORDS, *_PLACED, "thread-lead-changed", *_CLEAR, *_SHIFTED, "compensation-changed",
             "order-changed", *_MOVES,
         )  # fmt: skip
+    if effect.field == "remark":
+        return (*_EXPLAIN_ALL, *_WORDS, *_KIND, *_PLACED, *_CLEAR, *_MOVES)
     compensated = ("compensation-changed",) if _under_compensation(effect) else ()
     if effect.field == "below-resolution":
         return ()
     if effect.field in ("x", "z") and not known_places(effect):
         return (*_SHIFTED, "call-changed", *compensated, *_PLACED, *_CLEAR, *_MOVES)
     if effect.field in ("added", "removed"):
+        if only_divides(facts, effect):
+            return (*compensated, *_BREAKS, *_ENDS)
         edits = [facts.comparison.edit(k) for k in effect.causes if k >= 0]
         if edits and all(edit.kind == CHANGED for edit in edits):
-            return (*compensated, *_WORDS, *_PLACED, *_CLEAR, *_KIND)
-        return compensated
+            return (*compensated, *_ENDS, *_WORDS, *_PLACED, *_CLEAR, *_KIND)
+        return (*compensated, *_ENDS)
     return (*compensated, *_WORDS, *_PLACED, *_CLEAR)
+
+
+def only_divides(facts: Facts, effect: Effect) -> bool:
+    """Whether a feed move that came or went only divides one that the other side makes in one piece."""
+    path = facts.paths(effect.position)[0 if effect.field == "added" else 1]
+    items = [d.new or d.old for d in effect.differences]
+    return all(item is not None and item.kind == "feed" and path.fed_along(item) for item in items)
 
 
 def _under_compensation(effect: Effect) -> bool:
@@ -63,7 +79,7 @@ def default_home(facts: Facts, effect: Effect) -> str | None:
         return _tool_event(effect)
     if effect.field == "offset":
         return "tool-offset-changed"
-    alone = {"below-resolution": "below-resolution", "arc": "curve-changed"}
+    alone = {"below-resolution": "below-resolution", "arc": "curve-changed", "remark": "remark-changed"}
     if effect.field in alone:
         return alone[effect.field]
     moves = {"added": "moves-added", "removed": "moves-removed", "order": "order-changed"}

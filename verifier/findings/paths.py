@@ -55,6 +55,10 @@ class Path:
     def _starts(self) -> list[int]:
         return [call.first_move for call in self.trace.cycles]
 
+    def remark_of(self, item: Item) -> str:
+        """The words on a move that are not executed."""
+        return self.trace.remarks[int(self.trace.moves.remark[item.first])]
+
     def cycle_of(self, item: Item) -> CycleCall | None:
         """The cycle that made a move, if one did."""
         if not item.is_move:

@@ -72,6 +72,17 @@ def millimetres(value: float | None, units: str) -> str:
     return f"{shop.decimal(Fraction(round(value * 100), 100), 2)} mm"
 
 
+def amounts_of(change: ChangeView, share: Share) -> str:
+    """The cycle amounts that differ in the cycles of a share: ": depth of cut is 0.002 mm instead of 2 mm", or nothing."""
+    pairs = {p.index: p for e in share.leads if (p := change.facts.cycle_pair_of(e, e.first)) is not None}
+    told = dict.fromkeys(
+        f"{a.name} is {amount(a.after, change.new.units)} instead of {amount(a.before, change.old.units)}"
+        for pair in pairs.values()
+        for a in pair.amounts
+    )
+    return f": {joined(told)}" if told else ""
+
+
 def joined(parts: Iterable[str], limit: int = 4) -> str:
     """Parts in a row; from the limit on only their number."""
     found = list(parts)

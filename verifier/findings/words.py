@@ -41,12 +41,7 @@ class WordFacts:
 def facts_of(edit: Edit, old: Iterable[Block], new: Iterable[Block]) -> WordFacts:
     """The facts of one edit; `old` and `new` are its blocks."""
     before, after = list(old), list(new)
-    changes = edit.words if edit.words or not (before and after) else _paired(before, after)
-    if not changes:
-        changes = (
-            *(WordChange(w.letter, w, None, "removed") for b in before for w in b.words),
-            *(WordChange(w.letter, None, w, "added") for b in after for w in b.words),
-        )
+    changes = edit.words or _paired(before, after)
     taken = [code for b in before for w in b.words if (code := _code(w))]
     put = [code for b in after for w in b.words if (code := _code(w))]
     for code in list(taken):
@@ -65,9 +60,12 @@ def facts_of(edit: Edit, old: Iterable[Block], new: Iterable[Block]) -> WordFact
 
 
 def _paired(before: list[Block], after: list[Block]) -> tuple[WordChange, ...]:
-    """Blocks that were replaced by as many others are compared one by one."""
+    """Blocks that were replaced by as many others are compared one by one; else all words went, or came."""
     if len(before) != len(after):
-        return ()
+        return (
+            *(WordChange(w.letter, w, None, "removed") for b in before for w in b.words),
+            *(WordChange(w.letter, None, w, "added") for b in after for w in b.words),
+        )
     return tuple(c for b, a in zip(before, after, strict=True) for c in word_changes(b.words, a.words))
 
 

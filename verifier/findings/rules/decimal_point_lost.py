@@ -9,7 +9,7 @@ from verifier.findings import shop
 from verifier.findings.examples import turning
 from verifier.findings.model import Weight
 from verifier.findings.ownership import Share
-from verifier.findings.phrases import coordinate, joined
+from verifier.findings.phrases import amounts_of, coordinate, joined
 from verifier.findings.rule import ChangeRule, Example
 from verifier.findings.view import ChangeView, Drawn, item_of
 from verifier.findings.words import AXIS
@@ -67,7 +67,10 @@ def _what(words: list[WordChange]) -> str:
 
 
 def _read(change: ChangeView, share: Share) -> str:
-    """What the words are read as, where an effect says it."""
+    """What the words are read as, where a cycle or an effect says it."""
+    amounts = amounts_of(change, share)
+    if amounts:
+        return amounts
     for effect in share.leads:
         if effect.field in ("x", "z"):
             letters = [c.letter for k in share.causes if k >= 0 for c in change.facts.words[k].points]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from verifier.findings.examples import turning
+from verifier.findings.homes import only_divides
 from verifier.findings.model import Weight
 from verifier.findings.phrases import counted, cut_length, end_of, items_of_effects, start_of
 from verifier.findings.rule import ChangeRule, Example
@@ -39,6 +40,10 @@ class MovesAdded(ChangeRule):
             first = min(moves, key=lambda item: item.first)
             last = max(moves, key=lambda item: item.first)
             way = f"from {start_of(first, change.new.units)} to {end_of(last, change.new.units)}"
+            if all(only_divides(change.facts, effect) for effect in found):
+                title = f"The cut along the same line is made in pieces now: {counted(len(moves), 'move')} added, {way}"
+                yield Drawn(title, share.covers, weight=Weight.MINOR)
+                continue
             yield Drawn(
                 f"{counted(len(moves), 'move')} added, {way}: {cut_length(moves, change.new.units)}",
                 share.covers,

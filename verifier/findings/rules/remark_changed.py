@@ -7,9 +7,9 @@ from collections.abc import Iterable
 from verifier.compare import Effect
 from verifier.findings.examples import turning
 from verifier.findings.model import Weight
-from verifier.findings.phrases import each
+from verifier.findings.phrases import each, end_of
 from verifier.findings.rule import ChangeRule, Example
-from verifier.findings.view import ChangeView, Drawn
+from verifier.findings.view import ChangeView, Drawn, item_of
 
 _CUT = "G01 X58. F0.2 E1\nZ-30.\nX62."
 
@@ -35,9 +35,13 @@ class RemarkChanged(ChangeRule):
     def check(self, change: ChangeView) -> Iterable[Drawn]:
         """Every move whose words beside the motion differ."""
         for share in change.shares(self.id):
-            yield from each(share, self._drawn)
+            yield from each(share, lambda effect: self._drawn(change, effect))
 
-    def _drawn(self, effect: Effect) -> Drawn:
+    def _drawn(self, change: ChangeView, effect: Effect) -> Drawn:
+        if change.facts.bent(effect):
+            way = "each axis at its own rate, no straight line" if effect.after else "along one axis only"
+            title = f"The rapid to {end_of(item_of(effect.first), change.units)} goes another way: {way}"
+            return Drawn(title, weight=Weight.MAJOR if effect.after else Weight.MINOR)
         before, after = str(effect.before or "") or None, str(effect.after or "") or None
         return Drawn(
             f"Words on a move changed from {before or 'none'} to {after or 'none'}: what they do cannot be computed",

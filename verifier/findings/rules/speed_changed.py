@@ -86,8 +86,10 @@ def _same_clamp(effect: Effect) -> bool:
 
 
 def _diameters(effect: Effect) -> tuple[float, float] | None:
-    """The smallest and the greatest diameter in mm that the moves reach; None where a place is not known."""
-    places = [p for d in effect.differences if d.new is not None and d.new.is_move for p in (d.new.start, d.new.end)]
+    """The smallest and the greatest diameter in mm that the cuts (else the rapids) reach; None where a place is not known."""
+    items = [d.new for d in effect.differences if d.new is not None and d.new.is_move]
+    cuts = [item for item in items if item.cuts] or items
+    places = [place for item in cuts for place in (item.start, item.end)]
     if not places or any(place.bx for place in places):
         return None
     sizes = [abs(place.x) * 2 / TICKS_PER_MM for place in places]
