@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from verifier.compare.causes import PROFILE, Attribution, Effect, effects_of
 from verifier.compare.differences import STATE_FIELDS, Difference, Matched, match
 from verifier.compare.edits import CHANGED, Edit, Edits, find_edits
-from verifier.compare.items import Item, Items, effective, items_of
+from verifier.compare.items import Item, Items, items_of
 from verifier.control import (
     TICKS_PER_MM,
     Library,
@@ -164,7 +164,7 @@ def _tolerance(old: Side, new: Side) -> int:
 def _effects(old: Trace, new: Trace, matched: Matched, edits: Edits) -> tuple[Effect, ...]:
     attribution = Attribution(old, new, edits)
     found = list(effects_of(matched.differences, attribution))
-    before, after = effective(old.end), effective(new.end)
+    before, after = old.end, new.end
     for name, was, now in zip(STATE_FIELDS, before, after, strict=True):
         if was != now:
             difference = Difference(name, None, None, was, now)

@@ -332,7 +332,7 @@ def apply_m(ctx: Context, entry: MCode) -> None:
     """Set what an M code sets; stops and ends are the flow's business."""
     for name, state in entry.sets:
         if name in _AUXILIARY:
-            ctx.put(_AUXILIARY[name], state)
+            ctx.switch(_AUXILIARY[name], name, state)
         elif ctx.modal.auxiliaries.get(name) != state:
             ctx.modal.put_auxiliary(name, state, ctx.record.origin(ctx.block, ctx.modal.auxiliary_origin))
             ctx.event("auxiliary", f"{name} {state}")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from verifier.control.instruction import Instruction, canonical
 from verifier.control.numbers import length
@@ -24,6 +24,10 @@ class Context:
     block: int = 0
     caller: int = 0
     governed_by: int = -1
+    progress: int = 0
+    """Counts what has happened: moves that go somewhere, and events."""
+    switched: dict[str, int] = field(default_factory=dict)
+    """For spindle and coolant, the progress at which they were last switched."""
 
     @property
     def origin(self) -> int:
@@ -39,12 +43,22 @@ class Context:
         """Set a modal value in the name of this block."""
         self.modal.put(name, value, self.origin)
 
+    def switch(self, name: str, shown: str, state: str) -> None:
+        """Put spindle sense or coolant in a state. One that nothing happened in is an event: no move and no stop would show it."""
+        before = self.modal.values.get(name)
+        if before != state:
+            if self.switched.get(name) == self.progress:
+                self.event("momentary", f"{shown} {before}")
+            self.switched[name] = self.progress
+        self.put(name, state)
+
     def assume(self, choice: str) -> str:
         """The value of a profile's choice that matters at this block (see `Recorder.assume`)."""
         return self.record.assume(self.machine, choice, self.block)
 
     def event(self, kind: str, value: str, *, certain: bool = True) -> None:
         """Record an event here, with what is in force; what nobody knows here may cut, so all of it counts there."""
+        self.progress += 1
         self.record.event(
             kind,
             value,
@@ -105,6 +119,8 @@ class Context:
             remark=remark,
             caller=self.caller,
         )
+        if end != self.position():
+            self.progress += 1
         self.modal.x, self.modal.z = end
         self.modal.x_origin, self.modal.z_origin = ox, oz
 
