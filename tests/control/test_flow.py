@@ -318,3 +318,22 @@ def test_moves_settled_into_columns_on_the_way_are_the_same_moves(monkeypatch: p
     assert whole.rows() == parts.rows()
     assert (whole.events, whole.cycles, whole.first_pass) == (parts.events, parts.cycles, parts.first_pass)
     assert len(whole.moves) > 300
+
+
+LOOP = "G21 G99 G97 S500 M03 F.2\nG00 X50. Z5.\nM98 P1000 L{}\nM30\nO1000\nG01 W-1.\nU1. W-2.\nT0101\nT0102\nU-1.\nG00 W3.\nM99\n"
+
+
+def test_increments_in_a_loop_name_the_same_blocks_however_often_it_runs(monkeypatch: pytest.MonkeyPatch) -> None:
+    short = run(LOOP.format(40))
+    monkeypatch.setattr("verifier.control.recorder._CHAIN", 0)
+    full = run(LOOP.format(40))
+    assert len(short.moves) == len(full.moves)
+    for one, other in zip(short.rows(), full.rows(), strict=True):
+        for a, b in ((one.ox, other.ox), (one.oz, other.oz)):
+            assert set(short.origins.blocks(a, 1000)) == set(full.origins.blocks(b, 1000))
+            assert short.origins.blocks(a, 1) == full.origins.blocks(b, 1)
+
+
+def test_increments_in_a_loop_make_no_chain_without_end() -> None:
+    few, many = run(LOOP.format(20)), run(LOOP.format(400))
+    assert len(many.origins.block) == len(few.origins.block)

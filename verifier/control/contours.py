@@ -94,7 +94,7 @@ class ContourRunner(Run):
         """The contour's moves from the present point, with nothing recorded and no state changed."""
         real_record, real_modal, block = self._record, ctx.modal, ctx.block
         executed = real_record.executed
-        self._record = ctx.record = Recorder(0, clamp_always=False)
+        self._record = ctx.record = Recorder(0, clamp_always=False, dry=True)
         self._record.executed = executed
         ctx.modal = copy.deepcopy(real_modal)
         try:

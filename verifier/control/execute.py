@@ -100,7 +100,8 @@ class Executor(FlowRunner, ContourRunner):
     def _enter(self, frame: Frame, block: Block) -> None:
         self._ctx.block = block.index if frame.attributed is None else frame.attributed
         self._ctx.caller = frame.caller
-        if frame.attributed is not None or self._record.executed[block.index]:
+        self._record.again = frame.attributed is not None or bool(self._record.executed[block.index])
+        if self._record.again:
             self._steps += 1  # a plain run from the top to the end has no limit but that of the file
         if frame.attributed is None:
             self._record.executed[block.index] = True

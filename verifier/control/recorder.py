@@ -27,6 +27,7 @@ from verifier.machines import CHOICES, Machine
 T = TypeVar("T", bound=Hashable)
 
 _MANY = 1 << 16
+_CHAIN = 128
 
 _TYPES: dict[str, Any] = {
     "kind": np.int8,
@@ -54,7 +55,7 @@ class Table(Generic[T]):
 class Recorder:
     """Receives what happens, in order. One per execution."""
 
-    def __init__(self, blocks: int, *, clamp_always: bool) -> None:
+    def __init__(self, blocks: int, *, clamp_always: bool, dry: bool = False) -> None:
         self.rows: list[tuple[Any, ...]] = []
         """The moves since the columns were last settled; every move of the block being executed is among them."""
         self._settled: list[list[NDArray[Any]]] = []
@@ -74,6 +75,10 @@ class Recorder:
         self._remarks: Table[str] = Table("")
         self._callers: Table[tuple[int, int]] = Table((-1, -1))
         self._origins: Table[tuple[int, int, int]] = Table()
+        self._shortened: dict[tuple[int, int, int], int] = {}
+        self._dry = dry
+        self.again = False
+        """Whether the block being executed was executed before."""
         self._clamp_always = clamp_always
         self._assumed: set[str] = set()
         self._in_force: dict[str, tuple[Modal, int, tuple[int, int]]] = {}
@@ -92,7 +97,28 @@ class Recorder:
 
     def origin(self, block: int, first: int = -1, second: int = -1) -> int:
         """The origin for something that `block` set, resting on up to two earlier origins."""
-        return self._origins.number((block, first, second))
+        key = (block, first, second)
+        if first < 0 or not self.again or self._dry:
+            return self._origins.number(key)
+        known = self._shortened.get(key)
+        if known is None:
+            known = self._shortened[key] = self._without_repeats(key)
+        return known
+
+    def _without_repeats(self, key: tuple[int, int, int]) -> int:
+        """The origin without an older one of its own block a little further back: increments in a loop make no chain without end."""
+        block, at, second = key[0], key[1], key[2]
+        above: list[tuple[int, int, int]] = []
+        while at >= 0 and len(above) < _CHAIN:
+            entry = self._origins.values[at]
+            if entry[0] == block and entry[2] == second:
+                base = entry[1]
+                for between in reversed(above):
+                    base = self._origins.number((between[0], base, between[2]))
+                return self._origins.number((block, base, second))
+            above.append(entry)
+            at = entry[1]
+        return self._origins.number(key)
 
     def caller(self, block: int, outer: int) -> int:
         """The call chain entry for a call from `block` inside chain `outer`."""
