@@ -1,0 +1,54 @@
+"""Other ways in: what a sequence lacks that is started alone at its search number."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.control.running import program
+from verifier.control import NEEDED, WayIn, sequences, ways_in
+from verifier.machines import generic_lathe
+
+HEAD = "O1\nG21\nN1 G97 G99 S500 M03 T0101\nG50 S2000\nG00 X50. Z5. M08\nG01 Z0. F.2\nM09\nM01\n"
+FULL = ("N2 G97 G99 G40", "T0202", "G50 S2000", "G96 S180 M03", "G00 X52. Z2. M08", "G01 Z-10. F.15", "M30")
+
+
+def entered(lines: tuple[str, ...]) -> WayIn:
+    text = program(HEAD + "\n".join(lines) + "\n")
+    found = ways_in(text, generic_lathe(), sequences(text, generic_lathe()))
+    assert len(found) == 2
+    return found[1]
+
+
+def test_a_sequence_that_sets_everything_itself_lacks_nothing() -> None:
+    assert (entered(FULL).missing, entered(FULL).cuts) == ((), True)
+    assert entered(FULL).sequence.label == "N2"
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "missing"),
+    [
+        ("G97 G99 G40", "G97 G40", ("feed_mode",)),
+        (" F.15", "", ("feed",)),
+        ("G96 S180 M03", "M03", ("speed",)),
+        ("G96 S180 M03", "G96 S180", ("sense",)),
+        ("G50 S2000", "G54", ("clamp",)),
+        (" M08", "", ("coolant",)),
+        ("X52. Z2.", "X52.", ("place",)),
+        ("G00 X52.", "X52.", ("motion",)),
+    ],
+)
+def test_what_a_sequence_leaves_to_the_one_before_it_is_missing(old: str, new: str, missing: tuple[str, ...]) -> None:
+    lines = tuple(line.replace(old, new) for line in FULL)
+    assert lines != FULL
+    found = entered(lines).missing
+    assert set(missing) <= set(found)
+    assert all(name in NEEDED for name in found)
+
+
+def test_a_clamp_is_missed_only_under_constant_surface_speed() -> None:
+    lines = tuple(line.replace("G96 S180", "G97 S800").replace("G50 S2000", "G54") for line in FULL)
+    assert entered(lines).missing == ()
+
+
+def test_a_sequence_that_only_positions_does_not_cut() -> None:
+    assert entered(("N2 T0202", "G00 X52. Z2.", "M30")).cuts is False
