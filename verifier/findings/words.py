@@ -101,7 +101,7 @@ def _point(change: WordChange) -> bool:
     if pair is None or change.letter not in _POINTED:
         return False
     old, new = pair
-    if not old.mantissa or _digits(old) != _digits(new):
+    if not old.mantissa or (_digits(old) != _digits(new) and abs(old.mantissa) != abs(new.mantissa)):
         return False
     return old.pointed != new.pointed or abs(old.value) != abs(new.value)
 

@@ -36,7 +36,6 @@ def rules(old: str, new: str) -> list[tuple[str, str]]:
 @pytest.mark.parametrize(
     ("old", "new", "expected"),
     [
-        ("", "M98 P1", [("call-changed", "major")]),
         (CUT, CUT.replace("Z-30.", "Z30."), [("sign-lost", "critical")]),
         (CUT, CUT.replace("Z-30.", "Z-30"), [("decimal-point-lost", "critical")]),
         (CUT, CUT.replace("F0.2", "F.02"), [("decimal-point-lost", "major")]),
@@ -60,9 +59,12 @@ def rules(old: str, new: str) -> list[tuple[str, str]]:
     ],
 )  # fmt: skip
 def test_one_edit_is_told_by_one_rule(old: str, new: str, expected: list[tuple[str, str]]) -> None:
-    assert rules(turning(old or "G04 U0."), turning(new)) == expected or (
-        not old and expected[0] in rules(turning(""), turning(new))
-    )
+    assert rules(turning(old), turning(new)) == expected
+
+
+def test_a_call_of_a_program_that_is_not_there_says_so() -> None:
+    (found,) = told(turning(CUT), turning("M98 P1234\n" + CUT), "call-changed")
+    assert found.title.startswith("Subprogram call added: M98 P1234; not found: P1234")
 
 
 def test_a_speed_mode_takes_its_speeds_and_its_clamp_along() -> None:
