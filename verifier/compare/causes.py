@@ -118,9 +118,11 @@ class Provenance:
 class Attribution:
     """Finds causes for differences between two traces."""
 
-    def __init__(self, old: Trace, new: Trace, edits: Edits) -> None:
+    def __init__(self, old: Trace, new: Trace, edits: Edits, *, outside: bool = False) -> None:
+        """`outside`: whether something beside the two texts differs, too (profile, setup sheet, library)."""
         self._sides = (Provenance(old, edits.of_old), Provenance(new, edits.of_new))
         self._edits = edits
+        self._outside = outside
         self._traces = (old, new)
 
     def causes(self, difference: Difference) -> tuple[int, ...]:
@@ -136,7 +138,7 @@ class Attribution:
         return tuple(sorted(found)) or self._fallback(difference)
 
     def _fallback(self, difference: Difference) -> tuple[int, ...]:
-        if not self._edits.edits:
+        if self._outside or not self._edits.edits:
             return (PROFILE,)
         sides_at = [k for k, item in enumerate((difference.old, difference.new)) if item is not None]
         blocks = [item.block for item in (difference.old, difference.new) if item is not None]
@@ -149,11 +151,11 @@ class Attribution:
         return self.causes_of_origins(old.end_set_by[index], new.end_set_by[index])
 
     def causes_of_origins(self, old: int, new: int) -> tuple[int, ...]:
-        """The edits behind an origin of either side, else the last edit."""
+        """The edits behind an origin of either side, else what lies outside the texts, else the last edit."""
         found = {e for side, origin in zip(self._sides, (old, new), strict=True) for e in side.edits_of_origin(origin)}
         if found:
             return tuple(sorted(found))
-        return (self._edits.edits[-1].index,) if self._edits.edits else (PROFILE,)
+        return (PROFILE,) if self._outside or not self._edits.edits else (self._edits.edits[-1].index,)
 
 
 def effects_of(differences: Iterable[Difference], attribution: Attribution) -> tuple[Effect, ...]:

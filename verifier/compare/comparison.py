@@ -126,8 +126,8 @@ def compare(old: Side, new: Side, *, library_changed: bool = False) -> Compariso
     edits = find_edits(old.program, new.program, old.sequences, new.sequences)
     items = (items_of(old.trace, old.machine), items_of(new.trace, new.machine))
     matched = match(*items, tolerance)
-    effects = _effects(old.trace, new.trace, matched, edits)
-    outside = library_changed or old.machine.digest != new.machine.digest
+    outside = library_changed or old.machine.digest != new.machine.digest or _sheet(old) != _sheet(new)
+    effects = _effects(old.trace, new.trace, matched, edits, outside=outside)
     verdict = _verdict(effects, old.trace, new.trace, edits, outside=outside)
     switched = tuple(_switched(old, new, edits, tolerance, outside=outside))
     worst, position = verdict, "block skips off"
@@ -161,8 +161,12 @@ def _tolerance(old: Side, new: Side) -> int:
     return min(least_increment(s.machine, u) for s, u in zip((old, new), units, strict=True)) // 2
 
 
-def _effects(old: Trace, new: Trace, matched: Matched, edits: Edits) -> tuple[Effect, ...]:
-    attribution = Attribution(old, new, edits)
+def _sheet(one: Side) -> str:
+    return one.setup.digest if one.setup is not None else ""
+
+
+def _effects(old: Trace, new: Trace, matched: Matched, edits: Edits, *, outside: bool) -> tuple[Effect, ...]:
+    attribution = Attribution(old, new, edits, outside=outside)
     found = list(effects_of(matched.differences, attribution))
     before, after = old.end, new.end
     for name, was, now in zip(STATE_FIELDS, before, after, strict=True):
@@ -202,7 +206,7 @@ def _switched(old: Side, new: Side, edits: Edits, tolerance: int, *, outside: bo
         before = dict(old.switched).get(name, old.trace)
         after = dict(new.switched).get(name, new.trace)
         matched = match(items_of(before, old.machine), items_of(after, new.machine), tolerance)
-        effects = _effects(before, after, matched, edits)
+        effects = _effects(before, after, matched, edits, outside=outside)
         yield Switched(name, _verdict(effects, before, after, edits, outside=outside), effects)
 
 

@@ -134,9 +134,9 @@ def _line(program: Program, block: int) -> bytes:
 
 
 def _rest(block: Block) -> tuple[object, ...]:
-    """What a block says beside its words."""
+    """What a block says beside its words (a bare skip mark is one of level 1)."""
     return (
-        tuple((skip.level, skip.before) for skip in block.skips),
+        tuple((max(skip.level, 1), skip.before) for skip in block.skips),
         tuple(macro.text for macro in block.macros),
         tuple((flaw.code, flaw.text) for flaw in block.flaws),
     )
