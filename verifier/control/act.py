@@ -140,6 +140,8 @@ def _more_work_offset(ctx: Context, ins: Instruction, word: Word) -> None:
     """G54.1 P: one of the further work offsets, by its number."""
     which = ins.take("P")
     number = whole(which) if which is not None else None
+    if which is not None and (ins.code(*ONE_SHOT) or any(code in (98, 99) for code, _ in ins.m)):
+        ctx.record.unknown(canonical([word, which]), "another code of the block wants the same P", ctx.block)
     if number is None:
         ctx.fault("work-offset-without-number", "G54.1 without a whole number P names no work offset", word.text)
         ctx.unexecuted(canonical([word]), "it names no work offset")
