@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, field
-from hashlib import blake2b
 from math import hypot, pi
 
 import numpy as np
 from numpy.typing import NDArray
 
 from verifier.compare.align import align
-from verifier.compare.align_rung import Rung
+from verifier.compare.item_keys import ladder, tool_sections
 from verifier.compare.items import Item, Items, Place
 from verifier.control import FIELDS
 
@@ -46,12 +44,13 @@ class Matched:
 
 def match(old: Items, new: Items, tolerance: int) -> Matched:
     """Pair the items of two traces and compare each pair; `tolerance` in ticks of a length (diameter for X)."""
-    rungs = [Rung(_keys(old.items, reading), _keys(new.items, reading), name, run) for name, reading, run in _READINGS]
+    old_sections, new_sections = tool_sections(old), tool_sections(new)
     found = align(
-        rungs,
-        *(_sections(items)[0] for items in (old, new)),
-        section_keys_old=_sections(old)[1],
-        section_keys_new=_sections(new)[1],
+        ladder(old, new),
+        old_sections[0],
+        new_sections[0],
+        section_keys_old=old_sections[1],
+        section_keys_new=new_sections[1],
     )
     differences: list[Difference] = []
     old_at, pairs = 0, []
@@ -80,44 +79,10 @@ def _lone(items: tuple[Item, ...], partner: NDArray[np.int64], start: int, end: 
     ]
 
 
-_READINGS: tuple[tuple[str, Callable[[Item], object], int], ...] = (
-    ("everything", lambda i: (i.kind, *i.end, i.state, i.value), 4),
-    ("motion and end", lambda i: (i.kind, *i.end, i.value), 0),
-    ("end", lambda i: (i.is_move, *i.end, i.value if not i.is_move else "", i.kind if not i.is_move else ""), 0),
-    ("cycle step", lambda i: (i.kind, i.step) if i.step else (i.kind, *i.end), 0),
-    ("one coordinate", lambda i: (i.kind, i.end.bz, i.end.z, "z"), 0),
-    ("the other", lambda i: (i.kind, i.end.bx, i.end.x, "x"), 0),
-    ("kind", lambda i: (i.kind,), 0),
-)
-"""How items are recognised as the same one, strict to loose."""
-
-
-def _keys(items: tuple[Item, ...], reading: Callable[[Item], object]) -> NDArray[np.uint64]:
-    memo: dict[object, int] = {}
-    keys = np.empty(len(items), np.uint64)
-    for k, item in enumerate(items):
-        name = reading(item)
-        found = memo.get(name)
-        if found is None:
-            found = memo[name] = int.from_bytes(blake2b(repr(name).encode(), digest_size=8).digest(), "little")
-        keys[k] = found
-    return keys
-
-
-def _sections(items: Items) -> tuple[NDArray[np.int64], NDArray[np.uint64]]:
-    """A section begins at each tool call; the first of a tool belongs to the first of that tool."""
-    starts, keys, seen = [], [], dict[str, int]()
-    for k, item in enumerate(items.items):
-        if item.kind == "event:tool":
-            seen[item.value] = seen.get(item.value, 0) + 1
-            starts.append(k)
-            digest = blake2b(f"{item.value} {seen[item.value]}".encode(), digest_size=8).digest()
-            keys.append(int.from_bytes(digest, "little"))
-    return np.array(starts, np.int64), np.array(keys, np.uint64)
-
-
 def compare_items(old: Item, new: Item, tolerance: int) -> list[Difference]:
     """All fields in which a pair of items differs."""
+    if _identical(old, new):
+        return []
     found: list[Difference] = []
 
     def differs(name: str, before: object, after: object, *, certain: bool = True) -> None:
@@ -135,6 +100,18 @@ def compare_items(old: Item, new: Item, tolerance: int) -> list[Difference]:
     if old.is_move and new.is_move:
         found += _places(old, new, tolerance)
     return found
+
+
+def _identical(old: Item, new: Item) -> bool:
+    """Whether a pair is equal in all that is compared (an arc that starts elsewhere is looked at more closely)."""
+    return (
+        old.kind == new.kind
+        and old.end == new.end
+        and old.value == new.value
+        and old.centre == new.centre
+        and (old.centre is None or old.start == new.start)
+        and old.state == new.state
+    )
 
 
 def _passive(old: Item, new: Item) -> tuple[str, ...]:

@@ -157,30 +157,41 @@ def _run_program(rule: ProgramRule, view: ChangeView, policy: Policy) -> list[Fi
         new = _hazards(rule, view.comparison.new, "new", policy)
     except Exception as error:
         return [_failed(rule, error)]
-    partner = view.comparison.edits.alignment.old_to_new.tolist()
-    waiting: dict[tuple[int, str], Found] = {}
-    loose: dict[str, list[Found]] = {}
-    for entry in old:
-        block = partner[entry[1].block] if 0 <= entry[1].block < len(partner) else -1
-        if block >= 0:
-            waiting[(block, entry[1].same_as)] = entry
-        else:
-            loose.setdefault(entry[1].same_as or entry[1].title, []).append(entry)
-    found = []
-    for entry in new:
-        hazard = entry[1]
-        match = waiting.pop((hazard.block, hazard.same_as), None) or _loose(loose, hazard)
-        status = Status.STANDING if match is not None else Status.NEW
-        found.append(_of_hazard(rule, entry[0], hazard, status, policy, entry[2], view))
-    gone = [*waiting.values(), *(entry for entries in loose.values() for entry in entries)]
-    found += [_of_hazard(rule, entry[0], entry[1], Status.GONE, policy, entry[2], view) for entry in gone]
-    return found
+    pairs, gone, come = _matched(old, new, view.comparison.edits.alignment.old_to_new.tolist())
+    told = [(entry, Status.STANDING) for entry in pairs] + [(entry, Status.NEW) for entry in come]
+    told += [(entry, Status.GONE) for entry in gone]
+    return [
+        _of_hazard(rule, program, hazard, status, policy, position, view)
+        for (program, hazard, position), status in told
+    ]
 
 
-def _loose(loose: dict[str, list[Found]], hazard: Hazard) -> Found | None:
-    """A hazard at a block that was rewritten is the same one where it says the same."""
-    entries = loose.get(hazard.same_as or hazard.title)
-    return entries.pop(0) if entries else None
+def _matched(old: list[Found], new: list[Found], partner: list[int]) -> tuple[list[Found], list[Found], list[Found]]:
+    """Hazards of both sides: those that stand (as the new side has them), those that went, those that came.
+
+    The same hazard is one that says the same at paired blocks; of the rest, one that says the same at a block that was rewritten, in order.
+    The other way round the outcome is mirrored.
+    """
+    places = {(h.block, h.same_as): k for k, (_, h, _) in enumerate(new)}
+    taken: dict[int, int] = {}
+    for k, (_, hazard, _) in enumerate(old):
+        block = partner[hazard.block] if 0 <= hazard.block < len(partner) else -1
+        match = places.get((block, hazard.same_as))
+        if match is not None and match not in taken:
+            taken[match] = k
+    used = set(taken.values())
+    left: dict[str, list[int]] = {}
+    for k, (_, hazard, _) in enumerate(old):
+        if k not in used:
+            left.setdefault(hazard.same_as or hazard.title, []).append(k)
+    for k, (_, hazard, _) in enumerate(new):
+        waiting = left.get(hazard.same_as or hazard.title) if k not in taken else None
+        if waiting:
+            taken[k] = waiting.pop(0)
+    used = set(taken.values())
+    stand = [entry for k, entry in enumerate(new) if k in taken]
+    gone = [entry for k, entry in enumerate(old) if k not in used]
+    return stand, gone, [entry for k, entry in enumerate(new) if k not in taken]
 
 
 def _of_hazard(

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import gc
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import replace
 
 from verifier.compare import SAME, UNDETERMINED, Comparison, Side, compare, levels_of, side
@@ -43,6 +45,19 @@ ALIKE_LEAST = 0.3
 """Two programs with a smaller share of like blocks may not belong together."""
 
 
+@contextmanager
+def _no_collection() -> Iterator[None]:
+    """Executing and comparing builds very many small values that all live to the end; the cyclic collector would walk them again and again."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
+
+
+@_no_collection()
 def review(
     old: bytes | Source | Program,
     new: bytes | Source | Program,
@@ -98,6 +113,7 @@ def review(
     return replace(report, digest=digest_of(report))
 
 
+@_no_collection()
 def examine(
     program: bytes | Source | Program,
     *,
