@@ -7,6 +7,7 @@ import click
 from verifier.cli.acts import ACTS
 from verifier.cli.compare import check_command, compare_command
 from verifier.cli.demo import demo_command
+from verifier.cli.serve import serve_command
 from verifier.cli.shop import ledger_group, shop_group
 from verifier.cli.show import machine_group, policy_group, rules_command, setup_group
 from verifier.version import VERSION
@@ -25,6 +26,7 @@ for _command in (
     compare_command,
     check_command,
     demo_command,
+    serve_command,
     *ACTS,
     shop_group,
     ledger_group,

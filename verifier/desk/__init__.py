@@ -5,8 +5,21 @@ Never prints and never decides what a rule or a record decides. The command line
 
 from __future__ import annotations
 
-from verifier.desk.desk import Desk, Released, Submitted
+from verifier.desk.desk import Desk, PinLimit, Released, Submitted
 from verifier.desk.facts import report_facts
-from verifier.desk.secrets import hashed, proves
+from verifier.desk.key import ServerKey, server_key
+from verifier.desk.secrets import needs_rehash, password_hash, password_proven, pin_hash
 
-__all__ = ["Desk", "Released", "Submitted", "hashed", "proves", "report_facts"]
+__all__ = [
+    "Desk",
+    "PinLimit",
+    "Released",
+    "ServerKey",
+    "Submitted",
+    "needs_rehash",
+    "password_hash",
+    "password_proven",
+    "pin_hash",
+    "report_facts",
+    "server_key",
+]

@@ -11,8 +11,9 @@ from dataclasses import dataclass
 from verifier import records
 from verifier.control import Library, library_of
 from verifier.desk.facts import report_facts
-from verifier.desk.secrets import hashed, proves
-from verifier.findings import Policy, default_policy, parse_policy
+from verifier.desk.key import server_key
+from verifier.desk.secrets import pin_hash, pin_needs_rehash, pin_proven
+from verifier.findings import Policy, all_rules, default_policy, parse_policy
 from verifier.floor import JobResult, make_folders, publish_pending, take_readback
 from verifier.machines import Machine, Setup, machine_text, parse_machine, parse_setup
 from verifier.records import (
@@ -26,7 +27,7 @@ from verifier.records import (
     StopNotice,
 )
 from verifier.report import ChangeReport, examine, review
-from verifier.source import ActRefused, read_source
+from verifier.source import ActRefused, MachineError, read_source
 from verifier.syntax import Program, parse
 
 NewId = Callable[[], str]
@@ -48,12 +49,38 @@ class Released:
     jobs: tuple[JobResult, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class PinLimit:
+    """How often a PIN may be wrong, for one person and from one place, before it is locked for a while."""
+
+    tries: int = 5
+    place_tries: int = 20
+    lock_s: int = 900
+
+    def counted(self, person: int, place: str | None) -> tuple[records.Tries, tuple[records.Tries, ...]]:
+        """The person's own count and those shared with others."""
+        own = records.Tries(f"pin of {person}", self.tries, self.lock_s)
+        return own, () if place is None else (records.Tries(f"pin from {place}", self.place_tries, self.lock_s),)
+
+
 class Desk:
     """The acts on one open shop."""
 
-    def __init__(self, shop: Shop, new_id: NewId) -> None:
+    def __init__(
+        self,
+        shop: Shop,
+        new_id: NewId,
+        *,
+        limit: PinLimit = PinLimit(),
+        place: str | None = None,
+        publish: Callable[[], tuple[JobResult, ...]] | None = None,
+    ) -> None:
+        """`place` is where the person stands (an address), for counting wrong PINs; `publish` writes what is ordered."""
         self.shop = shop
         self._new_id = new_id
+        self._limit = limit
+        self._place = place
+        self._publish = publish
 
     # -- who and what ------------------------------------------------------------------------------------------------
 
@@ -63,15 +90,24 @@ class Desk:
 
     def set_pin(self, by: str, login: str, pin: str) -> None:
         """Give a person a PIN; by that person or an administrator."""
-        records.set_secret_hash(self.shop, self.person(by).id, self.person(login).id, pin=hashed(pin))
+        stored = pin_hash(server_key(self.shop.folder), pin)
+        records.set_secret_hash(self.shop, self.person(by).id, self.person(login).id, pin=stored)
 
-    def _proven(self, login: str, pin: str) -> PersonFacts:
-        """The person, shown again to stand here; ActRefused where the PIN is not theirs."""
-        person = self.person(login)
-        if not proves(records.secret_hashes(self.shop, person.id)[1], pin):
+    def proven(self, login: str, pin: str) -> PersonFacts:
+        """The person, shown again to stand here; ActRefused where the PIN is not theirs, or was wrong too often."""
+        person, key = self.person(login), server_key(self.shop.folder)
+        own, shared = self._limit.counted(person.id, self._place)
+        records.take_try(self.shop, [own, *shared])
+        stored = records.secret_hashes(self.shop, person.id)[1]
+        if stored is None or not pin_proven(key, stored, pin):
             raise ActRefused(
-                "sign_in_again", "the PIN is not right", "a person without a PIN gets one with `verifier shop pin`"
+                "sign_in_again",
+                "the PIN is not right",
+                "five wrong ones lock it for a while; without a PIN, ask an administrator for a one-time code",
             )
+        records.give_back(self.shop, own, shared)
+        if pin_needs_rehash(stored):
+            records.set_secret_hash(self.shop, person.id, person.id, pin=pin_hash(key, pin))
         return person
 
     def policy(self) -> Policy:
@@ -99,6 +135,23 @@ class Desk:
         )
         make_folders(self.shop)
         return added
+
+    def change_folder(self, by: str, machine: str, folder: str, reason: str) -> records.MachineFacts:
+        """Move a machine's folder, made where it is missing; the files that lay in the old one stay there."""
+        changed = records.change_folder(self.shop, self.person(by).id, machine, folder, reason)
+        make_folders(self.shop)
+        return changed
+
+    def set_policy(self, login: str, data: bytes, label: str, reason: str) -> Policy:
+        """Put another policy in force, as a lead; MachineError with every mistake in it, unknown rules included."""
+        policy, known = parse_policy(data, label), {rule.id for rule in all_rules()}
+        unknown = [name for name in policy.overridden_rules() if name not in known]
+        if unknown:
+            raise MachineError(
+                [f"{label}: weights.{name}: got a weight, expected the id of a rule" for name in unknown]
+            )
+        records.set_policy(self.shop, self.person(login).id, data, reason)
+        return policy
 
     def machines_of(self, target: str) -> tuple[str, ...]:
         """The machines that a target (a machine or a group) stands for; ActRefused where it stands for none."""
@@ -176,7 +229,7 @@ class Desk:
         days: int | None = None,
     ) -> RevisionFacts:
         """A lead's decision, bound to the report that was looked at (`seen`: its digest)."""
-        lead = self._proven(login, pin)
+        lead = self.proven(login, pin)
         decided = records.decide(
             self.shop, lead.id, revision.id, verdict, reason, seen, reauthenticated=True, machine=machine, days=days
         )
@@ -196,7 +249,7 @@ class Desk:
 
     def publish(self) -> tuple[JobResult, ...]:
         """Write every file that is ordered and not yet at its machine."""
-        return publish_pending(self.shop, self._new_id)
+        return self._publish() if self._publish else publish_pending(self.shop, self._new_id)
 
     def recall(self, login: str, revision: RevisionFacts, reason: str) -> StopNotice:
         """Take a revision back at once; its floor copies are taken away."""
@@ -216,7 +269,7 @@ class Desk:
         self, login: str, pin: str, machine: str, revision: RevisionFacts, code: str, words: tuple[str, ...]
     ) -> ConfirmationFacts:
         """An operator's confirmation by check code and two words read from the control (weak)."""
-        operator = self._proven(login, pin)
+        operator = self.proven(login, pin)
         return records.confirm_by_check_code(
             self.shop, operator.id, machine, revision.id, code, words, reauthenticated=True
         )
@@ -225,7 +278,7 @@ class Desk:
         self, login: str, pin: str, machine: str, revision: RevisionFacts, readback: int
     ) -> ConfirmationFacts:
         """An operator's confirmation by a read-back that is equal to the release (strong)."""
-        operator = self._proven(login, pin)
+        operator = self.proven(login, pin)
         return records.confirm_by_readback(self.shop, operator.id, machine, revision.id, readback, reauthenticated=True)
 
     def confirm_prove_out(
@@ -239,7 +292,7 @@ class Desk:
         readback: int | None = None,
     ) -> ConfirmationFacts:
         """An operator's confirmation of a prove-out, by first-piece readings or a read-back; the revision is then cleared."""
-        operator = self._proven(login, pin)
+        operator = self.proven(login, pin)
         return records.confirm_prove_out(
             self.shop, operator.id, machine, revision.id, readings=readings, readback=readback, reauthenticated=True
         )

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from verifier.floor.publishing import JobResult, make_folders, publish_pending
 from verifier.floor.readback import ReadbackResult, compare_readback, take_readback
-from verifier.floor.watch import Drift, check_floor, found_bytes
+from verifier.floor.watch import Drift, check_floor, foreign_manifests, found_bytes
 
 __all__ = [
     "Drift",
@@ -15,6 +15,7 @@ __all__ = [
     "ReadbackResult",
     "check_floor",
     "compare_readback",
+    "foreign_manifests",
     "found_bytes",
     "make_folders",
     "publish_pending",

@@ -53,6 +53,22 @@ def check_floor(shop: Shop) -> tuple[Drift, ...]:
     return tuple(found)
 
 
+def foreign_manifests(shop: Shop) -> tuple[str, ...]:
+    """The machines whose manifest these records did not write, or wrote at a point that is not theirs any more.
+
+    Looks at manifests only, so that it can be asked often; a folder that cannot be reached says nothing here.
+    """
+    found = []
+    for machine in records.machines(shop):
+        try:
+            content = read_file(beside(shop.machine_folder(machine.folder)) / MANIFEST)
+        except FolderTrouble:
+            continue
+        if ahead_of(shop, content):
+            found.append(machine.name)
+    return tuple(found)
+
+
 def _check_machine(shop: Shop, machine: MachineFacts, orders: dict[str, str]) -> list[Drift]:
     folder = shop.machine_folder(machine.folder)
     names = names_in(folder)

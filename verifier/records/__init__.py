@@ -5,8 +5,22 @@ The only place that speaks SQL. Never computes a report, reads a program's words
 
 from __future__ import annotations
 
+from verifier.records.attempts import Throttled, Tries, give_back, take_try
 from verifier.records.confirming import confirm_by_check_code, confirm_by_readback, confirm_prove_out, take_over
+from verifier.records.database import Busy, Full
 from verifier.records.deciding import decide
+from verifier.records.entry import (
+    TerminalFacts,
+    add_terminal,
+    bad_code,
+    end_terminal,
+    find_terminal,
+    give_code,
+    nobody_can_sign_in,
+    set_first_password,
+    terminals,
+    use_code,
+)
 from verifier.records.facts import (
     Called,
     ChallengeWord,
@@ -35,6 +49,7 @@ from verifier.records.jobs import (
 from verifier.records.keeping import backup_shop, restore_shop
 from verifier.records.ledger import Checkpoint, LedgerFault, checkpoint_text
 from verifier.records.locks import file_lock
+from verifier.records.looking import FloorLook, claim_look, keep_look, last_look
 from verifier.records.machinery import (
     add_machine,
     change_folder,
@@ -47,7 +62,15 @@ from verifier.records.machinery import (
 )
 from verifier.records.making import init_shop
 from verifier.records.names import check_program_name, fold_program_name, is_reserved
-from verifier.records.people import add_person, change_person, find_person, people, secret_hashes, set_secret_hash
+from verifier.records.people import (
+    add_person,
+    change_person,
+    find_person,
+    people,
+    person_by_id,
+    secret_hashes,
+    set_secret_hash,
+)
 from verifier.records.readbacks import record_readback
 from verifier.records.reading import (
     agrees,
@@ -71,20 +94,34 @@ from verifier.records.reading import (
 )
 from verifier.records.recalling import end_overdue, go_back, recall, write_again
 from verifier.records.releasing import Releasing, release, release_together
-from verifier.records.shop import Clock, Shop, migrate_shop, open_shop
+from verifier.records.sessions import (
+    SessionFacts,
+    SessionLimits,
+    begin_session,
+    end_session,
+    end_sessions_of,
+    find_session,
+    name_hash,
+)
+from verifier.records.shop import Clock, Shop, check_shop, migrate_shop, open_shop, shop_exists
 from verifier.records.states import ROLES, STATES
 from verifier.records.submitting import report_on, submit, withdraw
+from verifier.records.tokens import SCOPES, TokenFacts, end_token, find_token, make_token, tokens_of
 from verifier.records.verifying import LedgerReport, verify_ledger
 
 __all__ = [
     "ROLES",
+    "SCOPES",
     "STATES",
+    "Busy",
     "Called",
     "ChallengeWord",
     "Checkpoint",
     "Clock",
     "ConfirmationFacts",
     "FloorFile",
+    "FloorLook",
+    "Full",
     "HistoryEntry",
     "JobFacts",
     "LedgerFault",
@@ -97,47 +134,73 @@ __all__ = [
     "Releasing",
     "ReportFacts",
     "RevisionFacts",
+    "SessionFacts",
+    "SessionLimits",
     "Shop",
     "StopNotice",
+    "TerminalFacts",
+    "Throttled",
+    "TokenFacts",
+    "Tries",
     "add_machine",
     "add_person",
+    "add_terminal",
     "agrees",
     "at_machine",
     "backup_shop",
+    "bad_code",
     "base_shas",
+    "begin_session",
     "body",
     "can_go_back_to",
     "change_folder",
     "change_person",
     "change_profile",
     "check_program_name",
+    "check_shop",
     "checkpoint",
     "checkpoint_text",
+    "claim_look",
     "confirm_by_check_code",
     "confirm_by_readback",
     "confirm_prove_out",
     "decide",
     "drifted",
     "end_overdue",
+    "end_session",
+    "end_sessions_of",
+    "end_terminal",
+    "end_token",
     "file_lock",
     "find_person",
     "find_revision",
+    "find_session",
+    "find_terminal",
+    "find_token",
     "finish_job",
     "floor_files",
     "floor_serial",
     "fold_program_name",
+    "give_back",
+    "give_code",
     "go_back",
     "history",
     "in_state",
     "init_shop",
     "is_reserved",
+    "keep_look",
     "known_at",
+    "last_look",
     "machine",
     "machines",
+    "make_token",
     "migrate_shop",
+    "name_hash",
+    "nobody_can_sign_in",
     "open_shop",
     "pending_jobs",
     "people",
+    "person_by_id",
     "policy_bytes",
     "profile_bytes",
     "programs",
@@ -152,14 +215,20 @@ __all__ = [
     "revision",
     "revisions",
     "secret_hashes",
+    "set_first_password",
     "set_policy",
     "set_secret_hash",
     "setup_bytes",
+    "shop_exists",
     "shop_id",
     "still_wanted",
     "submit",
     "take_over",
+    "take_try",
+    "terminals",
+    "tokens_of",
     "trouble_job",
+    "use_code",
     "verify_ledger",
     "whole_history",
     "withdraw",

@@ -49,6 +49,14 @@ def driver_version() -> tuple[int, int, int]:
     return int(major), int(minor), int(patch)
 
 
+class Busy(StoreError):
+    """Others hold the records for the moment; nothing was written, and the act may be tried again."""
+
+
+class Full(StoreError):
+    """The disk that holds the records is full; nothing was written."""
+
+
 class Database:
     """One connection of one thread of one process. Rows come as dictionaries and always as whole lists."""
 
@@ -107,8 +115,12 @@ class Database:
     def _trouble(self, error: Exception) -> StoreError:
         """Say what a driver's error means, and give the connection up unless it was only waiting for another."""
         if _waiting(error):
-            return StoreError("the shop's records are busy", "try again in a moment")
+            return Busy("the shop's records are busy", "try again in a moment")
         self.broken = True
+        if "disk is full" in str(error):
+            return Full(
+                "the disk that holds the shop's records is full", "nothing was written; make room and try again"
+            )
         return StoreError(f"the shop's records could not be used: {error}")
 
     @property

@@ -14,7 +14,9 @@ from verifier.records.shop import Shop
 from verifier.records.states import ROLES
 from verifier.source import ActRefused
 
-_ARGON2ID = re.compile(r"\$argon2id\$v=19\$m=[0-9]+,t=[0-9]+,p=[0-9]+\$[A-Za-z0-9+/]+\$[A-Za-z0-9+/]+")
+_ARGON2ID = r"\$argon2id\$v=19\$m=[0-9]+,t=[0-9]+,p=[0-9]+\$[A-Za-z0-9+/]+\$[A-Za-z0-9+/]+"
+# A keyed hash names the key that it needs, which lies outside these records.
+_STORED = re.compile(rf"(\$hmac-sha256,k=[0-9a-f]{{8}})?{_ARGON2ID}")
 
 
 def _fold(full_name: str) -> str:
@@ -97,16 +99,22 @@ def _set_roles(act: Act, person: int, roles: Sequence[str]) -> None:
 
 def set_secret_hash(shop: Shop, by: int, person: int, *, password: str | None = None, pin: str | None = None) -> None:
     """Store the argon2id hash of a password or PIN, never the secret; by the person or an administrator."""
-    given = {"password_hash": password, "pin_hash": pin}
-    hashes = {name: text for name, text in given.items() if text is not None}
-    if not hashes or not all(_ARGON2ID.fullmatch(text) for text in hashes.values()):
-        raise ActRefused("bad_hash", "only an argon2id hash is stored")
+    hashes = check_hashes(password, pin)
     with acting(shop, by) as act:
         if by != person and "administrator" not in act.roles:
             raise ActRefused("wrong_role", "this is for the person or an administrator")
         facts = person_facts(act.database, person)
         act.update("person", person, **hashes)
         act.record("person changed", facts.login, secrets=sorted(hashes))
+
+
+def check_hashes(password: str | None, pin: str | None) -> dict[str, str]:
+    """The columns to be written; ActRefused `bad_hash` for anything that is not an argon2id hash, keyed or plain."""
+    given = {"password_hash": password, "pin_hash": pin}
+    hashes = {name: text for name, text in given.items() if text is not None}
+    if not hashes or not all(_STORED.fullmatch(text) for text in hashes.values()):
+        raise ActRefused("bad_hash", "only an argon2id hash is stored")
+    return hashes
 
 
 def person_facts(database: Database, person: int) -> PersonFacts:
@@ -136,6 +144,11 @@ def secret_hashes(shop: Shop, person: int) -> tuple[str | None, str | None]:
     """The stored hashes of a person's password and PIN, for whoever checks a sign-in."""
     row = shop.database.row("SELECT password_hash, pin_hash FROM person WHERE id=?", person)
     return (row["password_hash"], row["pin_hash"]) if row else (None, None)
+
+
+def person_by_id(shop: Shop, person: int) -> PersonFacts:
+    """Give a person by number; ActRefused `unknown_person`."""
+    return person_facts(shop.database, person)
 
 
 def people(shop: Shop) -> tuple[PersonFacts, ...]:

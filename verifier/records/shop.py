@@ -78,3 +78,13 @@ def migrate_shop(folder: Path) -> int:
         return migrate(database)
     finally:
         database.close()
+
+
+def shop_exists(folder: Path) -> bool:
+    """Whether a folder holds the records of a shop (in order or not)."""
+    return (Path(folder) / FILE).is_file()
+
+
+def check_shop(shop: Shop) -> None:
+    """Check version and guards of an open shop again, for whoever watches over it. Raises StoreError."""
+    check_schema(shop.database)

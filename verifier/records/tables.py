@@ -6,6 +6,9 @@ library helpers, because those drop the guards without a word. Times are microse
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+
+from verifier.records.entry_tables import FIXED, ONCE, TABLES
 from verifier.records.states import ROLES, STATES, sql_list, sql_ways
 
 
@@ -137,13 +140,19 @@ def _guard(name: str, event: str, table: str, when: str, message: str) -> str:
     return f"CREATE TRIGGER {name} BEFORE {event} ON {table}{condition} BEGIN SELECT RAISE(ABORT,'{message}'); END"
 
 
-def _keep_guards() -> tuple[str, ...]:
-    guards = [_guard(f"{t}_stays", "DELETE", t, "", f"{t}: rows are never deleted") for t in (*_FOREVER, *_MOVING)]
-    guards += [_guard(f"{t}_fixed", "UPDATE", t, "", f"{t}: rows are never changed") for t in _FOREVER]
-    for table, columns in _MOVING.items():
+def _keep_guards(forever: Sequence[str], moving: Mapping[str, Sequence[str]]) -> tuple[str, ...]:
+    guards = [_guard(f"{t}_stays", "DELETE", t, "", f"{t}: rows are never deleted") for t in (*forever, *moving)]
+    guards += [_guard(f"{t}_fixed", "UPDATE", t, "", f"{t}: rows are never changed") for t in forever]
+    for table, columns in moving.items():
         changed = " OR ".join(f"NEW.{c} IS NOT OLD.{c}" for c in ("id", *columns))
         guards.append(_guard(f"{table}_fixed", "UPDATE", table, changed, f"{table}: these columns never change"))
     return tuple(guards)
+
+
+def _once_guards() -> tuple[str, ...]:
+    return tuple(
+        _guard(f"{t}_once", "UPDATE", t, f"OLD.{column} IS NOT NULL", f"{t}: is over") for t, column in ONCE.items()
+    )
 
 
 _SELF = "EXISTS(SELECT 1 FROM review WHERE revision=NEW.revision AND author=NEW.lead)"
@@ -219,4 +228,7 @@ _RULE_GUARDS = (
 APPLICATION_ID = 0x56526563
 
 #: One tuple of statements per version; the version of a file is the number of steps it has been through.
-STEPS: tuple[tuple[str, ...], ...] = ((*_TABLES, *_INDEXES, *_keep_guards(), *_RULE_GUARDS),)
+STEPS: tuple[tuple[str, ...], ...] = (
+    (*_TABLES, *_INDEXES, *_keep_guards(_FOREVER, _MOVING), *_RULE_GUARDS),
+    (*TABLES, *_keep_guards((), FIXED), *_once_guards()),
+)

@@ -38,6 +38,9 @@ COVERED = {
     "job": "id",
     "readback": "id",
     "confirmation": "id",
+    "code": "id",
+    "terminal": "id",
+    "token": "id",
 }
 
 _BATCH = 2000

@@ -18,13 +18,15 @@ from verifier.report.change_report import (
     TimeReport,
     WordingChange,
 )
-from verifier.report.html_form import to_html
+from verifier.report.html_form import MARKS, to_html
 from verifier.report.json_form import CAUTION, digest_of, error_json, to_json
 from verifier.report.review import examine, review
 from verifier.report.text import print_report, to_text
+from verifier.report.web import prepare, web_bytes, web_names
 
 __all__ = [
     "CAUTION",
+    "MARKS",
     "SCHEMA",
     "BlockRow",
     "Card",
@@ -39,9 +41,12 @@ __all__ = [
     "digest_of",
     "error_json",
     "examine",
+    "prepare",
     "print_report",
     "review",
     "to_html",
     "to_json",
     "to_text",
+    "web_bytes",
+    "web_names",
 ]

@@ -1,4 +1,4 @@
-"""The only place that loads web/ for reports: from web/ of a checkout, or as it was packed beside the package."""
+"""The only place that loads web/, for reports and for the service: from web/ of a checkout, or as it was packed beside the package."""
 
 from __future__ import annotations
 
@@ -17,22 +17,39 @@ _PACKED = "_web"
 
 def web_file(name: str) -> str:
     """The text of a file below web/ ("templates/report.html"). Raises VerifierError where the installation has lost it."""
+    return web_bytes(name).decode("utf-8")
+
+
+def web_bytes(name: str) -> bytes:
+    """The bytes of a file below web/; `name` comes from code or from `web_names`, never from outside."""
     packed: Traversable = importlib.resources.files("verifier") / _PACKED / name
     for place in (packed, _CHECKOUT / name):
         if place.is_file():
-            return place.read_text(encoding="utf-8")
+            return place.read_bytes()
     raise VerifierError(f"the page {name} is missing from this installation", "install the package again")
 
 
 @cache
-def environment() -> Environment:
-    """Templates that escape everything and know no silent gap: a name that is not there is an error."""
-    found = Environment(
-        loader=FunctionLoader(lambda name: web_file(f"templates/{name}")),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+def web_names(folder: str) -> frozenset[str]:
+    """The names of the files in a folder below web/ ("static")."""
+    packed: Traversable = importlib.resources.files("verifier") / _PACKED / folder
+    places = [place for place in (packed, _CHECKOUT / folder) if place.is_dir()]
+    return frozenset(entry.name for place in places[:1] for entry in place.iterdir() if entry.is_file())
+
+
+def prepare(found: Environment) -> None:
+    """Make an environment load from web/, escape everything and know no silent gap: a missing name is an error."""
+    found.loader = FunctionLoader(lambda name: web_file(f"templates/{name}"))
+    found.autoescape = True
+    found.undefined = StrictUndefined
+    found.trim_blocks = True
+    found.lstrip_blocks = True
     found.filters["visible"] = visible
+
+
+@cache
+def environment() -> Environment:
+    """The templates of reports."""
+    found = Environment(autoescape=True)
+    prepare(found)
     return found
