@@ -115,7 +115,8 @@ def test_cycles_written_out_as_their_moves_have_the_same_behaviour(seed: int, re
     cycles = text(job, seed=rendering)
     moves = text(cycles_as_moves(job), Form(arc_by_centre=1), seed=rendering)
     assume(cycles != moves)
-    assert_same(*((moves, cycles) if backwards else (cycles, moves)))
+    # A flank shift is no whole number of increments: written out it has more digits than the control holds, and that is told.
+    assert_same(*((moves, cycles) if backwards else (cycles, moves)), allowed=QUIET | {"number-finer-than-increment"})
 
 
 @few(8)

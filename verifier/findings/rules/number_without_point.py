@@ -35,6 +35,7 @@ class NumberWithoutPoint(ProgramRule):
         Example("depth of cut without a point", turning("G71 U2 R0.5"), True, line=7),
         Example("zero needs no point", turning("G01 Z0 F0.2\nX62."), False),
         Example("allowance in least increments", turning("G71 U2. R0.5\nG71 P10 Q20 U400 W50 F0.3"), False),
+        Example("the number of passes of a pattern", turning("G73 U5. W5. R3"), False),
         Example("dwell in thousandths", turning("G01 X35. F0.2\nG04 X500\nX62."), False),
         Example(
             "whole units",
@@ -57,9 +58,15 @@ class NumberWithoutPoint(ProgramRule):
                 yield Hazard(block.index, title, word.text, after=read_as, column=word.column)
 
 
+_COUNTS = "RD"
+"""In the pattern-repeating cycle these count passes."""
+
+
 def _told(program: ProgramView, block: Block, word: Word, ticks: int) -> bool:
     found = codes(block)
     if "G04" in found:
+        return False
+    if "G73" in found and word.letter in _COUNTS:
         return False
     if not found & _CYCLES:
         return ticks < _SMALL

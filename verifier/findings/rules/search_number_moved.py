@@ -44,30 +44,29 @@ class SearchNumberMoved(ChangeRule):
         found = list(_moved(change))
         if not found:
             return
-        at = tuple(place for _, place in found)
-        first = found[0][0].split(" is now ")
+        at = tuple(place for _, _, place in found)
         yield Drawn(
-            f"Search number moved: {joined(words for words, _ in found)}",
-            before=first[0],
-            after=first[-1] if len(first) > 1 else None,
+            f"Search number moved: {joined(words for words, _, _ in found)}",
+            before=found[0][1][0],
+            after=found[0][1][1],
             at=at,
         )
 
 
-def _moved(change: ChangeView) -> Iterator[tuple[str, Place]]:
+def _moved(change: ChangeView) -> Iterator[tuple[str, tuple[str, str], Place]]:
+    """Each move in words, the number before and after, and where it stands now."""
     partner = change.comparison.edits.alignment.old_to_new.tolist()
     for old in change.old.sequences:
         new = change.new.sequence_of(partner[old.called]) if old.called >= 0 and partner[old.called] >= 0 else None
         if new is None or new.called != partner[old.called] or not (_number(old) or _number(new)):
             continue
         name = f" (tool {new.tool})" if new.tool is not None else ""
-        if _number(old) != _number(new):
-            yield (
-                f"{_number(old) or 'no number'} is now {_number(new) or 'no number'}{name}",
-                change.new.place(new.entry),
-            )
+        numbers = (_number(old) or "no number", _number(new) or "no number")
+        place = change.new.place(new.entry)
+        if numbers[0] != numbers[1]:
+            yield f"{numbers[0]} is now {numbers[1]}{name}", numbers, place
         elif partner[old.entry] >= 0 and partner[old.entry] != new.entry:
-            yield f"{_number(new)} stands at another block{name}", change.new.place(new.entry)
+            yield f"{numbers[1]} stands at another block{name}", numbers, place
 
 
 def _number(sequence: Sequence) -> str:

@@ -39,16 +39,16 @@ class SequenceStartIncomplete(ProgramRule):
     )
 
     def check(self, program: ProgramView) -> Iterable[Hazard]:
-        """Each sequence that cuts, but the first, with everything missing that the run from the top has."""
+        """For each sequence that cuts, but the first, everything missing that the run from the top has."""
         from_top = _missing_from_top(program)
         for way in program.side.ways_in[1:]:  # the first one is started from the top
             if way.sequence.index not in from_top:
                 continue  # skipped in this position of the switches
-            missing = _told(way, from_top[way.sequence.index])
-            if missing:
-                names = ", ".join(NEEDED[name] for name in missing)
-                title = f"Started alone at {way.sequence.label}, these are not established: {names}"
-                yield Hazard(way.sequence.entry, title, "+".join(missing))
+            for name in _told(way, from_top[way.sequence.index]):
+                # One hazard for each, so that what an edit adds to or takes from the missing is new or gone by itself.
+                yield Hazard(
+                    way.sequence.entry, f"Started alone at {way.sequence.label}: not established: {NEEDED[name]}", name
+                )
 
 
 def _told(way: WayIn, from_top: frozenset[str]) -> tuple[str, ...]:
