@@ -22,6 +22,8 @@ from verifier.machines import FrozenMap, Machine
 
 PLAIN, WRITTEN = Form(), Look()
 QUIET = frozenset(("stopping-points-changed",))
+FALSE_ALARM = frozenset(("number-without-point",))
+"""Told of the number of passes of G73, which is no length: see the last test."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +64,7 @@ REWRITES = (
     Rewrite("words in another order", Form(shuffle=True)),
     Rewrite("increments for coordinates", Form(incremental=0.7)),
     Rewrite("arcs by their centre", Form(arc_by_centre=0.8), kinds=("finish", "rough")),
-    Rewrite("one block for two", Form(one_block=True), kinds=("rough", "pecked", "thread", "drill")),
+    Rewrite("one block for two", Form(one_block=True), kinds=("rough", "pecked", "thread", "drill"), allowed=QUIET | FALSE_ALARM),
     Rewrite("cycles written out by their rule", Form(cycles_out=True), kinds=("turn", "face", "pecked", "drill")),
     Rewrite("calls in line", Form(calls="inline"), kinds=("pattern",)),
     Rewrite("repeated calls one by one", Form(calls="unrolled"), kinds=("pattern",)),
@@ -115,8 +117,15 @@ def test_cycles_written_out_as_their_moves_have_the_same_behaviour(seed: int, re
     cycles = text(job, seed=rendering)
     moves = text(cycles_as_moves(job), Form(arc_by_centre=1), seed=rendering)
     assume(cycles != moves)
-    # A flank shift is no whole number of increments: written out it has more digits than the control holds, and that is told.
-    assert_same(*((moves, cycles) if backwards else (cycles, moves)), allowed=QUIET | {"number-finer-than-increment"})
+    # A flank shift is no whole number of increments: written out it has more digits than the control holds. What a thread is meant to be is
+    # known from a cycle's amounts only: the rules over threads speak where there is one.
+    spoken = {
+        "number-finer-than-increment",
+        "thread-depth-and-diameter-disagree",
+        "thread-height-and-lead-disagree",
+        "thread-pass-too-deep",
+    }
+    assert_same(*((moves, cycles) if backwards else (cycles, moves)), allowed=QUIET | spoken)
 
 
 @few(8)
@@ -138,3 +147,16 @@ def test_a_lost_point_is_nothing_where_whole_units_are_read(job: Job, seed: int)
     assume(old != new)
     report = review(old, new, whole)
     assert report.verdict == "same behaviour", shown(old, new, report)
+
+
+@pytest.mark.xfail(strict=True, reason="the rule takes every R and D of a cycle for a length")
+def test_the_number_of_passes_of_a_pattern_is_no_length_without_a_point() -> None:
+    from verifier.report import examine
+
+    contour = "N10 G00 X40.\nG01 Z-20. F0.2\nN20 X60.\n"
+    for call in ("G73 U2. W1. R3\nG73 P10 Q20 U0.4 W0.1 F0.3\n", "G73 P10 Q20 I2. K1. U0.4 W0.1 D3 F0.3\n"):
+        data = (
+            f"O1\nG21\nN1 G00 G40 G97 G99\nT0101\nG97 S800 M03\nG00 X62. Z2.\n{call}{contour}G00 X80. Z50.\nM05\nM30\n"
+        )
+        found = examine(data.encode(), machine=lathe()).findings
+        assert [finding.title for finding in found if finding.rule == "number-without-point"] == []
