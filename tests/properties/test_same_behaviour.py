@@ -22,8 +22,6 @@ from verifier.machines import FrozenMap, Machine
 
 PLAIN, WRITTEN = Form(), Look()
 QUIET = frozenset(("stopping-points-changed",))
-FALSE_ALARM = frozenset(("number-without-point",))
-"""Told of the number of passes of G73, which is no length: see the last test."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +62,7 @@ REWRITES = (
     Rewrite("words in another order", Form(shuffle=True)),
     Rewrite("increments for coordinates", Form(incremental=0.7)),
     Rewrite("arcs by their centre", Form(arc_by_centre=0.8), kinds=("finish", "rough")),
-    Rewrite("one block for two", Form(one_block=True), kinds=("rough", "pecked", "thread", "drill"), allowed=QUIET | FALSE_ALARM),
+    Rewrite("one block for two", Form(one_block=True), kinds=("rough", "pecked", "thread", "drill")),
     Rewrite("cycles written out by their rule", Form(cycles_out=True), kinds=("turn", "face", "pecked", "drill")),
     Rewrite("calls in line", Form(calls="inline"), kinds=("pattern",)),
     Rewrite("repeated calls one by one", Form(calls="unrolled"), kinds=("pattern",)),
@@ -149,7 +147,6 @@ def test_a_lost_point_is_nothing_where_whole_units_are_read(job: Job, seed: int)
     assert report.verdict == "same behaviour", shown(old, new, report)
 
 
-@pytest.mark.xfail(strict=True, reason="the rule takes every R and D of a cycle for a length")
 def test_the_number_of_passes_of_a_pattern_is_no_length_without_a_point() -> None:
     from verifier.report import examine
 

