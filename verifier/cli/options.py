@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Callable
+from contextlib import suppress
 from functools import wraps
 from pathlib import Path
 from typing import Any, NoReturn, ParamSpec, TypeVar
@@ -153,7 +154,8 @@ def write(text: str, out: Path | None) -> None:
         part.write_text(text if text.endswith("\n") else text + "\n", encoding="utf-8")
         part.replace(out)
     except OSError as error:
-        part.unlink(missing_ok=True)
+        with suppress(OSError):
+            part.unlink(missing_ok=True)
         raise VerifierError(
             f"cannot write {out}: {error.strerror or error}", "choose another file with --out"
         ) from error
