@@ -132,6 +132,8 @@ class ChangeReport:
     machine: Named
     old_machine: Named | None
     setup: Named | None
+    old_setup: Named | None
+    """The base's own setup sheet; None where it is that of the new side."""
     policy: Named
     rules: Mapping[str, int]
     alike: float | None

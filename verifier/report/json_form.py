@@ -48,6 +48,7 @@ def _body(report: ChangeReport) -> dict[str, Any]:
         "machine": _named(report.machine),
         "old_machine": _named(report.old_machine),
         "setup": _named(report.setup),
+        "old_setup": _named(report.old_setup),
         "policy": _named(report.policy),
         "rules": dict(report.rules),
         "alike": None if report.alike is None else f"{report.alike:.3f}",

@@ -82,7 +82,10 @@ def _head(report: ChangeReport) -> Iterable[str | Text]:
     machine = f"  machine   {report.machine.name}"
     if report.old_machine is not None:
         machine += f" (base on {report.old_machine.name})"
-    machine += f" · setup {report.setup.name if report.setup else 'none given'} · policy {report.policy.name}"
+    machine += f" · setup {report.setup.name if report.setup else 'none given'}"
+    if report.old_setup is not None:
+        machine += f" (base with {report.old_setup.name})"
+    machine += f" · policy {report.policy.name}"
     yield machine
     if report.alike is not None and report.alike < ALIKE_LEAST:
         yield f"  Note: only {report.alike * 100:.0f} % of the blocks are alike; these two programs may not belong together."

@@ -1,0 +1,185 @@
+"""The JSON contract of the report (`change-report/1`), written down by hand: what every field must be. Independent of the code that makes it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import Any
+
+Check = Callable[[Any, str], None]
+
+WEIGHTS = ("critical", "major", "minor")
+STATUSES = ("change", "new", "still there", "gone")
+VERDICTS = ("same behaviour", "changed behaviour", "undetermined")
+LEVELS = ("same", "changed", "undetermined", "not computed")
+BLOCKS = ("same", "wording", "changed", "added", "removed", "moved")
+WORDING = ("spelling", "block number", "note", "layout", "line ends", "no effect")
+
+
+def text(value: Any, where: str) -> None:
+    assert isinstance(value, str) and value.strip(), f"{where}: {value!r} is no text"
+
+
+def any_text(value: Any, where: str) -> None:
+    assert isinstance(value, str), f"{where}: {value!r} is no string"
+
+
+def flag(value: Any, where: str) -> None:
+    assert isinstance(value, bool), f"{where}: {value!r} is neither true nor false"
+
+
+def count(least: int = 0) -> Check:
+    def check(value: Any, where: str) -> None:
+        assert isinstance(value, int) and not isinstance(value, bool) and value >= least, f"{where}: {value!r}"
+
+    return check
+
+
+def one_of(*allowed: str) -> Check:
+    def check(value: Any, where: str) -> None:
+        assert value in allowed, f"{where}: {value!r} is not one of {allowed}"
+
+    return check
+
+
+def matching(pattern: str) -> Check:
+    def check(value: Any, where: str) -> None:
+        assert isinstance(value, str) and re.fullmatch(pattern, value), f"{where}: {value!r}"
+
+    return check
+
+
+def maybe(inner: Check) -> Check:
+    def check(value: Any, where: str) -> None:
+        if value is not None:
+            inner(value, where)
+
+    return check
+
+
+def many(inner: Check) -> Check:
+    def check(value: Any, where: str) -> None:
+        assert isinstance(value, list), f"{where}: {value!r} is no list"
+        for k, part in enumerate(value):
+            inner(part, f"{where}[{k}]")
+
+    return check
+
+
+def record(**fields: Check) -> Check:
+    """An object with exactly these fields."""
+
+    def check(value: Any, where: str) -> None:
+        assert isinstance(value, dict), f"{where}: {value!r} is no object"
+        assert set(value) == set(fields), f"{where}: {sorted(set(value) ^ set(fields))} missing or not in the contract"
+        for name, inner in fields.items():
+            inner(value[name], f"{where}.{name}")
+
+    return check
+
+
+def null(value: Any, where: str) -> None:
+    assert value is None, f"{where}: {value!r} is not null"
+
+
+DIGEST = matching(r"[0-9a-f]{64}")
+SECONDS = matching(r"[0-9]+\.[0-9]{2}")
+RULE = matching(r"[a-z][a-z0-9]*(-[a-z0-9]+)+")
+CHECK_CODE = matching(r"[2-9A-HJKMNP-Z]{8}")
+PLACE = record(
+    side=one_of("old", "new"), block=count(), line=count(1), column=count(1), sequence=maybe(count()), label=any_text
+)
+NAMED = record(name=text, digest=DIGEST)
+PROGRAM = record(
+    name=any_text,
+    sha256=DIGEST,
+    check_code=CHECK_CODE,
+    blocks=count(),
+    called=many(record(number=count(), sha256=DIGEST)),
+)
+
+
+def rules(value: Any, where: str) -> None:
+    assert isinstance(value, dict) and value, where
+    for name, revision in value.items():
+        RULE(name, where)
+        count(1)(revision, f"{where}.{name}")
+
+
+FINDING = record(
+    rule=RULE, revision=count(1), weight=one_of(*WEIGHTS), status=one_of(*STATUSES), title=text, why=text, watch=text,
+    before=maybe(text), after=maybe(text), causes=many(PLACE), effects=many(PLACE), extent=any_text, position=any_text,
+)  # fmt: skip
+
+CARD = record(
+    findings=many(count()), places=many(PLACE), old=many(text), new=many(text),
+    words=many(record(old=maybe(text), new=maybe(text))), count=count(), touched=many(text),
+)  # fmt: skip
+
+_COMMON: dict[str, Check] = {
+    "schema": one_of("change-report/1"),
+    "sign_off": record(required=flag, reasons=many(text)),
+    "findings": many(FINDING),
+    "cards": many(CARD),
+    "touched": many(record(kind=text, old=maybe(text), new=maybe(text), place=PLACE)),
+    "wording": many(record(old=maybe(PLACE), new=maybe(PLACE), kind=one_of(*WORDING))),
+    "unchecked": many(record(what=text, reason=text, place=maybe(PLACE), count=count(1))),
+    "blocks": many(record(old=maybe(count()), new=maybe(count()), kind=one_of(*BLOCKS))),
+    "part": null,
+    "new": PROGRAM,
+    "machine": NAMED,
+    "setup": maybe(NAMED),
+    "policy": NAMED,
+    "rules": rules,
+    "challenge": many(record(place=text, word=text)),
+    "tool_version": text,
+    "caution": text,
+    "digest": DIGEST,
+}
+
+
+def _time(before: Check) -> Check:
+    return record(
+        before_s=before, after_s=SECONDS, sequences=many(record(label=text, before_s=maybe(SECONDS), after_s=maybe(SECONDS))),
+        assumptions=many(text),
+    )  # fmt: skip
+
+
+COMPARED = record(
+    **_COMMON,
+    verdict=one_of(*VERDICTS),
+    position=text,
+    levels=record(wording=one_of(*LEVELS), words=one_of(*LEVELS), behaviour=one_of(*LEVELS), part=one_of(*LEVELS)),
+    old=PROGRAM,
+    old_machine=maybe(NAMED),
+    old_setup=maybe(NAMED),
+    alike=matching(r"[01]\.[0-9]{3}"),
+    time=_time(SECONDS),
+)
+
+CHECKED = record(
+    **_COMMON,
+    verdict=null,
+    position=any_text,
+    levels=record(),
+    old=null,
+    old_machine=null,
+    old_setup=null,
+    alike=null,
+    time=_time(null),
+)
+
+REFUSED = record(
+    schema=one_of("error/1"),
+    problems=many(
+        record(
+            code=matching(r"[a-z][a-z0-9-]*"),
+            line=count(1),
+            column=count(1),
+            message=text,
+            text=any_text,
+            expected=any_text,
+            hint=any_text,
+        )
+    ),
+)

@@ -1,0 +1,117 @@
+"""Cards: one for each edit, the same edit in several places on one, heaviest first; nothing that is told stands on no card."""
+
+from __future__ import annotations
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tests.properties.model import Job
+from tests.properties.mutations import mutations
+from tests.properties.render import text
+from tests.properties.reviewing import review, told
+from tests.properties.sizes import few
+from tests.properties.strategies import jobs
+from verifier.report import Card, ChangeReport, to_text
+
+SEQUENCE = """({note})
+N{n} G00 G40 G97 G99
+T0{n}0{n}
+G50 S2000
+G96 S180 M03
+G00 X62. Z2. M08
+{cuts}
+G00 X100. Z50.
+M09
+M05
+M01
+"""
+
+
+def program(*cuts: str) -> bytes:
+    parts = [SEQUENCE.format(note="WORK", n=k, cuts=cut) for k, cut in enumerate(cuts, start=1)]
+    return ("%\nO1\nG21\n" + "".join(parts) + "M30\n%\n").encode()
+
+
+def lines(card: Card) -> list[int]:
+    return [place.line for place in card.places]
+
+
+FIRST, SECOND = "G01 X50. F0.2\nZ-30.\nX62.", "G01 X40. F0.1\nZ-20.\nX62."
+
+
+def test_edits_that_have_nothing_to_do_with_each_other_are_on_cards_of_their_own() -> None:
+    new = program(FIRST.replace("F0.2", "F0.3"), SECOND.replace("X40.", "X39."))
+    report = review(program(FIRST, SECOND), new)
+    assert len(report.cards) == 2
+    words = [[(row.old, row.new) for row in card.words] for card in report.cards]
+    assert sorted(words) == [[("F0.2", "F0.3")], [("X40.", "X39.")]]
+    assert all(len(card.places) == card.count == 1 for card in report.cards)
+
+
+def test_the_same_word_changed_alike_in_several_places_is_one_card() -> None:
+    """What a lead reads once: the words, and how many places."""
+    report = review(program(FIRST, FIRST, FIRST), program(*[FIRST.replace("F0.2", "F0.3")] * 3))
+    assert [card.count for card in report.cards] == [3]
+    assert [(row.old, row.new) for row in report.cards[0].words] == [("F0.2", "F0.3")]
+    assert len(lines(report.cards[0])) == 3
+
+
+def test_feeds_changed_by_one_factor_are_one_card_and_by_different_ones_are_not() -> None:
+    old = [FIRST.replace("F0.2", f"F{feed}") for feed in ("0.2", "0.1", "0.3")]
+    alike = [FIRST.replace("F0.2", f"F{feed}") for feed in ("0.3", "0.15", "0.45")]
+    apart = [FIRST.replace("F0.2", f"F{feed}") for feed in ("0.3", "0.16", "0.9")]
+    assert [card.count for card in review(program(*old), program(*alike)).cards] == [3]
+    assert [card.count for card in review(program(*old), program(*apart)).cards] == [1, 1, 1]
+
+
+def test_a_swapped_value_is_not_joined_with_one_that_changed_the_other_way() -> None:
+    report = review(program(FIRST, SECOND), program(FIRST.replace("F0.2", "F0.1"), SECOND.replace("F0.1", "F0.2")))
+    assert len(report.cards) == 2
+
+
+def test_people_and_machine_come_before_tool_and_part() -> None:
+    old = program(FIRST)
+    report = review(old, old.replace(b"F0.2", b"F0.3").replace(b"G50 S2000\n", b""))
+    first = report.findings[report.cards[0].findings[0]]
+    assert (first.rule, str(first.weight)) == ("speed-clamp-removed", "critical")
+    weights = [report.findings[card.findings[0]].weight.rank for card in report.cards if card.findings]
+    assert weights == sorted(weights)
+    assert len(weights) == 2
+
+
+def test_the_first_screen_holds_at_most_seven_cards_and_counts_the_rest() -> None:
+    cuts = [f"G01 X5{k}. F0.2\nZ-3{k}.\nX62." for k in range(9)]
+    changed = [cut.replace("F0.2", f"F0.{k + 3}1") for k, cut in enumerate(cuts)]
+    report = review(program(*cuts), program(*changed))
+    assert len(report.cards) == 9
+    short, everything = to_text(report), to_text(report, everything=True)
+    assert "[7]" in short
+    assert "[8]" not in short
+    assert "... and 2 more edits" in short
+    assert "[9]" in everything
+
+
+@few(25)
+@given(jobs(skips=True), st.integers(0, 2**16), st.integers(1, 4))
+def test_everything_told_is_on_a_card_and_cards_are_in_reading_order(job: Job, seed: int, count: int) -> None:
+    other = job
+    for k in range(count):
+        found = list(mutations(other))
+        other = found[(seed * (k + 7)) % len(found)][1]
+    report = review(text(job), text(other))
+    assert_cards_hold_everything(report)
+
+
+def assert_cards_hold_everything(report: ChangeReport) -> None:
+    on_cards = {number for card in report.cards for number in card.findings}
+    for number, finding in enumerate(report.findings):
+        if str(finding.status) in ("change", "new"):
+            assert number in on_cards, finding
+        if str(finding.status) == "still there":
+            assert number not in on_cards
+    heads = [card.findings[0] if card.findings else len(report.findings) for card in report.cards]
+    assert heads == sorted(heads)
+    assert all(list(card.findings) == sorted(card.findings) for card in report.cards)
+    shown = {text for card in report.cards for text in card.touched}
+    assert {touch.text for touch in report.touched} <= shown
+    assert report.cards or not told(report)

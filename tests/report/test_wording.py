@@ -1,0 +1,51 @@
+"""Wording changes: text differences that leave behaviour as it was, each with its kind and its places."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.properties.reviewing import review, told
+from tests.report.test_cards import FIRST, program
+
+OLD = program(FIRST)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "kind"),
+    [
+        (b"\nZ-30.", b"\nZ-30.000", "spelling"),
+        (b"G01 X50.", b"g1x50.", "spelling"),
+        (b"\nZ-30.", b"\nN77 Z-30.", "block number"),
+        (b"\nZ-30.", b"\nZ-30. (EDGE)", "note"),
+        (b"G01 X50. F0.2", b"G01  X50.  F0.2 ", "layout"),
+        (b"(WORK)", b"(WORK HERE)", "note"),
+        (b"\n", b"\r\n", "line ends"),
+        (b"\nZ-30.", b"\nG01 Z-30.", "no effect"),
+    ],
+)
+def test_every_kind_is_named(old: bytes, new: bytes, kind: str) -> None:
+    assert old in OLD
+    report = review(OLD, OLD.replace(old, new))
+    assert report.verdict == "same behaviour"
+    assert told(report) == []
+    assert {entry.kind for entry in report.wording} == {kind}
+
+
+def test_a_place_names_the_block_on_both_sides() -> None:
+    report = review(OLD, OLD.replace(b"\nZ-30.", b"\n\nZ-30.0"))
+    (entry,) = [entry for entry in report.wording if entry.kind == "spelling"]
+    assert entry.old is not None
+    assert entry.new is not None
+    assert (entry.old.line, entry.new.line) == (11, 12)
+    assert entry.old.block == entry.new.block
+
+
+def test_a_block_without_effect_that_came_or_went_has_one_place() -> None:
+    report = review(OLD, OLD.replace(b"\nZ-30.", b"\nG40\nZ-30."))
+    (entry,) = report.wording
+    assert entry.kind == "no effect"
+    assert entry.old is None
+    assert entry.new is not None
+    (back,) = review(OLD.replace(b"\nZ-30.", b"\nG40\nZ-30."), OLD).wording
+    assert back.old is not None
+    assert back.new is None
