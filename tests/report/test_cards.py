@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -71,12 +72,23 @@ def test_a_swapped_value_is_not_joined_with_one_that_changed_the_other_way() -> 
 
 def test_people_and_machine_come_before_tool_and_part() -> None:
     old = program(FIRST)
-    report = review(old, old.replace(b"F0.2", b"F0.3").replace(b"G50 S2000\n", b""))
+    report = review(old, old.replace(b"F0.2", b"F0.3").replace(b"M03", b"M04"))
     first = report.findings[report.cards[0].findings[0]]
-    assert (first.rule, str(first.weight)) == ("speed-clamp-removed", "critical")
+    assert (first.rule, str(first.weight)) == ("spindle-sense-changed", "critical")
     weights = [report.findings[card.findings[0]].weight.rank for card in report.cards if card.findings]
     assert weights == sorted(weights)
     assert len(weights) == 2
+
+
+@pytest.mark.xfail(
+    strict=True, reason="a new hazard is laid to the edits of the blocks it shows at, not to the one that brought it"
+)
+def test_a_hazard_stands_on_the_card_of_the_edit_that_brought_it() -> None:
+    """The clamp is taken out, and in a cut behind it the feed is changed: that the clamp is missing has nothing to do with the feed."""
+    old = program(FIRST)
+    report = review(old, old.replace(b"F0.2", b"F0.3").replace(b"G50 S2000\n", b""))
+    (card,) = [card for card in report.cards if card.words]
+    assert {report.findings[k].rule for k in card.findings} == {"feed-changed"}
 
 
 def test_the_first_screen_holds_at_most_seven_cards_and_counts_the_rest() -> None:

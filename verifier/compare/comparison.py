@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from verifier.compare.causes import PROFILE, Attribution, Effect, effects_of
-from verifier.compare.differences import STATE_FIELDS, Difference, Matched, match
+from verifier.compare.differences import STATE_FIELDS, Difference, Matched, is_symbol, match
 from verifier.compare.edits import CHANGED, Edit, Edits, find_edits
 from verifier.compare.items import Item, Items, items_of
 from verifier.control import (
@@ -16,6 +18,7 @@ from verifier.control import (
     Trace,
     WayIn,
     execute,
+    g_code,
     least_increment,
     sequences,
     ways_in,
@@ -157,8 +160,19 @@ _RANK = {SAME: 0, UNDETERMINED: 1, DIFFERENT: 2}
 
 def _tolerance(old: Side, new: Side) -> int:
     """Half the finer least increment of both sides, in ticks of a programmed value."""
-    units = [s.trace.end_units or "mm" for s in (old, new)]
-    return min(least_increment(s.machine, u) for s, u in zip((old, new), units, strict=True)) // 2
+    return min(least_increment(one.machine, units) for one in (old, new) for units in _units(one)) // 2
+
+
+def _units(one: Side) -> tuple[str, ...]:
+    """The unit systems that a program is written in: the one it ends with, and every one that it names."""
+    program = one.program
+    columns = program.columns
+    named = columns.mantissa[(columns.letter == ord("G")) & (columns.decimals < 0)]
+    codes = set(named[np.isin(named, (20, 21))].tolist())
+    odd = [k for k, plain in enumerate(columns.plain.tolist()) if not plain]
+    codes |= {code for k in odd for word in program.blocks[k].words if (code := g_code(word)) in ("G20", "G21")}
+    found = {"inch": {20, "G20"}, "mm": {21, "G21"}}
+    return (one.trace.end_units or "mm", *(units for units, names in found.items() if names & codes))
 
 
 def _sheet(one: Side) -> str:
@@ -172,7 +186,8 @@ def _effects(old: Trace, new: Trace, matched: Matched, edits: Edits, *, outside:
     for name, was, now in zip(STATE_FIELDS, before, after, strict=True):
         if was != now:
             difference = Difference(name, None, None, was, now)
-            found.append(Effect(name, attribution.causes_of_left(name), was, now, (difference,), True, left=True))
+            sure = not (is_symbol(was) and is_symbol(now))
+            found.append(Effect(name, attribution.causes_of_left(name), was, now, (difference,), sure, left=True))
     if old.end_motion[0] != new.end_motion[0]:
         (was, by), (now, since) = old.end_motion, new.end_motion
         difference = Difference("motion", None, None, was, now)

@@ -96,7 +96,7 @@ def compare_items(old: Item, new: Item, tolerance: int) -> list[Difference]:
     passive = _passive(old, new)
     for name, before, after in zip(STATE_FIELDS, old.state, new.state, strict=True):
         if before != after and name not in passive:
-            differs(name, before, after, certain=not (_symbol(before) and _symbol(after)))
+            differs(name, before, after, certain=not (is_symbol(before) and is_symbol(after)))
     if old.is_move and new.is_move:
         found += _places(old, new, tolerance)
     return found
@@ -121,7 +121,7 @@ def _passive(old: Item, new: Item) -> tuple[str, ...]:
     return (*feeds, "speed_mode", "speed", "clamp") if stands else feeds
 
 
-def _symbol(value: object) -> bool:
+def is_symbol(value: object) -> bool:
     """Whether a value is one that only the machine knows (a speed held from constant surface speed is known to be one)."""
     return isinstance(value, str) and ("#" in value or "[" in value)
 
