@@ -16,9 +16,11 @@ from verifier.records import SessionLimits
 from verifier.source import SIZE_LIMIT, MachineError
 
 MIB = 1 << 20
-LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
+LOOPBACK = ("127.0.0.1", "localhost")
+"""Names for this computer; an IPv6 address is no name that a request is checked against."""
+
 _WILDCARDS = ("0.0.0.0", "::", "")
-_HOST = re.compile(r"\.?[A-Za-z0-9]([A-Za-z0-9.-]{0,252})|\[[0-9A-Fa-f:]{2,45}\]")
+_HOST = re.compile(r"\.?[A-Za-z0-9][A-Za-z0-9.-]{0,252}")
 
 Whole = Annotated[int, Field(ge=0)]
 
@@ -69,7 +71,7 @@ class ServiceTable(Table):
         for k, name in enumerate(names if isinstance(names, list) else []):
             if isinstance(name, str) and not _HOST.fullmatch(name):
                 yield Mistake(("public_hosts", k), shown(name), "a host name without scheme, port or path")
-        if raw.get("host", "127.0.0.1") in _WILDCARDS and not names:
+        if _nameless(raw.get("host", LOOPBACK[0])) and not names:
             yield Mistake(
                 ("public_hosts",), "nothing", "the names by which people call this service, for a public host"
             )
@@ -134,6 +136,13 @@ def _shop_of(table: ServiceTable, file: Path | None) -> Path | None:
     return file.absolute().parent / table.shop
 
 
+def _nameless(host: object) -> bool:
+    """Whether people cannot call the service by the address it listens at: any address, or one of IPv6."""
+    if not isinstance(host, str) or is_loopback(host):
+        return False
+    return host in _WILDCARDS or ":" in host
+
+
 def is_loopback(host: str) -> bool:
     """Whether only this computer reaches a host."""
     if host == "localhost":
@@ -145,7 +154,7 @@ def is_loopback(host: str) -> bool:
 
 
 def _config(table: ServiceTable, shop: Path) -> Config:
-    own = table.host not in _WILDCARDS and not is_loopback(table.host)
+    own = not _nameless(table.host) and not is_loopback(table.host)
     hosts = dict.fromkeys([*table.public_hosts, *([table.host] if own else []), *LOOPBACK])
     secure = not is_loopback(table.host) if table.secure_cookies is None else table.secure_cookies
     return Config(

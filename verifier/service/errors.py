@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 
 from flask import Flask, current_app, g, redirect, render_template, request, url_for
-from werkzeug.exceptions import HTTPException
+from werkzeug.exceptions import HTTPException, SecurityError
 from werkzeug.wrappers import Response
 
 from verifier.service.context import NotSignedIn
@@ -97,6 +97,8 @@ def _refused(error: VerifierError) -> Response:
 def _http(error: HTTPException) -> Response:
     if isinstance(error.response, Response):
         return error.response
+    if isinstance(error, SecurityError):  # a host that is not ours has no addresses, so no page of ours either
+        return current_app.response_class("this is not a host of this service\n", 400, mimetype="text/plain")
     status = error.code or 500
     if status < 400:
         return error.get_response(request.environ)

@@ -16,17 +16,18 @@ _CODES: dict[int, str] = {
         " unknown_token not_found"
     ),
     409: (
-        "stale_page stale_report stale_base changed_since already_decided already_released not_held not_cleared wrong_state"
-        " not_waiting nothing_proven nothing_stands nothing_waits not_at_machine not_in_prove_out in_prove_out"
-        " prove_out_over prove_out_running older_revision number_held known_bytes name_taken last_administrator"
-        " called_not_released callers_bind_another readback_before_release readback_not_submitted readback_of_another"
-        " readback_used needs_readback bad_readback"
+        "stale_page stale_report stale_base changed_since already_decided already_released not_held not_cleared"
+        " wrong_state not_waiting nothing_proven nothing_stands nothing_waits not_at_machine not_in_prove_out"
+        " in_prove_out prove_out_over prove_out_running older_revision number_held known_bytes name_taken"
+        " last_administrator not_the_release wrong_code wrong_words readback_differs at_machine called_not_released"
+        " callers_bind_another readback_before_release readback_not_submitted readback_of_another readback_used"
+        " needs_readback bad_readback"
     ),
     413: "too_large",
     422: (
         "bad_challenge bad_folder bad_hash bad_name bad_policy bad_profile bad_prove_out bad_report bad_role bad_text"
-        " bad_value bad_verdict bad_scope bad_days bad_form wrong_digest reason_missing short_secret long_secret"
-        " common_secret empty check_code challenge program_name"
+        " bad_value bad_verdict bad_scope bad_days bad_form wrong_digest nothing reason_missing short_secret long_secret"
+        " common_secret empty"
     ),
     429: "throttled",
 }

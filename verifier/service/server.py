@@ -91,14 +91,15 @@ def _serve_workers(config: Config, clock: Clock, new_id: Callable[[], str], firs
         raise VerifierError("gunicorn is not installed", "install the package with its dependencies") from error
     publishers: list[Publisher] = []
 
-    def ended(*_: object) -> None:
+    def ended(_: object, __: object) -> None:
         for publisher in publishers:
             publisher.stop()
 
     class Workers(BaseApplication):  # type: ignore[misc, unused-ignore]  # the library has no types
         def load_config(self) -> None:
             for name, value in settings(config).items():
-                self.cfg.set(name, value)
+                if name in self.cfg.settings:  # a setting that only newer versions know is left out on older ones
+                    self.cfg.set(name, value)
             self.cfg.set("worker_exit", ended)
 
         def load(self) -> Flask:
@@ -130,4 +131,5 @@ def settings(config: Config) -> dict[str, Any]:
         "accesslog": None,
         "loglevel": "warning",
         "proc_name": "verifier",
+        "control_socket_disable": True,
     }
