@@ -88,7 +88,7 @@ class _Teller:
             "speed": Fraction(sequence.speed) * (Fraction(381, 1250) if surface else 1),
             "clamp": Fraction(sequence.clamp) if sequence.surface and sequence.clamp is not None else None,
             "sense": sequence.sense,
-            "coolant": sequence.coolant,
+            "coolant": sequence.coolant or self.state.get("coolant", False),
             "tool": sequence.tool,
             "offset": sequence.offset,
             "work": sequence.work_offset or self.state.get("work", "G54"),
@@ -101,7 +101,8 @@ class _Teller:
         if sequence.home:
             yield self.done("home", None)
             self.known = False
-        self.state |= {"mode": None, "speed": None, "clamp": None, "sense": "stopped", "coolant": False}
+        self.state |= {"mode": None, "speed": None, "clamp": None, "sense": "stopped"}
+        self.state["coolant"] = not sequence.coolant and self.state["coolant"]
         if sequence.stop is not None:
             yield self.done("stop", None, sequence.stop)
 
