@@ -69,7 +69,7 @@ def test_a_pin_proves_with_its_key_only(tmp_path: Path) -> None:
     assert pin_proven(key, stored, "402817") and not pin_proven(key, stored, "402818")
     assert not pin_needs_rehash(stored)
     other = server_key(_folder(tmp_path / "other"))
-    with pytest.raises(StoreError, match="not the one"):
+    with pytest.raises(ActRefused, match="not the one"):
         pin_proven(other, stored, "402817")
 
 

@@ -74,3 +74,11 @@ def test_a_floor_that_nobody_looked_at_lately_is_red_where_a_publisher_should(fo
     assert ready(site) == (200, [])
     site.clock.add(3 * 60 + 11)
     assert ready(site)[0] == 503
+
+
+def test_a_stale_cookie_and_a_wrong_token_do_not_disturb_it(site: Site) -> None:
+    site.shop.database.run("DROP TRIGGER ledger_fixed")
+    client = site.app.test_client()
+    client.set_cookie("verifier", "gone")
+    assert client.get("/healthz", headers={"Authorization": "Bearer x"}).status_code == 200
+    assert client.get("/readyz").status_code == 503

@@ -112,3 +112,30 @@ def test_the_first_page_warns_of_an_old_look(site: Site, place: Path) -> None:
     assert "Every folder holds" in site.client("leo").get("/").text
     site.clock.add(600)
     assert "out of date" in site.client("leo").get("/").text
+
+
+def test_a_trouble_that_stays_is_logged_once(site: Site) -> None:
+    import io
+    import json
+    import logging
+
+    from verifier.service.logs import log_to
+
+    desk = Desk(site.shop, site.ids, publish=lambda: ())
+    desk.release("pia", cleared(site, desk), "go")
+    (site.folder / "floor" / "L1").rename(site.folder / "floor" / "away")
+    stream = io.StringIO()
+    log_to(stream)
+    try:
+        found = publisher(site)
+        for _ in range(3):
+            found.once()
+        told = [json.loads(line) for line in stream.getvalue().splitlines()]
+        assert [(one["event"], one["state"], one["trouble"]) for one in told] == [
+            ("floor", "pending", "the machine's folder is not there")
+        ]
+        (site.folder / "floor" / "away").rename(site.folder / "floor" / "L1")
+        found.once()
+        assert json.loads(stream.getvalue().splitlines()[-1])["state"] == "done"
+    finally:
+        logging.getLogger("verifier.service").handlers[:] = []

@@ -191,3 +191,19 @@ def test_settings_with_mistakes_end_the_command_with_each_of_them(tmp_path: Path
     done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False, timeout=60)
     assert done.returncode == 2 and "port" in done.stderr and "worker" in done.stderr
     assert not (tmp_path / "s").exists()
+
+
+def test_an_administrator_who_is_locked_out_gets_a_code_where_the_server_is_started(
+    made_shop: Path, tmp_path: Path
+) -> None:
+    folder = copied(made_shop, tmp_path / "shop")
+    with running(folder, workers=1, arguments=("--code-for", "ada")) as started:
+        code = re.search(r"one-time code: ([0-9A-Z-]{19})", started.log)
+        assert code
+        secrets = {"password": "several plain words", "pin": "771204"}
+        given = {"login": "ada", "code": code.group(1), **secrets} | {f"{k}_again": v for k, v in secrets.items()}
+        assert started.browser().post("/welcome", given).status_code == 303
+        assert started.browser().sign_in("ada", "several plain words").status_code == 303
+    command = [sys.executable, "-m", "verifier", "serve", "--shop", str(folder), "--code-for", "leo"]
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False, timeout=60)
+    assert done.returncode == 2 and "administrator" in done.stderr

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from verifier import service
 from verifier.cli.desks import new_id, now_us
 from verifier.cli.options import ending_well
 from verifier.service import load_config, prepare_shop, serve
@@ -21,8 +22,13 @@ _FILE = click.Path(path_type=Path)
 @click.option("--host", help="Address to listen at (default: 127.0.0.1, this computer only).")
 @click.option("--port", type=int, help="Port to listen at (default: 8470).")
 @click.option("--threads-only", is_flag=True, help="One process with threads, as on systems that cannot fork.")
+@click.option(
+    "--code-for", metavar="LOGIN", help="Print a one-time code for an administrator who can no longer sign in."
+)
 @ending_well
-def serve_command(shop: Path | None, file: Path | None, host: str | None, port: int | None, threads_only: bool) -> None:
+def serve_command(
+    shop: Path | None, file: Path | None, host: str | None, port: int | None, threads_only: bool, code_for: str | None
+) -> None:
     """Serve the shop's pages and API until the process is told to end.
 
     Where nobody can sign in yet, a one-time code is printed: with it the first administrator sets a password.
@@ -35,6 +41,9 @@ def serve_command(shop: Path | None, file: Path | None, host: str | None, port: 
     click.echo(f"serving the shop in {config.shop} at {where}", err=True)
     if code is not None:
         click.echo(f"nobody can sign in yet. Open {where}first and enter this one-time code: {code}", err=True)
+    if code_for is not None:
+        given = service.code_for(config, now_us, code_for)
+        click.echo(f"open {where}welcome, and enter the login {code_for} and this one-time code: {given}", err=True)
     if config.secure:
         click.echo(
             "cookies are sent over TLS only: put a server that ends TLS in front, or people cannot sign in", err=True

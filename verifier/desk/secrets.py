@@ -15,7 +15,7 @@ from argon2.exceptions import InvalidHashError, VerificationError
 
 from verifier.desk.common import is_common
 from verifier.desk.key import ServerKey
-from verifier.source import ActRefused, StoreError
+from verifier.source import ActRefused
 
 SHORTEST_PIN = 6
 SHORTEST_PASSWORD = 8
@@ -72,7 +72,7 @@ def pin_hash(key: ServerKey, pin: str) -> str:
 def pin_proven(key: ServerKey, stored: str | None, pin: str) -> bool:
     """Whether a PIN is the one whose hash is stored, keyed or from before there was a key.
 
-    Raises StoreError where the hash was keyed with another server key.
+    ActRefused `other_key` where the hash was keyed with another server key.
     """
     if stored is None or len(pin) > LONGEST:
         return False
@@ -80,9 +80,10 @@ def pin_proven(key: ServerKey, stored: str | None, pin: str) -> bool:
         return _verified(stored, pin)
     name, hashed = stored[len(_KEYED) :].split("$", 1)
     if name != key.name:
-        raise StoreError(
+        raise ActRefused(
+            "other_key",
             "the server key is not the one that the PINs were made with",
-            "put the right server.key back beside the records, or set the PINs anew",
+            "put the right server.key back beside the records, or set each PIN anew with `verifier shop pin`",
         )
     return _verified("$" + hashed, key.keyed("pin", _plain(pin)))
 

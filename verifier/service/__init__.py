@@ -7,6 +7,6 @@ from __future__ import annotations
 
 from verifier.service.app import create_app
 from verifier.service.config import Config, load_config
-from verifier.service.server import prepare_shop, serve
+from verifier.service.server import code_for, prepare_shop, serve
 
-__all__ = ["Config", "create_app", "load_config", "prepare_shop", "serve"]
+__all__ = ["Config", "code_for", "create_app", "load_config", "prepare_shop", "serve"]

@@ -28,6 +28,9 @@ R = TypeVar("R")
 
 EXTENSION = "verifier"
 
+PLAIN = ("static_file", "health.healthz", "health.readyz")
+"""End points that are for nobody in particular: they ask for nobody and tell nothing of the shop."""
+
 
 class NotSignedIn(VerifierError):
     """Nobody is signed in, and somebody has to be."""
@@ -197,4 +200,7 @@ def page(template: str, status: int = 200, **values: object) -> Response:
     """A page of the service from a template that extends base.html."""
     response = current_app.make_response(render_template(template, **values))
     response.status_code = status
+    refused = values.get("refused")
+    if isinstance(refused, Refusal) and refused.retry_s is not None:
+        response.headers["Retry-After"] = str(refused.retry_s)
     return cast(Response, response)

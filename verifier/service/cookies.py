@@ -11,8 +11,8 @@ from werkzeug.wrappers import Response
 
 from verifier import records
 from verifier.records import SessionLimits
-from verifier.service.context import Signed, service, signed
-from verifier.source import ActRefused, StoreError
+from verifier.service.context import PLAIN, Signed, service, signed
+from verifier.source import ActRefused
 
 SAFE = ("GET", "HEAD", "OPTIONS")
 _LONGEST = 200
@@ -38,12 +38,14 @@ def terminal_name() -> str | None:
 def identify() -> None:
     """Find out who the request acts for: by token for programs, else by session. Tokens and cookies are never mixed."""
     running = service()
+    if request.endpoint in PLAIN:
+        return
     header = request.headers.get("Authorization")
     if header is not None:
         g.signed = _by_token(header)
         return
     name = session_name()
-    if name is None or request.endpoint == "static_file" or not running.exists():
+    if name is None or not running.exists():
         return
     found = records.find_session(running.shop(), name, running.config.session)
     if found is not None:
@@ -145,12 +147,3 @@ def set_terminal(response: Response, name: str | None) -> None:
     response.set_cookie(
         key, name, max_age=366 * 86400, secure=config.secure, httponly=True, samesite="Strict", path="/"
     )
-
-
-def ready() -> bool:
-    """Whether there is a shop that can be opened; the error pages must not fail on it."""
-    try:
-        service().shop()
-    except StoreError:
-        return False
-    return True

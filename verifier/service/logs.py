@@ -13,7 +13,7 @@ from typing import Any, TextIO
 from flask import g, request
 from werkzeug.wrappers import Response
 
-from verifier.service.context import address, service, signed
+from verifier.service.context import PLAIN, address, service, signed
 
 LOG = logging.getLogger("verifier.service")
 
@@ -57,7 +57,7 @@ def begin_request() -> None:
 
 def log_request(response: Response) -> Response:
     """Log the request by its route, never with what was typed: not even an address line's query."""
-    if request.endpoint in ("static_file", "healthz", "readyz") and response.status_code == 200:
+    if request.endpoint in PLAIN and response.status_code == 200:
         return response
     took = round((time.monotonic() - g.get("began", time.monotonic())) * 1000, 1)
     event("request", method=request.method, path=request.path[:_SHOWN], status=response.status_code, ms=took)

@@ -22,6 +22,10 @@ WAIT_S = 3.0
 """So long a request waits for its files; after that the page says that they are not yet at the machine."""
 
 
+_LONGEST_PAUSE_S = 30.0
+"""A folder that cannot be written is tried again ever more slowly, down to this; any new order wakes the publisher at once."""
+
+
 class Publisher:
     """Runs until it is stopped. `open_shop` gives the shop, or raises while there is none."""
 
@@ -35,6 +39,7 @@ class Publisher:
         self._turn = threading.Condition()
         self._asked = self._done = 0
         self._results: tuple[JobResult, ...] = ()
+        self._told: tuple[JobResult, ...] = ()
         self._thread = threading.Thread(target=self._run, name="publisher", daemon=True)
 
     def start(self) -> None:
@@ -58,6 +63,7 @@ class Publisher:
         return ()
 
     def _run(self) -> None:
+        pause = self._publish_s
         while not self._stop:
             self._wake.clear()
             with self._turn:
@@ -67,8 +73,10 @@ class Publisher:
                 self._done, self._results = mine, results
                 self._turn.notify_all()
                 waiting = self._asked > mine
+            stuck = bool(results) and all(job.state == "pending" for job in results)
+            pause = min(pause * 2, max(_LONGEST_PAUSE_S, self._publish_s)) if stuck else self._publish_s
             if not waiting:
-                self._wake.wait(self._publish_s)
+                self._wake.wait(pause)
 
     def once(self) -> tuple[JobResult, ...]:
         """One turn: write, then look if it is time to; troubles are logged, and tried again at the next turn."""
@@ -83,7 +91,7 @@ class Publisher:
         except Exception as error:  # nothing may end this thread: without it no file would reach a machine
             LOG.error("publishing", extra={"facts": {"trouble": type(error).__name__, "message": str(error)[:300]}})
             return ()
-        for job in results:
+        for job in (job for job in results if job not in self._told):
             facts = {
                 "machine": job.machine,
                 "file": job.file,
@@ -92,4 +100,5 @@ class Publisher:
                 "trouble": job.trouble,
             }
             LOG.info("floor", extra={"facts": facts})
+        self._told = tuple(job for job in results if job.state == "pending")  # a trouble that stays is told once
         return results

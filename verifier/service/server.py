@@ -11,11 +11,11 @@ from typing import Any
 from flask import Flask
 
 from verifier.desk import server_key
-from verifier.records import Clock, migrate_shop, open_shop, shop_exists
+from verifier.records import Clock, find_person, give_code, migrate_shop, open_shop, shop_exists
 from verifier.service.app import create_app
 from verifier.service.config import Config
 from verifier.service.context import Service
-from verifier.service.entering import new_code
+from verifier.service.entering import CODE_LASTS_S, code_hash, new_code
 from verifier.service.first import first_needed
 from verifier.service.logs import log_to
 from verifier.service.publishing import Publisher
@@ -32,6 +32,18 @@ def prepare_shop(config: Config, clock: Clock) -> tuple[int, str | None]:
     if shop_exists(config.shop):
         running.shop().close_thread()
     return steps, new_code() if needed else None
+
+
+def code_for(config: Config, clock: Clock, login: str) -> str:
+    """A one-time code for an administrator who can no longer sign in; whoever may start the server may give it.
+
+    It is an act of that administrator in the ledger. Raises ActRefused for anybody else: administrators give them theirs.
+    """
+    with open_shop(config.shop, clock) as shop:
+        person, code = find_person(shop, login), new_code()
+        key = server_key(config.shop)
+        give_code(shop, person.id, person.id, code_hash(Service(config, clock, lambda: "", key), code), CODE_LASTS_S)
+    return code
 
 
 def worker_app(
