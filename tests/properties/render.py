@@ -305,9 +305,9 @@ class _Writer:
 
     def skipped(self, op: Skipped) -> Iterator[Line]:
         """After it nothing but the block itself may be taken to be in force."""
-        for line in self.op(op.op):
-            line.skip = op.level
-            yield line
+        (*before, line) = self.op(op.op)  # a rapid said again in front of it needs no mark
+        line.skip = op.level
+        yield from (*before, line)
         if not isinstance(op.op, Stop | Dwell | Code | Coolant):
             self.motion = self.feed = self.x = self.z = None
 
