@@ -69,7 +69,8 @@ def _counted(word: Word) -> tuple[int, int, int] | None:
 def _rest(block: Block) -> str:
     """What a block holds beside counted words, canonically; N words don't count for where a skip mark stands."""
     pieces = [
-        f"/{skip.level or ''}@{sum(word.letter != 'N' for word in block.words[: skip.before])}" for skip in block.skips
+        f"/{max(skip.level, 1)}@{sum(word.letter != 'N' for word in block.words[: skip.before])}"
+        for skip in block.skips
     ]
     pieces += [word_key(word) for word in block.words if _counted(word) is None]
     pieces += [_NUMBER.sub(lambda match: canonical_number(read_number(match[0])), macro.text) for macro in block.macros]
