@@ -16,9 +16,10 @@ import click
 from verifier import records
 from verifier.cli.desks import new_id, now_us
 from verifier.cli.options import ending_well
-from verifier.desk import Desk, Submitted
+from verifier.desk import Desk, Submitted, password_hash
 from verifier.machines import Machine, load_machine
 from verifier.report import CAUTION, to_text
+from verifier.service import load_config, serve
 from verifier.source import ActRefused, VerifierError
 
 _CHECKOUT = Path(__file__).resolve().parents[2] / "fixtures" / "shop"
@@ -36,20 +37,40 @@ def demo_files() -> Path:
 
 @click.command("demo")
 @click.option("--once", is_flag=True, help="Print the reports and stop; nothing is left behind.")
-@click.option(
-    "--folder", type=click.Path(path_type=Path), help="Keep the demo shop in this new folder, to try the acts on."
-)
+@click.option("--folder", type=click.Path(path_type=Path), help="Keep the demo shop in this new folder and stop.")
+@click.option("--port", type=int, help="Port to serve the demo shop at (default: 8470).")
 @ending_well
-def demo_command(once: bool, folder: Path | None) -> None:
-    """Build the demo shop, submit its edits, print each report, and carry one edit all the way to the machine."""
-    if once == (folder is not None):
+def demo_command(once: bool, folder: Path | None, port: int | None) -> None:
+    """Build the demo shop, submit its edits, print each report, and carry one edit all the way to the machine.
+
+    Without --once or --folder the demo shop is then served on this computer until the process is told to end.
+    """
+    if once and folder is not None:
         raise VerifierError("say --once to print the reports and stop, or --folder DIR to keep the demo shop there")
     if folder is not None:
-        _run(folder)
+        demo_pin = _run(folder)
+        (folder / "pin.txt").write_text(demo_pin + "\n", encoding="utf-8")
         click.echo(f"\nThe demo shop is in {folder}; its people all have the PIN in {folder / 'pin.txt'}.")
         return
     with tempfile.TemporaryDirectory(prefix="verifier-demo-") as place:
-        _run(Path(place) / "shop")
+        pin = _run(Path(place) / "shop")
+        if not once:
+            _serve(Path(place) / "shop", pin, port)
+
+
+def _serve(folder: Path, pin: str, port: int | None) -> None:
+    """Give the demo shop's people a password, tell how to sign in, and serve."""
+    config = load_config(None, shop=folder, host=None, port=port)
+    password = secrets.token_hex(8)
+    with records.open_shop(folder, now_us) as shop:
+        hashed = password_hash(password)
+        for person in records.people(shop):
+            records.set_secret_hash(shop, person.id, person.id, password=hashed)
+        click.echo(f"\nThe demo shop is served at http://localhost:{config.port}/ ; end it with Ctrl-C.")
+        for role in ("programmer", "lead", "operator"):
+            login = next(person.login for person in records.people(shop) if role in person.roles)
+            click.echo(f"  {role}: sign in as {login}, password {password}, PIN {pin}")
+    serve(config, clock=now_us, new_id=new_id, first_code=None, threads_only=False)
 
 
 @dataclass(frozen=True)
@@ -73,14 +94,14 @@ class _Demo:
         return self.desk.submit(by, part["number"], self.machine(part).name, body, reason, setup=setup)
 
 
-def _run(folder: Path) -> None:
+def _run(folder: Path) -> str:
+    """Build the shop, print all reports; gives the PIN of its people."""
     root = demo_files()
     shop: dict[str, Any] = tomllib.loads((root / "shop.toml").read_text(encoding="utf-8"))
     click.echo(CAUTION)
     administrator = next(p["login"] for p in shop["people"] if p["role"] == "administrator")
     with records.init_shop(folder, shop["name"], (administrator, administrator), clock=now_us, new_id=new_id) as opened:
         demo = _Demo(Desk(opened, new_id), root, shop, secrets.token_hex(4))
-        (folder / "pin.txt").write_text(demo.pin + "\n", encoding="utf-8")
         _people_and_machines(demo, administrator)
         for part in shop["parts"]:
             _part(demo, part)
@@ -89,6 +110,7 @@ def _run(folder: Path) -> None:
     click.echo(f"\nLEDGER  {report.entries} entries, {report.bodies} stored objects, {len(report.faults)} faults")
     if report.faults:
         raise VerifierError("the ledger of the demo shop does not verify")
+    return demo.pin
 
 
 def _people_and_machines(demo: _Demo, administrator: str) -> None:
