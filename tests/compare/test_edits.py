@@ -74,7 +74,7 @@ def test_macro_text_and_unreadable_text_count_as_they_stand() -> None:
     assert told(pair(CUT + "\nX5.0.1", CUT + "\nX5.0.2"))
 
 
-@few(25)
+@few(16)
 @given(jobs(skips=True), st.integers(0, 2**16))
 def test_every_block_stands_in_one_pairing_and_in_one_edit_at_most(job: Job, seed: int) -> None:
     found = list(mutations(job))

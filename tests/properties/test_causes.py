@@ -39,7 +39,7 @@ def assert_explained(comparison: Comparison, *, one_profile: bool = True) -> Non
         assert comparison.effects == ()
 
 
-@few(25)
+@few(16)
 @given(jobs(skips=True), st.integers(0, 2**32), st.integers(1, 4))
 def test_every_effect_of_a_mutation_names_its_edits_and_no_block_is_dropped(job: Job, seed: int, count: int) -> None:
     random, other = Random(seed), job

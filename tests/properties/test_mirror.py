@@ -84,7 +84,7 @@ def _hazards(report: ChangeReport, *, exchanged: bool = False) -> Counter[object
     )
 
 
-@few(40)
+@few(24)
 @given(jobs(skips=True), st.integers(0, 2**32), st.integers(1, 3))
 def test_exchanging_a_generated_pair_mirrors_everything(job: Job, seed: int, count: int) -> None:
     random, other = Random(seed), job

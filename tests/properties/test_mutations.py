@@ -36,7 +36,7 @@ def _drawn(job: Job, random: Random) -> tuple[str, Job]:
     raise AssertionError("no mutation of this job means anything else")
 
 
-@few(80)
+@few(60)
 @given(jobs(), st.integers(0, 2**32))
 def test_a_mutation_that_means_something_else_is_never_the_same(job: Job, seed: int) -> None:
     _assert_told(job, *_drawn(job, Random(seed)))
@@ -81,7 +81,7 @@ def _changed(old: list[str], new: list[str]) -> set[str]:
     return {*old[head : len(old) - tail], *new[head : len(new) - tail]}
 
 
-@few(25)
+@few(15)
 @given(jobs(), st.integers(0, 2**32), st.integers(2, 5))
 def test_several_mutations_at_once_are_never_the_same_and_leave_nothing_out(job: Job, seed: int, count: int) -> None:
     random, other = Random(seed), job

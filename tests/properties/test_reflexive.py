@@ -33,7 +33,7 @@ def assert_nothing_changed(data: bytes, on: Machine | None = None) -> None:
     assert report.alike == 1 or not report.blocks
 
 
-@few(25)
+@few(16)
 @given(jobs(skips=True, repeats=True), st.integers(0, 2**16), st.booleans())
 def test_a_generated_program_is_the_same_as_itself(job: Job, seed: int, plain: bool) -> None:
     form = Form() if plain else Form(incremental=0.5, repeat_feed=0.3, arc_by_centre=0.5, one_block=True, shuffle=True)

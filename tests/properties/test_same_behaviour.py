@@ -86,7 +86,7 @@ REWRITES = (
 
 @pytest.mark.parametrize("rewrite", REWRITES, ids=lambda r: r.name.replace(" ", "-"))
 def test_a_rewrite_has_the_same_behaviour_and_is_not_told(rewrite: Rewrite) -> None:
-    @few(7)
+    @few(5)
     @given(st.data(), st.integers(0, 2**16), st.booleans(), st.booleans())
     def same(data: st.DataObject, seed: int, backwards: bool, skips: bool) -> None:
         # Where blocks are put in and taken out by the dozen, some pair with others, skip marks and all.

@@ -103,7 +103,7 @@ def test_the_first_screen_holds_at_most_seven_cards_and_counts_the_rest() -> Non
     assert "[9]" in everything
 
 
-@few(25)
+@few(16)
 @given(jobs(skips=True), st.integers(0, 2**16), st.integers(1, 4))
 def test_everything_told_is_on_a_card_and_cards_are_in_reading_order(job: Job, seed: int, count: int) -> None:
     other = job
