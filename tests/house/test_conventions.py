@@ -116,3 +116,14 @@ def test_every_command_is_in_the_readme() -> None:
         for sub, entry in subs.items():
             assert f"verifier {name} {sub}".strip() in text
             assert entry.help or entry.short_help
+
+
+def test_the_settings_shown_in_the_readme_are_valid(tmp_path: Path) -> None:
+    from verifier.service import load_config
+
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    shown = next(part for part in text.split("```") if part.strip().startswith('shop = "'))
+    file = tmp_path / "verifier.toml"
+    file.write_text(shown, encoding="utf-8")
+    config = load_config(file)
+    assert config.proxy_hops == 1 and config.secure
