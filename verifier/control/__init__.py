@@ -9,7 +9,6 @@ from verifier.control.entries import NEEDED, WayIn, ways_in
 from verifier.control.execute import execute, execute_part
 from verifier.control.held import Held, held_speed
 from verifier.control.instruction import canonical, canonical_word, g_code, whole
-from verifier.control.library import Layout, Library, Unit, layout, library_of
 from verifier.control.numbers import least_increment
 from verifier.control.sequences import Sequence, sequences
 from verifier.control.strokes import Kind
@@ -29,6 +28,7 @@ from verifier.control.trace import (
     Unchecked,
     millimetres,
 )
+from verifier.control.units import Layout, Library, Unit, layout, library_of
 
 __all__ = [
     "FIELDS",

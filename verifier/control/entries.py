@@ -8,10 +8,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from verifier.control.execute import execute_part
-from verifier.control.library import Library
 from verifier.control.sequences import Sequence
 from verifier.control.strokes import Kind
 from verifier.control.trace import InForce, Trace
+from verifier.control.units import Library
 from verifier.machines import Machine, Setup
 from verifier.syntax import Program
 

@@ -13,11 +13,11 @@ from verifier.control.context import Context
 from verifier.control.contours import ContourRunner
 from verifier.control.flow import FlowRunner
 from verifier.control.instruction import Instruction, canonical, instruction
-from verifier.control.library import Library, layout
 from verifier.control.recorder import Recorder
 from verifier.control.run import BLOCK_LIMIT, MOVE_LIMIT, Frame
 from verifier.control.state import start_state
 from verifier.control.trace import Trace
+from verifier.control.units import Library, layout
 from verifier.machines import Machine, Setup
 from verifier.source import MachineError
 from verifier.syntax import Block, Macro, Program

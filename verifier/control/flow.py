@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from verifier.control.act import end_resets
 from verifier.control.instruction import Instruction, canonical, whole
-from verifier.control.library import Layout, layout
 from verifier.control.run import BLOCK_LIMIT, MOVE_LIMIT, Frame, Run
+from verifier.control.units import Layout, layout
 from verifier.syntax import Program, Word
 
 DEPTH_LIMIT = 10

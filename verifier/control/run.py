@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 from verifier.control.context import Context
 from verifier.control.instruction import Instruction
-from verifier.control.library import Layout, Library
 from verifier.control.recorder import Recorder
+from verifier.control.units import Layout, Library
 from verifier.syntax import Block, Program
 
 BLOCK_LIMIT = 1_000_000

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from verifier.control.act import split_tool
 from verifier.control.instruction import whole
-from verifier.control.library import layout
+from verifier.control.units import layout
 from verifier.machines import Machine
 from verifier.syntax import Block, Program
 
