@@ -5,6 +5,7 @@ The only place that speaks SQL. Never computes a report, reads a program's words
 
 from __future__ import annotations
 
+from verifier.records.answers import Claim, claim_answer, drop_claim, keep_answer
 from verifier.records.attempts import Throttled, Tries, give_back, take_try
 from verifier.records.confirming import confirm_by_check_code, confirm_by_readback, confirm_prove_out, take_over
 from verifier.records.database import Busy, Full
@@ -117,6 +118,7 @@ __all__ = [
     "Called",
     "ChallengeWord",
     "Checkpoint",
+    "Claim",
     "Clock",
     "ConfirmationFacts",
     "FloorFile",
@@ -160,12 +162,14 @@ __all__ = [
     "check_shop",
     "checkpoint",
     "checkpoint_text",
+    "claim_answer",
     "claim_look",
     "confirm_by_check_code",
     "confirm_by_readback",
     "confirm_prove_out",
     "decide",
     "drifted",
+    "drop_claim",
     "end_overdue",
     "end_session",
     "end_sessions_of",
@@ -188,6 +192,7 @@ __all__ = [
     "in_state",
     "init_shop",
     "is_reserved",
+    "keep_answer",
     "keep_look",
     "known_at",
     "last_look",

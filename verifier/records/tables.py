@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from verifier.records.answer_tables import TABLES as ANSWER_TABLES
 from verifier.records.entry_tables import FIXED, ONCE, TABLES
 from verifier.records.states import ROLES, STATES, sql_list, sql_ways
 
@@ -231,4 +232,5 @@ APPLICATION_ID = 0x56526563
 STEPS: tuple[tuple[str, ...], ...] = (
     (*_TABLES, *_INDEXES, *_keep_guards(_FOREVER, _MOVING), *_RULE_GUARDS),
     (*TABLES, *_keep_guards((), FIXED), *_once_guards()),
+    ANSWER_TABLES,
 )

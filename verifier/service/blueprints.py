@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from flask import Blueprint
 
+from verifier.service.api import api
 from verifier.service.health import health
 from verifier.service.home import home_pages
 from verifier.service.machinery import machinery
@@ -11,4 +12,4 @@ from verifier.service.people import people_pages
 from verifier.service.policy import policy_pages
 from verifier.service.signin import signin
 
-BLUEPRINTS: tuple[Blueprint, ...] = (health, home_pages, signin, people_pages, machinery, policy_pages)
+BLUEPRINTS: tuple[Blueprint, ...] = (health, home_pages, signin, people_pages, machinery, policy_pages, api)

@@ -1,0 +1,175 @@
+"""What each operation of the API does, by its name in the table: the desk's acts and the records' answers."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from typing import Any
+
+from pydantic import BaseModel
+
+from verifier import records
+from verifier.findings import ChangeRule, all_rules
+from verifier.records import RevisionFacts
+from verifier.report import to_text
+from verifier.service import api_models as m
+from verifier.service.api_parse import raw
+from verifier.service.context import current, desk, shop
+from verifier.source import ActRefused
+
+View = Callable[..., BaseModel]
+
+
+def _me() -> m.Me:
+    who = current()
+    return m.Me(login=who.login, full_name=who.person.full_name, roles=tuple(who.roles), scopes=who.scopes)
+
+
+def _programs(asked: m.Paging) -> m.Programs:
+    found = records.programs(shop(), asked.after, asked.most)
+    return m.Programs(programs=tuple(m.Program.model_validate(one) for one in found))
+
+
+def _listed(found: tuple[RevisionFacts, ...]) -> m.Revisions:
+    return m.Revisions(revisions=tuple(m.Revision.model_validate(one) for one in found))
+
+
+def _in_state(asked: m.InState) -> m.Revisions:
+    return _listed(records.in_state(shop(), asked.state))
+
+
+def _revisions(target: str, program: str) -> m.Revisions:
+    return _listed(records.revisions(shop(), program, target))
+
+
+def _find(target: str, program: str, n: int) -> RevisionFacts:
+    return records.find_revision(shop(), program, target, n)
+
+
+def _revision(target: str, program: str, n: int) -> m.RevisionWithReports:
+    found = _find(target, program, n)
+    names = [name for name in m.Report.model_fields if name != "report"]
+    reports = tuple(
+        m.Report(report=json.loads(one.json), **{name: getattr(one, name) for name in names})
+        for one in records.reports(shop(), found.id)
+    )
+    return m.RevisionWithReports(revision=m.Revision.model_validate(found), reports=reports)
+
+
+def _history(target: str, program: str) -> m.History:
+    rows = records.history(shop(), program, target)
+    names = [name for name in m.Entry.model_fields if name != "body"]
+    return m.History(
+        entries=tuple(m.Entry(body=json.loads(e.body), **{name: getattr(e, name) for name in names}) for e in rows)
+    )
+
+
+def _machines() -> m.Machines:
+    return m.Machines(machines=tuple(m.Machine.model_validate(one) for one in records.machines(shop())))
+
+
+def _at_machine(machine: str) -> m.Standing:
+    facts = records.machine(shop(), machine)
+    found = records.at_machine(shop(), facts.name)
+    return m.Standing(
+        machine=m.Machine.model_validate(facts), releases=tuple(m.Release.model_validate(one) for one in found)
+    )
+
+
+def _rules() -> m.Rules:
+    return m.Rules(
+        rules=tuple(
+            m.Rule(
+                id=one.id,
+                revision=one.revision,
+                weight=str(one.weight),
+                kind="change" if isinstance(one, ChangeRule) else "hazard",
+                title=one.title,
+                why=one.why(),
+                watch=one.watch,
+            )
+            for one in all_rules()
+        )
+    )
+
+
+def _submit(target: str, program: str, given: m.Submission) -> m.Submitted:
+    setup = None if given.setup is None else raw(given.setup)
+    done = desk().submit(current().login, program, target, raw(given.program), given.reason, setup=setup)
+    texts = tuple(m.ReportText(text=to_text(one), everything=to_text(one, everything=True)) for one in done.reports)
+    return m.Submitted(revision=m.Revision.model_validate(done.revision), reports=texts)
+
+
+def _decide(target: str, program: str, n: int, given: m.Decision) -> m.Revision:
+    found = _find(target, program, n)
+    more = {"machine": given.machine, "days": given.days}
+    return m.Revision.model_validate(
+        desk().decide(current().login, given.pin, found, given.verdict, given.reason, given.report, **more)  # type: ignore[arg-type]
+    )
+
+
+def _released(done: Any) -> m.Released:
+    return m.Released(
+        releases=tuple(m.Release.model_validate(one) for one in done.releases),
+        jobs=tuple(m.Job.model_validate(one) for one in done.jobs),
+    )
+
+
+def _release(target: str, program: str, n: int, given: m.Because) -> m.Released:
+    return _released(desk().release(current().login, _find(target, program, n), given.reason))
+
+
+def _withdraw(target: str, program: str, n: int, given: m.Because) -> m.Revision:
+    return m.Revision.model_validate(desk().withdraw(current().login, _find(target, program, n), given.reason))
+
+
+def _recall(target: str, program: str, n: int, given: m.Because) -> m.Stop:
+    return m.Stop.model_validate(desk().recall(current().login, _find(target, program, n), given.reason))
+
+
+def _readback(target: str, program: str, n: int, given: m.SentBack) -> m.Readback:
+    found, sent = _find(target, program, n), raw(given.program)
+    return m.Readback.model_validate(desk().readback(current().login, given.machine or target, found, sent))
+
+
+def _confirm(target: str, program: str, n: int, given: m.Confirmation) -> m.Confirmed:
+    if [given.readback, given.code, given.readings].count(None) != 2:
+        raise ActRefused(
+            "bad_form", "confirm by a read-back, by a check code with two words, or by readings: one of them"
+        )
+    who, machine, found = current().login, given.machine or target, _find(target, program, n)
+    if found.state == "prove-out":
+        done = desk().confirm_prove_out(
+            who, given.pin, machine, found, readings=given.readings, readback=given.readback
+        )
+    elif given.readback is not None:
+        done = desk().confirm_by_readback(who, given.pin, machine, found, given.readback)
+    else:
+        done = desk().confirm_by_code(who, given.pin, machine, found, given.code or "", tuple(given.words))
+    return m.Confirmed.model_validate(done)
+
+
+def _take_over(target: str, program: str, n: int, given: m.AtMachine) -> m.Jobs:
+    jobs = desk().take_over(current().login, given.machine or target, _find(target, program, n))
+    return m.Jobs(jobs=tuple(m.Job.model_validate(one) for one in jobs))
+
+
+def _go_back(target: str, program: str, given: m.AtMachineBecause) -> m.Released:
+    place = given.machine or target
+    folded = records.fold_program_name(records.check_program_name(program))
+    standing = records.at_machine(shop(), place)
+    ours = next((one for one in standing if records.fold_program_name(one.program) == folded), None)
+    leaving = None if ours is None else records.revision(shop(), ours.revision)
+    return _released(desk().go_back(current().login, program, place, leaving, given.reason))
+
+
+def _write_again(target: str, program: str, given: m.AtMachineBecause) -> m.Released:
+    return _released(desk().write_again(current().login, program, given.machine or target, given.reason))
+
+
+VIEWS: dict[str, View] = {
+    "me": _me, "programs": _programs, "in_state": _in_state, "revisions": _revisions, "revision": _revision,
+    "history": _history, "machines": _machines, "at_machine": _at_machine, "rules": _rules, "submit": _submit,
+    "decide": _decide, "release": _release, "withdraw": _withdraw, "recall": _recall, "readback": _readback,
+    "confirm": _confirm, "take_over": _take_over, "go_back": _go_back, "write_again": _write_again,
+}  # fmt: skip
