@@ -100,8 +100,10 @@ PROGRAM = record(
 
 
 def rules(value: Any, where: str) -> None:
-    assert isinstance(value, dict) and value, where
-    for name, revision in value.items():
+    assert isinstance(value, dict) and set(value) == {"digest", "revisions"}, where
+    DIGEST(value["digest"], f"{where}.digest")
+    assert value["revisions"], where
+    for name, revision in value["revisions"].items():
         RULE(name, where)
         count(1)(revision, f"{where}.{name}")
 

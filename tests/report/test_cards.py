@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -80,9 +79,6 @@ def test_people_and_machine_come_before_tool_and_part() -> None:
     assert len(weights) == 2
 
 
-@pytest.mark.xfail(
-    strict=True, reason="a new hazard is laid to the edits of the blocks it shows at, not to the one that brought it"
-)
 def test_a_hazard_stands_on_the_card_of_the_edit_that_brought_it() -> None:
     """The clamp is taken out, and in a cut behind it the feed is changed: that the clamp is missing has nothing to do with the feed."""
     old = program(FIRST)

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from verifier.machines import Machine
-from verifier.syntax import Block, Word
+from verifier.syntax import Block, Word, canonical_number
 
 _INTEGER_LETTERS = frozenset("GMNOTPL")
 
@@ -103,6 +103,4 @@ def canonical_word(word: Word) -> str:
         return word.text.replace(" ", "").upper()
     if word.letter == "G":
         return g_code(word) or word.text
-    value = word.number.value
-    shown = str(value) if value.denominator != 1 else str(value.numerator)
-    return f"{word.letter}{shown}{'.' if word.number.pointed else ''}"
+    return f"{word.letter}{canonical_number(word.number)}"

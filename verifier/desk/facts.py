@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 import json
-from hashlib import sha256
-
-import rfc8785
 
 from verifier.control import layout
 from verifier.findings import Weight
 from verifier.records import Called, ReportFacts
-from verifier.report import ChangeReport, to_json
+from verifier.report import ChangeReport, rules_digest, to_json
 from verifier.syntax import Program
 
 
@@ -26,7 +23,7 @@ def report_facts(report: ChangeReport, program: Program) -> ReportFacts:
         machine_digest=report.machine.digest,
         setup_digest=report.setup.digest if report.setup else None,
         policy_digest=report.policy.digest,
-        rules_digest=sha256(rfc8785.dumps(dict(report.rules))).hexdigest(),
+        rules_digest=rules_digest(report),
         tool_version=report.tool_version,
         check_code=report.new.check_code,
         json=json.dumps(to_json(report), ensure_ascii=False, sort_keys=True).encode(),

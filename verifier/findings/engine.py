@@ -225,13 +225,24 @@ def _of_hazard(
 
 
 def _brought_by(change: ChangeView, view: ProgramView, hazard: Hazard) -> tuple[int, ...]:
-    """The edits that brought a hazard, or took it away: those on its blocks, else those with an effect there, else the nearest one."""
+    """The edits that brought a hazard, or took it away.
+
+    Those on its own block; else those that stand on, or have an effect at, the most of the blocks where it shows; else the nearest one.
+    """
     owner = change.comparison.edits.of_old if view.name == "old" else change.comparison.edits.of_new
-    blocks = [block for block in (hazard.block, *hazard.effects) if 0 <= block < len(owner)]
-    on_it = dict.fromkeys(int(owner[block]) for block in blocks if owner[block] >= 0)
-    found = on_it or dict.fromkeys(k for block in blocks for k in change.reaching(view.name).get(block, ()))
+    blocks = [block for block in dict.fromkeys((hazard.block, *hazard.effects)) if 0 <= block < len(owner)]
+    if 0 <= hazard.block < len(owner) and owner[hazard.block] >= 0:
+        return (int(owner[hazard.block]),)
+    reach: dict[int, int] = {}
+    for block in blocks:
+        there = dict.fromkeys(change.reaching(view.name).get(block, ()))
+        if owner[block] >= 0:
+            there[int(owner[block])] = None
+        for edit in there:
+            reach[edit] = reach.get(edit, 0) + 1
+    found = [edit for edit, count in sorted(reach.items()) if count == max(reach.values())]
     if not found and change.edits:
-        found = {change.comparison.edits.nearest([(0 if view.name == "old" else 1, hazard.block)]): None}
+        found = [change.comparison.edits.nearest([(0 if view.name == "old" else 1, hazard.block)])]
     return tuple(found)
 
 

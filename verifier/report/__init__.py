@@ -19,7 +19,7 @@ from verifier.report.change_report import (
     WordingChange,
 )
 from verifier.report.html_form import MARKS, to_html
-from verifier.report.json_form import CAUTION, digest_of, error_json, to_json
+from verifier.report.json_form import CAUTION, digest_of, error_json, rules_digest, to_json
 from verifier.report.review import examine, review
 from verifier.report.text import print_report, to_text
 from verifier.report.web import prepare, web_bytes, web_names
@@ -44,6 +44,7 @@ __all__ = [
     "prepare",
     "print_report",
     "review",
+    "rules_digest",
     "to_html",
     "to_json",
     "to_text",

@@ -50,7 +50,7 @@ def _body(report: ChangeReport) -> dict[str, Any]:
         "setup": _named(report.setup),
         "old_setup": _named(report.old_setup),
         "policy": _named(report.policy),
-        "rules": dict(report.rules),
+        "rules": {"digest": rules_digest(report), "revisions": dict(report.rules)},
         "alike": None if report.alike is None else f"{report.alike:.3f}",
         "challenge": [{"place": place_, "word": word} for place_, word in report.challenge],
         "tool_version": report.tool_version,
@@ -123,6 +123,11 @@ def _program(facts: ProgramFacts | None) -> dict[str, Any] | None:
 
 def _named(found: Named | None) -> dict[str, str] | None:
     return None if found is None else {"name": found.name, "digest": found.digest}
+
+
+def rules_digest(report: ChangeReport) -> str:
+    """SHA-256 over the ids and revisions of the rules that judged, in hexadecimal."""
+    return sha256(rfc8785.dumps(dict(report.rules))).hexdigest()
 
 
 def digest_of(report: ChangeReport) -> str:
