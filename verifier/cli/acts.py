@@ -12,8 +12,9 @@ from typing import ParamSpec, TypeVar
 import click
 
 from verifier import records
-from verifier.cli.desks import desk_option, find, open_desk, secret_from
-from verifier.cli.options import EXIT_LEAD, ending_well, read_program
+from verifier.cli.desks import desk_option, find, find_standing, open_desk, secret_from
+from verifier.cli.ending import EXIT_LEAD, JsonCommand, echo_json, ending_well
+from verifier.cli.options import read_program
 from verifier.desk import Released
 from verifier.records import RevisionFacts
 from verifier.report import to_text
@@ -39,6 +40,9 @@ def act_options(command: Callable[P, R]) -> Callable[P, R]:
 
 
 _REVISION = click.option("--revision", "n", type=int, help="Number of the revision (default: the newest).")
+_STANDING = click.option(
+    "--revision", "n", type=int, help="Number of the revision (default: what stands at the machine)."
+)
 _REASON = click.option("--reason", required=True, help="Why; it goes into the ledger.")
 _PIN = click.option("--pin-file", type=_FILE, help="File with your PIN (else VERIFIER_PIN, else asked).")
 
@@ -135,7 +139,7 @@ def _told(done: Released) -> None:
 @act_options
 @click.argument("file")
 @click.option("--machine", help="The machine that sent it (where the program is for a group).")
-@_REVISION
+@_STANDING
 @ending_well
 def readback_command(
     shop: Path, by: str, target: str, program: str, file: str, machine: str | None, n: int | None
@@ -143,7 +147,7 @@ def readback_command(
     """Compare FILE, the program as the control sent it back, with a revision of PROGRAM. Exit code 1 where it differs."""
     sent = read_program(file).data
     with open_desk(shop) as desk:
-        found = desk.readback(by, machine or target, find(desk, program, target, n), sent)
+        found = desk.readback(by, machine or target, find_standing(desk, program, target, n, machine), sent)
     for line in found.differences:
         click.echo(line)
     if not found.equal:
@@ -155,7 +159,7 @@ def readback_command(
 @click.command("confirm")
 @act_options
 @click.option("--machine", help="The machine (where the program is for a group).")
-@_REVISION
+@_STANDING
 @click.option("--readback", type=int, help="Number of the read-back that is equal to the release (strong).")
 @click.option("--code", help="The check code of the release (weak; not after a critical finding).")
 @click.option("--word", "words", multiple=True, help="A word read from the control, in the order asked for; twice.")
@@ -167,10 +171,15 @@ def confirm_command(
     code: str | None, words: tuple[str, ...], readings: str | None, pin_file: Path | None,
 ) -> None:  # fmt: skip
     """Confirm as an operator that the machine holds the released revision of PROGRAM, or that a prove-out is proven."""
-    if [readback, code, readings].count(None) != 2:
+    if [readback, code, readings].count(None) != 2 or (words and code is None):
         raise VerifierError("confirm by --readback NUMBER, by --code and two --word, or a prove-out by --readings")
     with open_desk(shop) as desk:
-        revision, pin = find(desk, program, target, n), secret_from(pin_file, f"PIN of {by}")
+        revision = find_standing(desk, program, target, n, machine)
+        if readings is not None and revision.state != "prove-out":
+            raise VerifierError(
+                f"revision {revision.n} is {revision.state}, not in prove-out", "readings confirm no other"
+            )
+        pin = secret_from(pin_file, f"PIN of {by}")
         if revision.state == "prove-out":
             done = desk.confirm_prove_out(by, pin, machine or target, revision, readings=readings, readback=readback)
         elif readback is not None:
@@ -184,13 +193,13 @@ def confirm_command(
 
 @click.command("recall")
 @act_options
-@_REVISION
+@_STANDING
 @_REASON
 @ending_well
 def recall_command(shop: Path, by: str, target: str, program: str, n: int | None, reason: str) -> None:
     """Recall a revision of PROGRAM at once: its floor copy is taken away, and every machine believed to hold it is named."""
     with open_desk(shop) as desk:
-        notice = desk.recall(by, find(desk, program, target, n), reason)
+        notice = desk.recall(by, find_standing(desk, program, target, n), reason)
     click.echo(
         f"STOP: {notice.program} revision {notice.n} is recalled; believed to be at: {', '.join(notice.machines) or 'no machine'}"
     )
@@ -209,13 +218,13 @@ def withdraw_command(shop: Path, by: str, target: str, program: str, n: int | No
 
 @click.command("take-over")
 @act_options
-@_REVISION
+@_STANDING
 @click.option("--machine", help="The machine (where the program is for a group).")
 @ending_well
 def take_over_command(shop: Path, by: str, target: str, program: str, n: int | None, machine: str | None) -> None:
     """Let the new file of PROGRAM appear at a machine that runs from its folder: cycle stopped, tools home."""
     with open_desk(shop) as desk:
-        for job in desk.take_over(by, machine or target, find(desk, program, target, n)):
+        for job in desk.take_over(by, machine or target, find_standing(desk, program, target, n, machine)):
             click.echo(f"{job.machine} {job.file}: {job.state}" + (f" ({job.trouble})" if job.trouble else ""))
 
 
@@ -228,7 +237,9 @@ def go_back_command(shop: Path, by: str, target: str, program: str, machine: str
     """Go back at once to the revision of PROGRAM last proven on the machine; an operator may do so alone."""
     place = machine or target
     with open_desk(shop) as desk:
-        standing = next((r for r in records.at_machine(desk.shop, place) if r.program == program), None)
+        wanted = records.fold_program_name(program)
+        here = records.at_machine(desk.shop, place)
+        standing = next((r for r in here if records.fold_program_name(r.program) == wanted), None)
         leaving = None if standing is None else records.revision(desk.shop, standing.revision)
         _told(desk.go_back(by, program, place, leaving, reason))
 
@@ -244,7 +255,7 @@ def write_again_command(shop: Path, by: str, target: str, program: str, machine:
         _told(desk.write_again(by, program, machine or target, reason))
 
 
-@click.command("history")
+@click.command("history", cls=JsonCommand)
 @desk_option
 @click.option("--for", "target", required=True, metavar="MACHINE", help="The machine or group the program is for.")
 @click.argument("program")
@@ -266,7 +277,7 @@ def history_command(shop: Path, target: str, program: str, form: str) -> None:
             }
             for e in entries
         ]
-        click.echo(json.dumps(rows, indent=2, ensure_ascii=False))
+        echo_json(rows)
         return
     for entry in entries:
         click.echo(f"{entry.seq:5}  {_at(entry.at_us)}  {entry.person or '-':16} {entry.act:18} {entry.subject}")

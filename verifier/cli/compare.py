@@ -4,30 +4,21 @@ from __future__ import annotations
 
 import json
 import sys
+from collections.abc import Iterable
 from pathlib import Path
 
 import click
 
-from verifier.cli.options import (
-    EXIT_LEAD,
-    EXIT_SAME,
-    EXIT_UNDETERMINED,
-    ending_well,
-    library_from,
-    machine_from,
-    policy_from,
-    program_options,
-    read_program,
-    setup_from,
-    write,
-)
+from verifier.cli.ending import EXIT_LEAD, EXIT_SAME, EXIT_UNDETERMINED, JsonCommand, ending_well, write
+from verifier.cli.options import library_from, machine_from, policy_from, program_options, read_program, setup_from
 from verifier.findings import Weight
 from verifier.report import ChangeReport, examine, review, to_html, to_json, to_text
+from verifier.source import VerifierError
 
 _FILE = click.Path(path_type=Path)
 
 
-@click.command("compare")
+@click.command("compare", cls=JsonCommand)
 @click.argument("old")
 @click.argument("new")
 @program_options
@@ -51,6 +42,8 @@ def compare_command(
 
     Exit code: 3 undetermined, else 1 where a lead must sign, else 0; 2 for wrong usage or a file that is refused.
     """
+    if old == new == "-":
+        raise VerifierError("only one of the two programs can come from standard input", "name a file for the other")
     here = machine_from(machine)
     there = machine_from(old_machine) if old_machine else None
     report = review(
@@ -63,13 +56,13 @@ def compare_command(
         policy=policy_from(policy),
         library=library_from(library),
     )
-    _show(report, form, out, everything=everything)
+    _show(report, form, out, (old, new, machine, old_machine, setup, old_setup, policy), everything=everything)
     if report.verdict == "undetermined":
         sys.exit(EXIT_UNDETERMINED)
     sys.exit(EXIT_LEAD if report.sign_off.required else EXIT_SAME)
 
 
-@click.command("check")
+@click.command("check", cls=JsonCommand)
 @click.argument("program")
 @program_options
 @ending_well
@@ -95,15 +88,19 @@ def check_command(
         policy=policy_from(policy),
         library=library_from(library),
     )
-    _show(report, form, out, everything=everything)
+    _show(report, form, out, (program, machine, setup, policy), everything=everything)
     heavy = any(finding.weight is not Weight.MINOR for finding in report.findings)
     sys.exit(EXIT_LEAD if heavy else EXIT_SAME)
 
 
-def _show(report: ChangeReport, form: str, out: Path | None, *, everything: bool) -> None:
+def _show(
+    report: ChangeReport, form: str, out: Path | None, inputs: Iterable[str | Path | None], *, everything: bool
+) -> None:
     if form == "json":
-        write(json.dumps(to_json(report), indent=2, ensure_ascii=False), out)
+        write(json.dumps(to_json(report), indent=2, ensure_ascii=False), out, inputs)
     elif form == "html":
-        write(to_html(report), out)
+        write(to_html(report), out, inputs)
+    elif out is None:
+        click.echo(to_text(report, everything=everything), nl=False)
     else:
-        write(to_text(report, everything=everything), out)
+        write(to_text(report, everything=everything), out, inputs)

@@ -57,6 +57,8 @@ def secret_from(file: Path | None, what: str, *, new: bool = False) -> str:
             return file.read_text(encoding="utf-8").strip()
         except OSError as error:
             raise VerifierError(f"cannot read {file}: {error.strerror or error}") from error
+        except UnicodeDecodeError as error:
+            raise VerifierError(f"cannot read {file}: it holds no text", "write the PIN into it in UTF-8") from error
     given = os.environ.get("VERIFIER_PIN")
     if given is not None:
         return given
@@ -71,3 +73,20 @@ def find(desk: Desk, program: str, target: str, n: int | None) -> RevisionFacts:
     if not found:
         raise VerifierError(f"{program} has no revision for {target}")
     return found[-1]
+
+
+def find_standing(desk: Desk, program: str, target: str, n: int | None, machine: str | None = None) -> RevisionFacts:
+    """Revision n of a program, or the one that stands at its machines now, whatever was submitted since."""
+    if n is not None:
+        return records.find_revision(desk.shop, program, target, n)
+    places = (machine,) if machine is not None else desk.machines_of(target)
+    wanted = records.fold_program_name(program)
+    there = [
+        release.revision
+        for place in places
+        for release in records.at_machine(desk.shop, place)
+        if records.fold_program_name(release.program) == wanted
+    ]
+    if len(dict.fromkeys(there)) > 1:
+        raise VerifierError(f"the machines of {target} hold different revisions of {program}", "say --revision")
+    return records.revision(desk.shop, there[0]) if there else find(desk, program, target, None)

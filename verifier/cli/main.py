@@ -7,6 +7,7 @@ import click
 from verifier.cli.acts import ACTS
 from verifier.cli.compare import check_command, compare_command
 from verifier.cli.demo import demo_command
+from verifier.cli.ending import speak_any_encoding
 from verifier.cli.serve import serve_command
 from verifier.cli.shop import ledger_group, shop_group
 from verifier.cli.show import machine_group, policy_group, rules_command, setup_group
@@ -20,6 +21,7 @@ def main() -> None:
 
     It is an aid. It replaces neither the control's manual, a dry run, the prove-out, guards, nor a qualified person's judgement.
     """
+    speak_any_encoding()
 
 
 for _command in (

@@ -1,29 +1,23 @@
-"""Options and files that several commands share: how a program, profile, setup sheet, policy and library are read, and how mistakes end."""
+"""Options and files that several commands share: how a program, profile, setup sheet, policy and library are read."""
 
 from __future__ import annotations
 
-import json
 import sys
 from collections.abc import Callable
-from contextlib import suppress
-from functools import wraps
 from pathlib import Path
-from typing import Any, NoReturn, ParamSpec, TypeVar
+from typing import ParamSpec, TypeVar
 
 import click
 
+from verifier.cli.ending import ending_well, refusing
 from verifier.control import Library, library_of
 from verifier.findings import Policy, all_rules, default_policy, load_policy
 from verifier.machines import Machine, Setup, generic_lathe, load_machine, load_setup
-from verifier.report import error_json
-from verifier.source import MachineError, Source, SourceRefused, VerifierError, excerpt_problem, read_path, read_source
+from verifier.source import SIZE_LIMIT, MachineError, Source, VerifierError, read_path, read_source
 from verifier.syntax import parse
 
 P = ParamSpec("P")
 R = TypeVar("R")
-
-EXIT_SAME, EXIT_LEAD, EXIT_USAGE, EXIT_UNDETERMINED = 0, 1, 2, 3
-"""Exit codes of compare and check; the acts use 0 and 2."""
 
 _FILE = click.Path(path_type=Path)
 
@@ -54,57 +48,11 @@ def program_options(command: Callable[P, R]) -> Callable[P, R]:
     return command
 
 
-def ending_well(command: Callable[P, R]) -> Callable[P, R]:
-    """Turn every error of the package into a message and exit code 2 (as JSON where JSON was asked for)."""
-
-    @wraps(command)
-    def run(*args: P.args, **kwargs: P.kwargs) -> R:
-        try:
-            return command(*args, **kwargs)
-        except VerifierError as error:
-            fail(error, as_json=kwargs.get("form") == "json")
-
-    return run
-
-
-def fail(error: VerifierError, *, as_json: bool = False) -> NoReturn:
-    """Say what is wrong and end with exit code 2."""
-    if as_json:
-        click.echo(json.dumps(_error_object(error), indent=2, ensure_ascii=False))
-    elif isinstance(error, SourceRefused):
-        for problem in error.problems:
-            click.echo(_refusal(problem), err=True)
-    elif isinstance(error, MachineError):
-        click.echo("\n".join(error.mistakes), err=True)
-    else:
-        click.echo(f"error: {error.message}" + (f"\nhint: {error.hint}" if error.hint else ""), err=True)
-    sys.exit(EXIT_USAGE)
-
-
-def _refusal(problem: Any) -> str:
-    text = f"refused ({problem.code}): line {problem.span.line}, column {problem.span.column}: {problem.message}"
-    return text + (f"\nhint: {problem.hint}" if problem.hint else "")
-
-
-def _error_object(error: VerifierError) -> dict[str, Any]:
-    if isinstance(error, SourceRefused):
-        return error_json(list(error.problems))
-    if isinstance(error, MachineError):
-        return {
-            "schema": "error/1",
-            "problems": [{"code": "file-not-valid", "message": text} for text in error.mistakes],
-        }
-    return {
-        "schema": "error/1",
-        "problems": [{"code": getattr(error, "code", "error"), "message": error.message, "hint": error.hint}],
-    }
-
-
 def read_program(path: str) -> Source:
-    """The program in a file, or from standard input for "-"."""
-    if path == "-":
-        return read_source(sys.stdin.buffer.read(), "standard input")
-    return read_path(path)
+    """The program in a file, or from standard input for "-"; a refusal names the file."""
+    name = "standard input" if path == "-" else path
+    with refusing(name):
+        return read_source(sys.stdin.buffer.read(SIZE_LIMIT + 1), name) if path == "-" else read_path(path)
 
 
 def machine_from(path: Path | None) -> Machine:
@@ -141,39 +89,15 @@ def library_from(folder: Path | None) -> Library | None:
     if not folder.is_dir():
         raise VerifierError(f"{folder} is not a folder", "give the folder that holds the called programs")
     files = sorted(path for path in folder.iterdir() if path.is_file() and not path.name.startswith("."))
-    return library_of(parse(read_path(path)) for path in files)
-
-
-def write(text: str, out: Path | None) -> None:
-    """Print a text, or write it to a file completely or not at all."""
-    if out is None:
-        click.echo(text, nl=not text.endswith("\n"))
-        return
-    part = out.with_name(f".{out.name}.part")
-    try:
-        part.write_text(text if text.endswith("\n") else text + "\n", encoding="utf-8")
-        part.replace(out)
-    except OSError as error:
-        with suppress(OSError):
-            part.unlink(missing_ok=True)
-        raise VerifierError(
-            f"cannot write {out}: {error.strerror or error}", "choose another file with --out"
-        ) from error
+    return library_of(parse(read_program(str(path))) for path in files)
 
 
 __all__ = [
-    "EXIT_LEAD",
-    "EXIT_SAME",
-    "EXIT_UNDETERMINED",
-    "EXIT_USAGE",
     "ending_well",
-    "excerpt_problem",
-    "fail",
     "library_from",
     "machine_from",
     "policy_from",
     "program_options",
     "read_program",
     "setup_from",
-    "write",
 ]

@@ -10,11 +10,13 @@ import click
 
 from verifier import records
 from verifier.cli.desks import desk_option, new_id, now_us, open_desk, secret_from
-from verifier.cli.options import EXIT_LEAD, ending_well, policy_from
-from verifier.desk import Desk
+from verifier.cli.ending import EXIT_LEAD, ending_well
+from verifier.cli.options import policy_from
+from verifier.desk import Desk, check_pin
 from verifier.floor import check_floor
 from verifier.machines import load_machine
 from verifier.records import Checkpoint, LedgerReport
+from verifier.source import VerifierError
 
 _FILE = click.Path(path_type=Path)
 
@@ -33,7 +35,7 @@ def shop_group() -> None:
 @ending_well
 def shop_init(folder: Path, name: str, administrator: str, full_name: str, pin_file: Path | None) -> None:
     """Make a shop in FOLDER with one administrator."""
-    pin = secret_from(pin_file, "PIN of the administrator", new=True)
+    pin = check_pin(secret_from(pin_file, "PIN of the administrator", new=True))
     with records.init_shop(folder, name, (administrator, full_name), clock=now_us, new_id=new_id) as shop:
         Desk(shop, new_id).set_pin(administrator, administrator, pin)
     click.echo(f"shop {name} made in {folder}")
@@ -57,8 +59,9 @@ def shop_init(folder: Path, name: str, administrator: str, full_name: str, pin_f
 def shop_person(shop: Path, by: str, login: str, full_name: str, roles: tuple[str, ...], pin_file: Path | None) -> None:
     """Add a person."""
     with open_desk(shop) as desk:
+        pin = check_pin(secret_from(pin_file, f"PIN of {login}", new=True))
         records.add_person(desk.shop, desk.person(by).id, login, full_name, roles)
-        desk.set_pin(by, login, secret_from(pin_file, f"PIN of {login}", new=True))
+        desk.set_pin(by, login, pin)
     click.echo(f"{login} added as {', '.join(roles)}")
 
 
@@ -174,7 +177,17 @@ def ledger_checkpoint(shop: Path) -> None:
 
 
 def _point(file: Path | None) -> Checkpoint | None:
-    return None if file is None else Checkpoint(**json.loads(file.read_text(encoding="utf-8")))
+    """The checkpoint in a file, as `verifier ledger checkpoint` prints it."""
+    if file is None:
+        return None
+    try:
+        kept = json.loads(file.read_text(encoding="utf-8"))
+        point = Checkpoint(kept["shop"], kept["size"], kept["head"])
+    except (ValueError, KeyError, TypeError) as error:
+        raise VerifierError(f"{file} holds no checkpoint", "`verifier ledger checkpoint` prints one") from error
+    if kept.get("schema") != "ledger-checkpoint/1" or type(point.size) is not int:
+        raise VerifierError(f"{file} holds no checkpoint of this kind", "`verifier ledger checkpoint` prints one")
+    return point
 
 
 def _tell(report: LedgerReport) -> None:

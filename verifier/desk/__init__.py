@@ -8,7 +8,7 @@ from __future__ import annotations
 from verifier.desk.desk import Desk, PinLimit, Released, Submitted
 from verifier.desk.facts import report_facts
 from verifier.desk.key import ServerKey, server_key
-from verifier.desk.secrets import needs_rehash, password_hash, password_proven, pin_hash
+from verifier.desk.secrets import check_pin, needs_rehash, password_hash, password_proven, pin_hash
 
 __all__ = [
     "Desk",
@@ -16,6 +16,7 @@ __all__ = [
     "Released",
     "ServerKey",
     "Submitted",
+    "check_pin",
     "needs_rehash",
     "password_hash",
     "password_proven",

@@ -12,6 +12,7 @@ from verifier import records
 from verifier.control import Library, library_of
 from verifier.desk.facts import report_facts
 from verifier.desk.key import server_key
+from verifier.desk.machines import check_equal, check_folder
 from verifier.desk.secrets import pin_hash, pin_needs_rehash, pin_proven
 from verifier.findings import Policy, all_rules, default_policy, parse_policy
 from verifier.floor import JobResult, make_folders, publish_pending, take_readback
@@ -122,7 +123,12 @@ class Desk:
     def add_machine(
         self, by: str, profile: Machine, *, name: str, folder: str, group: str | None, extension: str, takeover: bool
     ) -> records.MachineFacts:
-        """Add a machine with its profile, resolved so that it stands for itself."""
+        """Add a machine with its profile, resolved so that it stands for itself, and make its folder.
+
+        ActRefused `group_not_equal` where the machines of its group have another profile.
+        """
+        check_equal([profile, *self._profiles_of(group)], group)
+        check_folder(self.shop.machine_folder(folder))
         added = records.add_machine(
             self.shop,
             self.person(by).id,
@@ -133,13 +139,14 @@ class Desk:
             extension=extension,
             takeover=takeover,
         )
-        make_folders(self.shop)
+        make_folders(self.shop, added.name)
         return added
 
     def change_folder(self, by: str, machine: str, folder: str, reason: str) -> records.MachineFacts:
         """Move a machine's folder, made where it is missing; the files that lay in the old one stay there."""
+        check_folder(self.shop.machine_folder(folder))
         changed = records.change_folder(self.shop, self.person(by).id, machine, folder, reason)
-        make_folders(self.shop)
+        make_folders(self.shop, changed.name)
         return changed
 
     def set_policy(self, login: str, data: bytes, label: str, reason: str) -> Policy:
@@ -155,16 +162,32 @@ class Desk:
 
     def machines_of(self, target: str) -> tuple[str, ...]:
         """The machines that a target (a machine or a group) stands for; ActRefused where it stands for none."""
-        found = tuple(m.name for m in records.machines(self.shop) if target in (m.name, m.group))
-        if not found:
+        wanted = target.upper()
+        found = tuple(
+            m.name for m in records.machines(self.shop) if wanted in (m.name.upper(), (m.group or "").upper())
+        )
+        if not wanted or not found:
             raise ActRefused("unknown_machine", f"there is no machine or group {target}")
         return found
+
+    def machine_of(self, target: str) -> Machine:
+        """The profile that stands for a target; ActRefused `group_not_equal` where its machines differ."""
+        found = [self.profile(name) for name in self.machines_of(target)]
+        check_equal(found, target)
+        return found[0]
+
+    def _profiles_of(self, group: str | None) -> list[Machine]:
+        return [
+            self.profile(m.name)
+            for m in records.machines(self.shop)
+            if group and (m.group or "").upper() == group.upper()
+        ]
 
     # -- reports -----------------------------------------------------------------------------------------------------
 
     def reports_on(self, program: str, target: str, body: bytes, setup: bytes | None) -> tuple[ChangeReport, ...]:
         """The reports that a submission needs, one for each different base that its machines hold."""
-        machine = self.profile(self.machines_of(target)[0])
+        machine = self.machine_of(target)
         sheet = parse_setup(setup, "setup sheet", machine) if setup else None
         new = self._read(body, program)
         bases = records.base_shas(self.shop, program, target)
@@ -183,7 +206,8 @@ class Desk:
     def _library(self, program: str, target: str) -> Library:
         """What a program of this target may call: every other program that stands released at its first machine."""
         found = records.at_machine(self.shop, self.machines_of(target)[0])
-        others = [release for release in found if release.program != program]
+        own = records.fold_program_name(program)
+        others = [release for release in found if records.fold_program_name(release.program) != own]
         return library_of(self._read(records.body(self.shop, release.sha), release.program) for release in others)
 
     def _read(self, body: bytes, name: str) -> Program:
@@ -197,7 +221,7 @@ class Desk:
         """The reports on a revision, computed again with what is in force now."""
         body = records.body(self.shop, revision.sha)
         setup = records.setup_bytes(self.shop, revision.id)
-        machine = self.profile(self.machines_of(revision.target)[0])
+        machine = self.machine_of(revision.target)
         sheet = parse_setup(setup, "setup sheet", machine) if setup else None
         new = self._read(body, revision.program)
         library = self._library(revision.program, revision.target)
@@ -315,6 +339,10 @@ class Desk:
 
 
 def _two_words(reports: tuple[ChangeReport, ...]) -> tuple[tuple[str, str], ...]:
-    """Two words of changed blocks, far apart, to be read from the control; none where the change has fewer."""
-    found = list(dict.fromkeys(pair for report in reports for pair in report.challenge))
-    return (found[0], found[-1]) if len(found) >= 2 and found[0][0] != found[-1][0] else ()
+    """Two words of changed blocks, far apart, to be read from the control; none where the change has fewer.
+
+    The place names the word's letter, so that a person knows which word of the block is asked for.
+    """
+    pairs = dict.fromkeys(pair for report in reports for pair in report.challenge)
+    found = tuple({f"{place}, word {word[0].upper()}": word for place, word in pairs}.items())
+    return (found[0], found[-1]) if len(found) >= 2 else ()

@@ -58,14 +58,20 @@ def needs_rehash(stored: str) -> bool:
     return _HASHER.check_needs_rehash(stored)
 
 
-def pin_hash(key: ServerKey, pin: str) -> str:
-    """The keyed hash of a new PIN; ActRefused where it is too short or one that is tried first."""
+def check_pin(pin: str) -> str:
+    """Give a new PIN back; ActRefused where it is too short, too long or one that is tried first."""
     if len(pin) < SHORTEST_PIN:
         raise ActRefused("short_secret", f"a PIN has at least {SHORTEST_PIN} characters")
     if len(pin) > LONGEST:
         raise ActRefused("long_secret", f"a PIN has at most {LONGEST} characters")
     if len(set(pin)) < 3:
         raise ActRefused("common_secret", "this PIN is one of those tried first", "take one of three digits or more")
+    return pin
+
+
+def pin_hash(key: ServerKey, pin: str) -> str:
+    """The keyed hash of a new PIN; ActRefused as `check_pin`."""
+    check_pin(pin)
     return f"{_KEYED}{key.name}{_HASHER.hash(key.keyed('pin', _plain(pin)))}"
 
 

@@ -53,13 +53,15 @@ def _nothing(step: str) -> None:
     """Take no notice of a step."""
 
 
-def make_folders(shop: Shop) -> tuple[Path, ...]:
-    """Make the folders of all machines where they are missing; gives those made.
+def make_folders(shop: Shop, only: str | None = None) -> tuple[Path, ...]:
+    """Make the folders of all machines, or of one by its name, where they are missing; gives those made.
 
     Publishing never does: a folder that is gone may be a share that is not there, and a new one would hide that.
     """
     made = []
     for machine in records.machines(shop):
+        if only is not None and machine.name != only:
+            continue
         folder = shop.machine_folder(machine.folder)
         if not folder.exists():
             folder.mkdir(parents=True)
