@@ -1,0 +1,129 @@
+"""One revision with the change report it stands on, what waits for a lead, and the decision bound to that report."""
+
+from __future__ import annotations
+
+from flask import Blueprint, flash, redirect, request, url_for
+from werkzeug.wrappers import Response
+
+from verifier import records
+from verifier.records import RevisionFacts
+from verifier.service.context import act_guard, current, desk, needs, page, pin_from_form, shop
+from verifier.service.logs import event
+from verifier.service.reports import stands_on, ticks_wanted
+from verifier.source import ActRefused
+
+decide_pages = Blueprint("decide", __name__, url_prefix="/decide")
+revision_pages = Blueprint("revisions", __name__, url_prefix="/revisions")
+
+_TYPED = ("verdict", "reason", "machine", "days")
+_TO_MACHINE = ("approve", "prove-out")
+_VERDICTS = (*_TO_MACHINE, "turn back")
+
+
+@decide_pages.get("")
+@needs("lead")
+def waiting() -> Response:
+    """Every held revision, oldest first."""
+    return page("waiting.html", held=records.in_state(shop(), "held"))
+
+
+@revision_pages.get("/<int:number>")
+@needs()
+def one(number: int) -> Response:
+    """The revision, its change report, and the forms of what may be done with it."""
+    return shown(number)
+
+
+def shown(
+    number: int, refused: object = None, status: int = 200, form: str = "", given: dict[str, str] | None = None
+) -> Response:
+    """The page of a revision; after a refusal with what was typed into the form of that name."""
+    found, reports = stands_on(shop(), number)
+    who = current()
+    mine = who.login in found.authors
+    machines = desk().machines_of(found.target)
+    standing = [r for m in machines for r in records.at_machine(shop(), m) if r.revision == found.id]
+    may = {
+        "decide": found.state == "held" and who.has("lead") and not mine,
+        "release": found.state == "cleared" and (who.has("lead") or (mine and who.has("programmer"))),
+        "withdraw": mine and found.state in ("submitted", "held", "cleared") and not standing,
+        "recall": who.has("lead") and (bool(standing) or found.state in ("released", "prove-out", "retired")),
+    }
+    typed = {name: (given or {}).get(name, "") for name in _TYPED}
+    ticked = request.form.getlist("seen_critical") if form == "decide" else []
+    values = {"r": found, "reports": reports, "mine": mine, "standing": standing, "may": may, "machines": machines}
+    return page("revision.html", status, **values, refused=refused, form=form, given=typed, ticked=ticked)
+
+
+def typed() -> dict[str, str]:
+    """What was typed into the form that was sent; secrets are never shown again."""
+    return {name: request.form.get(name, "") for name in _TYPED}
+
+
+@revision_pages.post("/<int:number>/decide")
+@needs("lead")
+def decide(number: int) -> Response:
+    """Carry out a lead's decision on exactly the report that was shown."""
+    given, done = typed(), None
+    with act_guard() as outcome:
+        done = _decide(number, given)
+    if done is None:
+        return shown(number, outcome.refused, outcome.status, "decide", given)
+    event("decided", revision=done.id, verdict=given["verdict"])
+    flash(f"{done.program} revision {done.n} is {done.state}.")
+    return redirect(url_for("revisions.one", number=number), 303)
+
+
+def _decide(number: int, given: dict[str, str]) -> RevisionFacts:
+    found, reports = stands_on(shop(), number)
+    seen, verdict = request.form.get("seen", ""), given["verdict"]
+    pin = pin_from_form()
+    if verdict not in _VERDICTS:
+        raise ActRefused("bad_verdict", "choose what is decided")
+    ticked = request.form.getlist("seen_critical")
+    if verdict in _TO_MACHINE and seen == found.report_digest and set(ticks_wanted(reports)) - set(ticked):
+        raise ActRefused(
+            "bad_form",
+            "a new critical finding is not ticked",
+            "read each of them and tick it, or turn the revision back",
+        )
+    place: tuple[str | None, int | None] = (None, None)
+    if verdict == "prove-out":
+        text = given["days"].strip()
+        place = (given["machine"], int(text) if text.isascii() and text.isdecimal() and len(text) < 4 else None)
+    login = current().login
+    return desk().decide(login, pin, found, verdict, given["reason"], seen, machine=place[0], days=place[1])
+
+
+@revision_pages.post("/<int:number>/withdraw")
+@needs()
+def withdraw(number: int) -> Response:
+    """Take back a revision of one's own."""
+    given = typed()
+    with act_guard() as outcome:
+        login = desk().proven(current().login, pin_from_form()).login
+        done = desk().withdraw(login, records.revision(shop(), number), given["reason"])
+        event("withdrawn", revision=done.id)
+    if outcome.refused:
+        return shown(number, outcome.refused, outcome.status, "withdraw", given)
+    flash("The revision is withdrawn.")
+    return redirect(url_for("revisions.one", number=number), 303)
+
+
+@revision_pages.get("/<int:number>/text")
+@needs()
+def text(number: int) -> Response:
+    """The program's text, line by line."""
+    found = records.revision(shop(), number)
+    lines = records.body(shop(), found.sha).decode("utf-8", "replace").splitlines()
+    return page("program-text.html", r=found, lines=lines)
+
+
+@revision_pages.get("/<int:number>/file")
+@needs()
+def file(number: int) -> Response:
+    """The program's own bytes, to be saved."""
+    found = records.revision(shop(), number)
+    answer = Response(records.body(shop(), found.sha), mimetype="application/octet-stream")
+    answer.headers.set("Content-Disposition", "attachment", filename=f"{found.program}-revision-{found.n}.nc")
+    return answer

@@ -1,0 +1,63 @@
+"""Pages on programs: all of them, one with its revisions and its history out of the ledger."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+
+from flask import Blueprint, request
+from werkzeug.wrappers import Response
+
+from verifier import records
+from verifier.records import HistoryEntry
+from verifier.service.context import needs, page, shop
+
+program_pages = Blueprint("programs", __name__, url_prefix="/programs")
+
+_PAGE = 200
+_LEFT_OUT = ("sha", "report", "n", "reason")
+
+
+@program_pages.get("")
+@needs()
+def all_programs() -> Response:
+    """Every program, a page at a time, in the order in which they came."""
+    text = request.args.get("after", "0")
+    after = int(text) if text.isascii() and text.isdecimal() and len(text) < 15 else 0
+    found = records.programs(shop(), after, _PAGE + 1)
+    more = found[_PAGE - 1].id if len(found) > _PAGE else None
+    return page("programs.html", found=found[:_PAGE], more=more)
+
+
+@program_pages.get("/<target>/<program>")
+@needs()
+def one(target: str, program: str) -> Response:
+    """One program: its revisions, newest first, and every act on it."""
+    revisions = records.revisions(shop(), program, target)
+    acts = [told(entry) for entry in records.history(shop(), program, target)]
+    return page("program.html", name=revisions[0].program, target=revisions[0].target, revisions=revisions, acts=acts)
+
+
+def told(entry: HistoryEntry) -> dict[str, object]:
+    """An act of the ledger in words: which revision, why, and what else it noted."""
+    noted = json.loads(entry.body)
+    facts = noted if isinstance(noted, dict) else {}
+    more = [(key.replace("_", " "), _plain(facts[key])) for key in sorted(facts) if key not in _LEFT_OUT]
+    return {
+        "at_us": entry.at_us,
+        "person": entry.person or "the service",
+        "act": entry.act,
+        "n": facts.get("n"),
+        "reason": facts.get("reason", ""),
+        "more": [(key, text) for key, text in more if text],
+    }
+
+
+def _plain(value: object) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, Sequence) and not isinstance(value, str):
+        return ", ".join(_plain(one) for one in value)
+    return str(value)

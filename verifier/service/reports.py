@@ -1,0 +1,107 @@
+"""The change reports that a revision stands on, as pages show them: taken from what is stored, so that the digest fits."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from typing import Any
+
+from verifier import records
+from verifier.findings import Status, Weight
+from verifier.records import ReportFacts, RevisionFacts, Shop
+from verifier.source import StoreError
+
+Json = dict[str, Any]
+_TRIES = 5
+_NEW = (Status.CHANGE, Status.NEW)
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """One report as report-body.html wants it; `ticks` are its new critical findings: (name of the box, finding)."""
+
+    facts: ReportFacts
+    report: Json
+    cards: tuple[Json, ...]
+    hazards: tuple[Json, ...]
+    gone: tuple[Json, ...]
+    wording: tuple[tuple[str, int], ...]
+    watch: tuple[tuple[str, tuple[str, ...]], ...]
+    ticks: tuple[tuple[str, Json], ...]
+
+
+def stands_on(shop: Shop, number: int) -> tuple[RevisionFacts, tuple[Shown, ...]]:
+    """A revision and its reports, both of one moment: the digest of the one is that of the others."""
+    for _ in range(_TRIES):
+        before = records.revision(shop, number)
+        found = records.reports(shop, number)
+        after = records.revision(shop, number)
+        if before.report_digest == after.report_digest:
+            return after, tuple(_shown(facts, n) for n, facts in enumerate(found))
+    raise StoreError("this revision is being worked on", "try again")
+
+
+def ticks_wanted(shown: tuple[Shown, ...]) -> tuple[str, ...]:
+    """The boxes that have to be ticked before a revision may go to a machine."""
+    return tuple(name for one in shown for name, _ in one.ticks)
+
+
+def _shown(facts: ReportFacts, number: int) -> Shown:
+    report: Json = json.loads(facts.json)
+    findings: list[Json] = report["findings"]
+    first = report["verdict"] is None
+    carded = {index for card in report["cards"] for index in card["findings"]}
+    gone = tuple(f for k, f in enumerate(findings) if f["status"] == Status.GONE and k not in carded)
+    return Shown(
+        facts,
+        report,
+        tuple(_card(card, findings) for card in report["cards"]),
+        tuple(findings if first else (f for f in findings if f["status"] == Status.STANDING)),
+        gone,
+        _wording(report),
+        _watch(findings),
+        tuple((f"{number}-{k}", f) for k, f in enumerate(findings) if _critical(f)),
+    )
+
+
+def _critical(finding: Json) -> bool:
+    return finding["weight"] == Weight.CRITICAL and finding["status"] in _NEW
+
+
+def _card(card: Json, findings: list[Json]) -> Json:
+    members = [findings[index] for index in card["findings"]]
+    where = _where(card["places"], card["count"])
+    return {"card": card, "findings": members, "where": where, "weight": members[0]["weight"] if members else None}
+
+
+def _where(places: list[Json], count: int) -> str:
+    """Where an edit stands, in words."""
+    if not places:
+        return "no single edit"
+    first, last = places[0], places[-1]
+    sequence = f"{first['label']}, " if first["label"] else ""
+    side = " of the base" if first["side"] == "old" else ""
+    if count > 1:
+        lines = ", ".join(str(p["line"]) for p in places[:6]) + (" ..." if count > 6 else "")
+        return f"{sequence}the same edit in {count} places, lines {lines}{side}"
+    lines = f"line {first['line']}" + (f" to {last['line']}" if last["line"] != first["line"] else "")
+    return f"{sequence}{lines}{side}"
+
+
+def _wording(report: Json) -> tuple[tuple[str, int], ...]:
+    counts: dict[str, int] = {}
+    for entry in report["wording"]:
+        counts[entry["kind"]] = counts.get(entry["kind"], 0) + 1
+    return tuple(counts.items())
+
+
+def _watch(findings: list[Json]) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """What to watch at the machine, each text once with the places it is about."""
+    found: dict[str, dict[str, None]] = {}
+    for finding in findings:
+        if finding["status"] not in _NEW or finding["weight"] == Weight.MINOR:
+            continue
+        places = found.setdefault(finding["watch"], {})
+        for place in finding["causes"][:1]:
+            places[f"{place['label']} line {place['line']}".strip()] = None
+    return tuple((text, tuple(places)) for text, places in found.items())
