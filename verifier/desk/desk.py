@@ -125,7 +125,7 @@ class Desk:
     ) -> records.MachineFacts:
         """Add a machine with its profile, resolved so that it stands for itself, and make its folder.
 
-        ActRefused `group_not_equal` where the machines of its group have another profile.
+        ActRefused `bad_profile` where the machines of its group have another profile.
         """
         check_equal([profile, *self._profiles_of(group)], group)
         check_folder(self.shop.machine_folder(folder))
@@ -171,7 +171,7 @@ class Desk:
         return found
 
     def machine_of(self, target: str) -> Machine:
-        """The profile that stands for a target; ActRefused `group_not_equal` where its machines differ."""
+        """The profile that stands for a target; ActRefused `bad_profile` where its machines differ."""
         found = [self.profile(name) for name in self.machines_of(target)]
         check_equal(found, target)
         return found[0]

@@ -26,13 +26,13 @@ def check_folder(place: Path) -> None:
 def check_equal(profiles: Sequence[Machine], group: str | None) -> None:
     """Refuse machines of one group that would not run a program alike; names and titles may differ.
 
-    One report is made for all of them, so that every difference between them would go unseen. ActRefused `group_not_equal`.
+    One report is made for all of them, so that every difference between them would go unseen. ActRefused `bad_profile`.
     """
     first, *others = [replace(one, name="", title="", digest="") for one in profiles]
     for one, plain in zip(profiles[1:], others, strict=True):
         if plain != first:
             raise ActRefused(
-                "group_not_equal",
+                "bad_profile",
                 f"the machines of {group} are not equal: the profiles {profiles[0].name} and {one.name} differ",
                 "give them one profile, or leave one out of the group",
             )
