@@ -6,9 +6,13 @@ from flask import Blueprint, redirect, url_for
 from werkzeug.wrappers import Response
 
 from verifier import records
-from verifier.service.context import needs, page, service, shop, signed
+from verifier.records import ReleaseFacts, RevisionFacts, Shop
+from verifier.service.context import current, needs, page, service, shop, signed
 
 home_pages = Blueprint("home", __name__)
+
+_MINE = ("submitted", "held", "cleared", "prove-out", "turned back")
+"""States in which a revision still asks something of its author."""
 
 
 @home_pages.get("/")
@@ -21,9 +25,31 @@ def home() -> Response:
 
 @needs()
 def _shown() -> Response:
-    opened = shop()
+    opened, who = shop(), current()
     held = records.in_state(opened, "held")
-    cleared = records.in_state(opened, "cleared")
     look = records.last_look(opened)
     stale = look is None or service().clock() - look.at_us > 3_000_000 * service().config.watch_s
-    return page("home.html", held=held, cleared=cleared, look=look, stale=stale, machines=records.machines(opened))
+    floor = _standing(opened, who.terminal)
+    return page(
+        "home.html",
+        held=[r for r in held if who.login not in r.authors],
+        mine=_mine(opened, who.login) if who.has("programmer", "lead") else [],
+        cleared=records.in_state(opened, "cleared"),
+        not_there=[r for r in floor if not r.at_machine],
+        to_confirm=[r for r in floor if r.at_machine and r.confirmed is None] if who.has("operator") else [],
+        look=look,
+        stale=stale,
+        machines=records.machines(opened),
+    )
+
+
+def _mine(opened: Shop, login: str) -> list[RevisionFacts]:
+    """What somebody handed in and what is not through or given up, newest first."""
+    found = [r for state in _MINE for r in records.in_state(opened, state) if login in r.authors]
+    return sorted(found, key=lambda r: -r.id)
+
+
+def _standing(opened: Shop, terminal: str | None) -> list[ReleaseFacts]:
+    """Every standing release; at a machine's own screen those of that machine."""
+    names = [machine.name for machine in records.machines(opened) if terminal in (None, machine.name)]
+    return [release for name in names for release in records.at_machine(opened, name)]
