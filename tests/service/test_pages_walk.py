@@ -184,3 +184,13 @@ def test_pasted_text_is_taken_with_plain_line_ends(site: Site) -> None:
     assert pia.post("/submit", given).status_code == 303
     assert records.body(site.shop, newest(site, "O7").sha) == BASE.encode()
     assert PIN not in pia.get("/programs/L1/O7").text
+
+
+def test_an_author_reads_who_turned_it_back_and_why(site: Site) -> None:
+    submit(site.client("pia"), BASE)
+    decide(site.client("leo"), newest(site).id, "turn back", reason="the fixture stands in the way")
+    shown = site.client("pia").get(f"/revisions/{newest(site).id}").text
+    assert "Turned back" in shown and "by Lead L: the fixture stands in the way" in shown
+    again = submit(site.client("pia"), BASE, reason="fixture moved")
+    assert again.status_code == 303 and newest(site).state == "held"
+    assert "the fixture stands in the way" not in site.client("pia").get(f"/revisions/{newest(site).id}").text

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import json
+
 from flask import Blueprint, flash, redirect, request, url_for
 from werkzeug.wrappers import Response
 
 from verifier import records
-from verifier.records import RevisionFacts
+from verifier.records import HistoryEntry, RevisionFacts
 from verifier.service.context import act_guard, current, desk, needs, page, pin_from_form, shop
 from verifier.service.logs import event
 from verifier.service.reports import stands_on, ticks_wanted
@@ -18,6 +20,16 @@ revision_pages = Blueprint("revisions", __name__, url_prefix="/revisions")
 _TYPED = ("verdict", "reason", "machine", "days")
 _TO_MACHINE = ("approve", "prove-out")
 _VERDICTS = (*_TO_MACHINE, "turn back")
+_DECIDED = (
+    "approved",
+    "let out for prove-out",
+    "turned back",
+    "recalled",
+    "withdrawn",
+    "prove-out ended",
+    "held again",
+)
+"""Acts of the ledger that say why a revision stands as it does."""
 
 
 @decide_pages.get("")
@@ -52,7 +64,19 @@ def shown(
     typed = {name: (given or {}).get(name, "") for name in _TYPED}
     ticked = request.form.getlist("seen_critical") if form == "decide" else []
     values = {"r": found, "reports": reports, "mine": mine, "standing": standing, "may": may, "machines": machines}
+    values["why_so"] = _why(found)
     return page("revision.html", status, **values, refused=refused, form=form, given=typed, ticked=ticked)
+
+
+def _why(found: RevisionFacts) -> tuple[HistoryEntry, str] | None:
+    """The last act that says why the revision stands as it does, with its reason; None before any."""
+    for entry in reversed(records.history(shop(), found.program, found.target)):
+        noted = json.loads(entry.body)
+        if noted.get("n") == found.n and entry.act == "submitted":
+            return None
+        if noted.get("n") == found.n and entry.act in _DECIDED:
+            return entry, noted.get("reason", "")
+    return None
 
 
 def typed() -> dict[str, str]:
