@@ -57,8 +57,11 @@ def plain(value: Any) -> Any:
         return str(value)
     if isinstance(value, date):
         return value.isoformat()
-    if value is None or isinstance(value, str | bool | int):
+    if value is None or isinstance(value, str | bool):
         return value
+    if isinstance(value, int):
+        # RFC 8785 knows whole numbers only as far as every reader of JSON holds them exactly.
+        return value if abs(value) < 2**53 else str(value)
     raise TypeError(f"no canonical form for {type(value).__name__}")
 
 
