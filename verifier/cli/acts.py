@@ -1,4 +1,4 @@
-"""The acts on a local shop: submit, decide, release, readback, confirm, recall, withdraw, history."""
+"""The acts on a shop, local or over its service: submit, decide, release, readback, confirm, recall, withdraw, history."""
 
 from __future__ import annotations
 
@@ -7,29 +7,27 @@ import sys
 from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import ParamSpec, TypeVar
+from typing import TypeVar
 
 import click
 
-from verifier import records
-from verifier.cli.desks import desk_option, find, find_standing, open_desk, secret_from
+from verifier.cli.desks import secret_from
 from verifier.cli.ending import EXIT_LEAD, JsonCommand, echo_json, ending_well
 from verifier.cli.options import read_program
+from verifier.cli.remote import Where, open_place, place_option
 from verifier.desk import Released
 from verifier.records import RevisionFacts
-from verifier.report import to_text
 from verifier.source import VerifierError
 
-P = ParamSpec("P")
 R = TypeVar("R")
 _FILE = click.Path(path_type=Path)
 
 
-def act_options(command: Callable[P, R]) -> Callable[P, R]:
+def act_options(command: Callable[..., R]) -> Callable[..., R]:
     """Shop, person, program and target: what every act names."""
     for decorate in (
-        desk_option,
-        click.option("--by", required=True, metavar="LOGIN", help="The person who acts."),
+        place_option,
+        click.option("--by", metavar="LOGIN", help="The person who acts; over --server it is the token's."),
         click.option(
             "--for", "target", required=True, metavar="MACHINE", help="The machine or group the program is for."
         ),
@@ -55,17 +53,17 @@ _PIN = click.option("--pin-file", type=_FILE, help="File with your PIN (else VER
 @click.option("--all", "everything", is_flag=True, help="Show the whole report.")
 @ending_well
 def submit_command(
-    shop: Path, by: str, target: str, program: str, file: str, reason: str, setup: Path | None, everything: bool
+    where: Where, by: str, target: str, program: str, file: str, reason: str, setup: Path | None, everything: bool
 ) -> None:
     """Submit FILE as a revision of PROGRAM (its number, O2101, or name). Exit code 1 where a lead must sign."""
     body = read_program(file).data
     sheet = setup.read_bytes() if setup is not None else None
-    with open_desk(shop) as desk:
-        done = desk.submit(by, program, target, body, reason, setup=sheet)
-    for report in done.reports:
-        click.echo(to_text(report, everything=everything))
-    _stands(done.revision)
-    if done.revision.state == "held":
+    with open_place(where, by) as desk:
+        revision, texts = desk.hand_in(by, program, target, body, reason, sheet, everything)
+    for text in texts:
+        click.echo(text)
+    _stands(revision)
+    if revision.state == "held":
         sys.exit(EXIT_LEAD)
 
 
@@ -92,15 +90,22 @@ def _stands(revision: RevisionFacts) -> None:
 @_PIN
 @ending_well
 def decide_command(
-    shop: Path, by: str, target: str, program: str, n: int | None, verdict: str, reason: str, seen: str,
+    where: Where, by: str, target: str, program: str, n: int | None, verdict: str, reason: str, seen: str,
     machine: str | None, days: int | None, pin_file: Path | None,
 ) -> None:  # fmt: skip
     """Decide on a held revision of PROGRAM, as a lead. Nobody decides on a revision of their own."""
-    with open_desk(shop) as desk:
-        revision = find(desk, program, target, n)
+    with open_place(where, by) as desk:
+        revision = desk.find(program, target, n)
         digest = revision.report_digest if len(seen) >= 8 and revision.report_digest.startswith(seen) else seen
         decided = desk.decide(
-            by, secret_from(pin_file, f"PIN of {by}"), revision, verdict, reason, digest, machine=machine, days=days
+            by,
+            secret_from(pin_file, f"PIN of {by or 'the person of the token'}"),
+            revision,
+            verdict,
+            reason,
+            digest,
+            machine=machine,
+            days=days,
         )
     _stands(decided)
 
@@ -110,12 +115,12 @@ def decide_command(
 @_REVISION
 @_REASON
 @ending_well
-def release_command(shop: Path, by: str, target: str, program: str, n: int | None, reason: str) -> None:
+def release_command(where: Where, by: str, target: str, program: str, n: int | None, reason: str) -> None:
     """Release a cleared revision of PROGRAM: its file is written to the machine's folder. Exit code 1 while it is not yet there."""
-    with open_desk(shop) as desk:
-        revision = find(desk, program, target, n)
+    with open_place(where, by) as desk:
+        revision = desk.find(program, target, n)
         done = desk.release(by, revision, reason)
-        now = [release for name in desk.machines_of(target) for release in records.at_machine(desk.shop, name)]
+        now = [release for name in desk.machines_of(target) for release in desk.at_machine(name)]
     _told(done)
     waiting = [r for r in now if r.revision == revision.id and not r.at_machine]
     for release in waiting:
@@ -142,12 +147,12 @@ def _told(done: Released) -> None:
 @_STANDING
 @ending_well
 def readback_command(
-    shop: Path, by: str, target: str, program: str, file: str, machine: str | None, n: int | None
+    where: Where, by: str, target: str, program: str, file: str, machine: str | None, n: int | None
 ) -> None:
     """Compare FILE, the program as the control sent it back, with a revision of PROGRAM. Exit code 1 where it differs."""
     sent = read_program(file).data
-    with open_desk(shop) as desk:
-        found = desk.readback(by, machine or target, find_standing(desk, program, target, n, machine), sent)
+    with open_place(where, by) as desk:
+        found = desk.readback(by, machine or target, desk.find_standing(program, target, n, machine), sent)
     for line in found.differences:
         click.echo(line)
     if not found.equal:
@@ -167,19 +172,19 @@ def readback_command(
 @_PIN
 @ending_well
 def confirm_command(
-    shop: Path, by: str, target: str, program: str, machine: str | None, n: int | None, readback: int | None,
+    where: Where, by: str, target: str, program: str, machine: str | None, n: int | None, readback: int | None,
     code: str | None, words: tuple[str, ...], readings: str | None, pin_file: Path | None,
 ) -> None:  # fmt: skip
     """Confirm as an operator that the machine holds the released revision of PROGRAM, or that a prove-out is proven."""
     if [readback, code, readings].count(None) != 2 or (words and code is None):
         raise VerifierError("confirm by --readback NUMBER, by --code and two --word, or a prove-out by --readings")
-    with open_desk(shop) as desk:
-        revision = find_standing(desk, program, target, n, machine)
+    with open_place(where, by) as desk:
+        revision = desk.find_standing(program, target, n, machine)
         if readings is not None and revision.state != "prove-out":
             raise VerifierError(
                 f"revision {revision.n} is {revision.state}, not in prove-out", "readings confirm no other"
             )
-        pin = secret_from(pin_file, f"PIN of {by}")
+        pin = secret_from(pin_file, f"PIN of {by or 'the person of the token'}")
         if revision.state == "prove-out":
             done = desk.confirm_prove_out(by, pin, machine or target, revision, readings=readings, readback=readback)
         elif readback is not None:
@@ -196,10 +201,10 @@ def confirm_command(
 @_STANDING
 @_REASON
 @ending_well
-def recall_command(shop: Path, by: str, target: str, program: str, n: int | None, reason: str) -> None:
+def recall_command(where: Where, by: str, target: str, program: str, n: int | None, reason: str) -> None:
     """Recall a revision of PROGRAM at once: its floor copy is taken away, and every machine believed to hold it is named."""
-    with open_desk(shop) as desk:
-        notice = desk.recall(by, find_standing(desk, program, target, n), reason)
+    with open_place(where, by) as desk:
+        notice = desk.recall(by, desk.find_standing(program, target, n), reason)
     click.echo(
         f"STOP: {notice.program} revision {notice.n} is recalled; believed to be at: {', '.join(notice.machines) or 'no machine'}"
     )
@@ -210,10 +215,10 @@ def recall_command(shop: Path, by: str, target: str, program: str, n: int | None
 @_REVISION
 @_REASON
 @ending_well
-def withdraw_command(shop: Path, by: str, target: str, program: str, n: int | None, reason: str) -> None:
+def withdraw_command(where: Where, by: str, target: str, program: str, n: int | None, reason: str) -> None:
     """Withdraw a revision of your own before it is released."""
-    with open_desk(shop) as desk:
-        _stands(desk.withdraw(by, find(desk, program, target, n), reason))
+    with open_place(where, by) as desk:
+        _stands(desk.withdraw(by, desk.find(program, target, n), reason))
 
 
 @click.command("take-over")
@@ -221,10 +226,10 @@ def withdraw_command(shop: Path, by: str, target: str, program: str, n: int | No
 @_STANDING
 @click.option("--machine", help="The machine (where the program is for a group).")
 @ending_well
-def take_over_command(shop: Path, by: str, target: str, program: str, n: int | None, machine: str | None) -> None:
+def take_over_command(where: Where, by: str, target: str, program: str, n: int | None, machine: str | None) -> None:
     """Let the new file of PROGRAM appear at a machine that runs from its folder: cycle stopped, tools home."""
-    with open_desk(shop) as desk:
-        for job in desk.take_over(by, machine or target, find_standing(desk, program, target, n, machine)):
+    with open_place(where, by) as desk:
+        for job in desk.take_over(by, machine or target, desk.find_standing(program, target, n, machine)):
             click.echo(f"{job.machine} {job.file}: {job.state}" + (f" ({job.trouble})" if job.trouble else ""))
 
 
@@ -233,15 +238,11 @@ def take_over_command(shop: Path, by: str, target: str, program: str, n: int | N
 @click.option("--machine", help="The machine (where the program is for a group).")
 @_REASON
 @ending_well
-def go_back_command(shop: Path, by: str, target: str, program: str, machine: str | None, reason: str) -> None:
+def go_back_command(where: Where, by: str, target: str, program: str, machine: str | None, reason: str) -> None:
     """Go back at once to the revision of PROGRAM last proven on the machine; an operator may do so alone."""
     place = machine or target
-    with open_desk(shop) as desk:
-        wanted = records.fold_program_name(program)
-        here = records.at_machine(desk.shop, place)
-        standing = next((r for r in here if records.fold_program_name(r.program) == wanted), None)
-        leaving = None if standing is None else records.revision(desk.shop, standing.revision)
-        _told(desk.go_back(by, program, place, leaving, reason))
+    with open_place(where, by) as desk:
+        _told(desk.go_back(by, program, place, desk.leaving(program, place), reason))
 
 
 @click.command("write-again")
@@ -249,22 +250,22 @@ def go_back_command(shop: Path, by: str, target: str, program: str, machine: str
 @click.option("--machine", help="The machine (where the program is for a group).")
 @_REASON
 @ending_well
-def write_again_command(shop: Path, by: str, target: str, program: str, machine: str | None, reason: str) -> None:
+def write_again_command(where: Where, by: str, target: str, program: str, machine: str | None, reason: str) -> None:
     """Write the released file of PROGRAM once more, where it went missing or was edited; a lead's act."""
-    with open_desk(shop) as desk:
+    with open_place(where, by) as desk:
         _told(desk.write_again(by, program, machine or target, reason))
 
 
 @click.command("history", cls=JsonCommand)
-@desk_option
+@place_option
 @click.option("--for", "target", required=True, metavar="MACHINE", help="The machine or group the program is for.")
 @click.argument("program")
 @click.option("--as", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
 @ending_well
-def history_command(shop: Path, target: str, program: str, form: str) -> None:
+def history_command(where: Where, target: str, program: str, form: str) -> None:
     """Every act on PROGRAM, oldest first, as the ledger has it."""
-    with open_desk(shop) as desk:
-        entries = records.history(desk.shop, program, target)
+    with open_place(where) as desk:
+        entries = desk.history(program, target)
     if form == "json":
         rows = [
             {

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import secrets
 import sys
 from pathlib import Path
 
@@ -76,6 +77,34 @@ def shop_pin(shop: Path, by: str, login: str, pin_file: Path | None) -> None:
     with open_desk(shop) as desk:
         desk.set_pin(by, login, secret_from(pin_file, f"new PIN of {login}", new=True))
     click.echo(f"{login} has another PIN")
+
+
+@shop_group.command("token")
+@desk_option
+@click.option("--by", required=True, metavar="LOGIN", help="The person, or an administrator.")
+@click.argument("login")
+@click.option(
+    "--scope",
+    "scopes",
+    multiple=True,
+    required=True,
+    type=click.Choice(records.SCOPES),
+    help="What it may be used for; may be given more than once.",
+)
+@click.option("--days", type=int, default=90, show_default=True, help="How long it lasts.")
+@click.option("--name", default="command line", show_default=True, help="What it is for, for the list of tokens.")
+@click.option("--pin-file", type=_FILE, help="File with the PIN of whoever makes it (else VERIFIER_PIN, else asked).")
+@ending_well
+def shop_token(
+    shop: Path, by: str, login: str, scopes: tuple[str, ...], days: int, name: str, pin_file: Path | None
+) -> None:
+    """Make a token with which a program acts for LOGIN over the service; its secret is printed this once."""
+    secret = secrets.token_urlsafe(32)
+    with open_desk(shop) as desk:
+        maker = desk.proven(by, secret_from(pin_file, f"PIN of {by}"))
+        made = records.make_token(desk.shop, desk.person(login).id, name, secret, scopes, days, by=maker.id)
+    click.echo(f"token {made.id} of {login} for {', '.join(made.scopes)}, {days} days", err=True)
+    click.echo(secret)
 
 
 @shop_group.command("machine")

@@ -33,14 +33,22 @@ class TokenFacts:
     ended_us: int | None
 
 
-def make_token(shop: Shop, person: int, name: str, token: str, scopes: Sequence[str], days: int) -> TokenFacts:
-    """Make a token of one's own that lasts so many days; `token` is the secret, only its hash is kept."""
+def make_token(
+    shop: Shop, person: int, name: str, token: str, scopes: Sequence[str], days: int, *, by: int | None = None
+) -> TokenFacts:
+    """Make a token of one's own, or as an administrator (`by`) one for somebody else, that lasts so many days.
+
+    `token` is the secret; only its hash is kept.
+    """
     label, wanted = check_text("name", name, 60), tuple(scope for scope in SCOPES if scope in scopes)
     if not wanted or set(scopes) - set(SCOPES):
         raise ActRefused("bad_scope", "a token needs scopes, and only known ones", "one of: " + ", ".join(SCOPES))
     if not 1 <= days <= 366:
         raise ActRefused("bad_days", "a token lasts 1 to 366 days")
-    with acting(shop, person) as act:
+    maker = person if by is None else by
+    with acting(shop, maker, () if maker == person else ("administrator",)) as act:
+        if not person_facts(act.database, person).active:
+            raise ActRefused("unknown_person", "whoever has left gets no token")
         values = {"person": person, "name": label, "hash": name_hash(token), "scopes": " ".join(wanted)}
         key = act.insert("token", **values, created_us=act.now, ends_us=act.now + days * _DAY, ended_us=None)
         act.record("token made", person_facts(act.database, person).login, name=label, scopes=list(wanted), days=days)

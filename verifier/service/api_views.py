@@ -133,11 +133,15 @@ def _readback(target: str, program: str, n: int, given: m.SentBack) -> m.Readbac
 
 
 def _confirm(target: str, program: str, n: int, given: m.Confirmation) -> m.Confirmed:
-    if [given.readback, given.code, given.readings].count(None) != 2:
+    if [given.readback, given.code, given.readings].count(None) != 2 or (given.words and given.code is None):
         raise ActRefused(
             "bad_form", "confirm by a read-back, by a check code with two words, or by readings: one of them"
         )
     who, machine, found = current().login, given.machine or target, _find(target, program, n)
+    if given.readings is not None and found.state != "prove-out":
+        raise ActRefused(
+            "bad_form", f"revision {found.n} is {found.state}, not in prove-out; readings confirm no other"
+        )
     if found.state == "prove-out":
         done = desk().confirm_prove_out(
             who, given.pin, machine, found, readings=given.readings, readback=given.readback

@@ -1,0 +1,94 @@
+"""The command line over a running service says and ends as it does on the shop's folder."""
+
+from __future__ import annotations
+
+import shutil
+import sys
+from pathlib import Path
+
+from click.testing import CliRunner, Result
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "service"))
+
+from api_site import BODY
+from service_shop import PIN, make_shop, running
+
+from verifier import records
+from verifier.cli import main
+
+
+def run(*words: object, **more: str) -> Result:
+    return CliRunner(env={"VERIFIER_PIN": PIN, **more}).invoke(main, [str(w) for w in words], catch_exceptions=False)
+
+
+def made_token(shop: Path, login: str, by: str = "") -> str:
+    done = run("shop", "token", "--shop", shop, "--by", by or login, login, *_SCOPES, "--days", 3)
+    assert done.exit_code == 0, done.output
+    return str(done.stdout.strip())
+
+
+_SCOPES = [word for scope in records.SCOPES for word in ("--scope", scope)]
+
+
+def acts(file: Path, digest: str) -> list[tuple[str, str, list[object]]]:
+    because = ["--reason", "because"]
+    return [
+        ("submit", "pia", [file, *because]),
+        ("release", "pia", because),
+        ("decide", "leo", [*because, "--verdict", "approve", "--report", "00000000"]),
+        ("decide", "leo", [*because, "--verdict", "approve", "--report", digest]),
+        ("release", "pia", because),
+        ("readback", "otto", [file]),
+        ("confirm", "otto", ["--readback", 1]),
+        ("confirm", "otto", ["--readback", 1]),
+        ("write-again", "leo", because),
+        ("withdraw", "pia", because),
+        ("recall", "leo", because),
+    ]
+
+
+def test_every_act_says_the_same_over_a_service_and_on_the_folder(tmp_path: Path) -> None:
+    here, there, file = tmp_path / "here", tmp_path / "side" / "there", tmp_path / "a.nc"
+    make_shop(here)
+    shutil.copytree(here, there)
+    file.write_bytes(BODY)
+    first = run("submit", "--shop", here, "--by", "pia", "--for", "L1", "O1001", file, "--reason", "because")
+    digest = first.stdout.strip().rsplit("report ", 1)[1]
+    shutil.rmtree(here)
+    shutil.copytree(there, here)
+    tokens = {login: made_token(there, login, by) for login, by in (("pia", "pia"), ("leo", "ada"), ("otto", "otto"))}
+    with running(there, workers=1) as server:
+        for verb, login, words in acts(file, digest):
+            at = ("--for", "L1", "O1001", *words)
+            local = run(verb, "--shop", here, "--by", login, *at)
+            remote = run(verb, "--server", server.base, *at, VERIFIER_TOKEN=tokens[login], VERIFIER_SHOP=str(tmp_path))
+            assert (remote.exit_code, remote.output) == (local.exit_code, local.output), verb
+        told = run("history", "--server", server.base, "--for", "L1", "O1001", VERIFIER_TOKEN=tokens["leo"])
+        assert told.exit_code == 0 and "recalled" in told.stdout
+        wrong = run("withdraw", "--server", server.base, "--by", "leo", "--for", "L1", "O1001", "--reason", "r",
+                    VERIFIER_TOKEN=tokens["pia"])  # fmt: skip
+        assert wrong.exit_code == 2 and "token is not leo's" in wrong.stderr
+
+
+def test_shop_and_server_exclude_each_other(tmp_path: Path) -> None:
+    at = ("--for", "L1", "O1001")
+    both = run("history", "--shop", tmp_path, "--server", "http://127.0.0.1:1", *at)
+    neither = run("history", *at)
+    assert both.exit_code == neither.exit_code == 2 and "--shop" in both.stderr and "--server" in neither.stderr
+    unnamed = run("withdraw", "--shop", tmp_path, *at, "--reason", "r")
+    assert unnamed.exit_code == 2 and "--by" in unnamed.stderr
+    no_token = run("history", "--server", "http://127.0.0.1:1", *at)
+    assert no_token.exit_code == 2 and "token" in no_token.stderr
+
+
+def test_only_an_administrator_makes_a_token_for_somebody_else(tmp_path: Path) -> None:
+    shop = tmp_path / "shop"
+    make_shop(shop)
+    refused = run("shop", "token", "--shop", shop, "--by", "pia", "leo", "--scope", "read")
+    assert refused.exit_code == 2 and not refused.stdout.strip()
+    secret = made_token(shop, "leo", "ada")
+    with records.open_shop(shop, lambda: 1) as opened:
+        found = records.find_token(opened, secret)
+        last = records.whole_history(opened)[-1]
+    assert found is not None and found.person.login == "leo" and last.person == "Administrator A"
+    assert secret not in last.body and records.verify_ledger(shop).faults == ()
