@@ -260,7 +260,9 @@ def write_again_command(where: Where, by: str, target: str, program: str, machin
 @place_option
 @click.option("--for", "target", required=True, metavar="MACHINE", help="The machine or group the program is for.")
 @click.argument("program")
-@click.option("--as", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
+@click.option(
+    "--as", "form", type=click.Choice(["text", "json"]), default="text", show_default=True, help="Form of the list."
+)
 @ending_well
 def history_command(where: Where, target: str, program: str, form: str) -> None:
     """Every act on PROGRAM, oldest first, as the ledger has it."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib.resources
+import os
 import secrets
 import tempfile
 import tomllib
@@ -49,7 +50,8 @@ def demo_command(once: bool, folder: Path | None, port: int | None) -> None:
         raise VerifierError("say --once to print the reports and stop, or --folder DIR to keep the demo shop there")
     if folder is not None:
         demo_pin = _run(folder)
-        (folder / "pin.txt").write_text(demo_pin + "\n", encoding="utf-8")
+        with os.fdopen(os.open(folder / "pin.txt", os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w") as file:
+            file.write(demo_pin + "\n")
         click.echo(f"\nThe demo shop is in {folder}; its people all have the PIN in {folder / 'pin.txt'}.")
         return
     with tempfile.TemporaryDirectory(prefix="verifier-demo-") as place:

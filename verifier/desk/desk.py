@@ -339,10 +339,13 @@ class Desk:
 
 
 def _two_words(reports: tuple[ChangeReport, ...]) -> tuple[tuple[str, str], ...]:
-    """Two words of changed blocks, far apart, to be read from the control; none where the change has fewer.
+    """Two words of changed blocks, far apart and different if they can be, to be read from the control; none where there are fewer.
 
     The place names the word's letter, so that a person knows which word of the block is asked for.
     """
     pairs = dict.fromkeys(pair for report in reports for pair in report.challenge)
     found = tuple({f"{place}, word {word[0].upper()}": word for place, word in pairs}.items())
-    return (found[0], found[-1]) if len(found) >= 2 else ()
+    if len(found) < 2:
+        return ()
+    others = [pair for pair in found[1:] if pair[1] != found[0][1]] or found[1:]
+    return found[0], others[-1]
