@@ -239,4 +239,5 @@ def _time(report: ChangeReport) -> Iterable[str | Text]:
 
 
 def _wrapped(text: str, first: str, rest: str | None = None) -> list[str]:
-    return wrap(text, WIDTH, initial_indent=first, subsequent_indent=first if rest is None else rest) or [first]
+    under = first if rest is None else rest
+    return wrap(text, WIDTH, initial_indent=first, subsequent_indent=under, break_on_hyphens=False) or [first]
