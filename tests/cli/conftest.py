@@ -157,3 +157,8 @@ def error_object(done: Result) -> dict[str, Any]:
     for problem in found["problems"]:
         assert {"code", "message"} <= set(problem) and all(problem[key] for key in ("code", "message"))
     return found
+
+
+def bytes_of(name: str) -> bytes:
+    """The bytes of a file of the drive shaft."""
+    return program(name).read_bytes()

@@ -39,7 +39,7 @@ class Executor(FlowRunner, ContourRunner):
     ) -> None:
         self.program = program
         self.machine = machine
-        self.library = library or Library()
+        self.outside = library or Library()
         self.layout = layout(program)
         self._skips_on = frozenset(skips_on)
         self._setup = setup

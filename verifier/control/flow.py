@@ -137,7 +137,7 @@ class FlowRunner(Run):
 
     def _places(self, frame: Frame, number: int) -> list[tuple[Program, Layout, int | None]]:
         places: list[tuple[Program, Layout, int | None]] = [(frame.program, frame.layout, frame.attributed)]
-        outside = self.library.programs.get(number)
+        outside = self.outside.programs.get(number)
         if outside is not None:
             places.append((outside, layout(outside), self._ctx.block))
         return places

@@ -43,7 +43,7 @@ class Run:
     _record: Recorder
     _frames: list[Frame]
     _steps: int
-    library: Library
+    outside: Library
 
     def _enter(self, frame: Frame, block: Block) -> None:
         raise NotImplementedError

@@ -48,7 +48,7 @@ def hold_reasons(
     if before in NEVER_CLEARED_BY_ITSELF:
         reasons.append(f"was {before} before")
     for report in facts:
-        if report.verdict == "undetermined":
+        if report.verdict == "undetermined" and report.base_sha is not None:  # without a base there is no verdict
             reasons.append("undetermined")
         if report.sign_off_required:
             reasons += report.sign_off_reasons or ("sign-off required",)

@@ -26,6 +26,7 @@ from verifier.findings import (
 from verifier.findings.touched import Touched, summary, touched
 from verifier.machines import Machine, Setup, generic_lathe
 from verifier.report.cards import cards
+from verifier.report.challenge import challenge, first_challenge
 from verifier.report.change_report import (
     BlockRow,
     ChangeReport,
@@ -107,7 +108,7 @@ def review(
         policy=Named(policy.name, policy.digest),
         rules=revisions(),
         alike=_alike(comparison),
-        challenge=_challenge(change),
+        challenge=challenge(change),
         tool_version=VERSION,
         digest="",
     )
@@ -151,7 +152,7 @@ def examine(
         policy=Named(policy.name, policy.digest),
         rules=revisions(),
         alike=None,
-        challenge=_first_challenge(read),
+        challenge=first_challenge(read),
         tool_version=VERSION,
         digest="",
     )
@@ -232,32 +233,6 @@ def _traces(view: ProgramView) -> tuple[Trace, ...]:
 def _alike(comparison: Comparison) -> float:
     pairs = sum(1 for p in comparison.edits.pairings if p.kind in ("same", "wording", "moved", "changed"))
     return pairs / max(len(comparison.old.program.blocks), len(comparison.new.program.blocks), 1)
-
-
-def _challenge(change: ChangeView) -> tuple[tuple[str, str], ...]:
-    """Words of changed blocks of the new program, at most eight: what a person reads from the control to show which program it holds."""
-    found: dict[tuple[str, str], None] = {}
-    for edit in change.edits:
-        for block in edit.new:
-            read = change.new.block(block)
-            for word in read.words:
-                if word.letter in "XZUWFSPQR" and word.number is not None:
-                    found.setdefault((f"line {read.line}", word.text))
-            if len(found) >= 8:
-                return tuple(found)[:8]
-    return tuple(found) or _first_challenge(change.new.program)
-
-
-def _first_challenge(program: Program) -> tuple[tuple[str, str], ...]:
-    """Words spread over a program that has no changed blocks."""
-    words = [
-        (f"line {block.line}", word.text)
-        for block in program.blocks
-        for word in block.words
-        if word.letter in "XZFS" and word.number is not None
-    ]
-    step = max(1, len(words) // 8)
-    return tuple(words[::step][:8])
 
 
 __all__ = ["ALIKE_LEAST", "Comparison", "Judgement", "Side", "examine", "review"]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from verifier.compare import WORDING, Edit, Pairing
+from verifier.findings import Place
 from verifier.findings.view import ChangeView, ProgramView
 from verifier.report.change_report import WordingChange
 from verifier.source import Source
@@ -30,7 +31,7 @@ def wording(change: ChangeView, harmless: Iterable[Edit]) -> tuple[WordingChange
     return tuple(found)
 
 
-def _place(view: ProgramView, block: int | None):  # type: ignore[no-untyped-def]
+def _place(view: ProgramView, block: int | None) -> Place | None:
     return None if block is None else view.place(block)
 
 
