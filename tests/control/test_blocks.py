@@ -254,6 +254,8 @@ def test_no_word_of_an_executed_block_is_silent(blocks: list[str]) -> None:
             twice = written.count(canonical_word(word)) > 1
             if canonical_word(word) in told or word.text in told or may_repeat(word) or twice:
                 continue
+            if is_first_line({other.letter for other in block.words}, written):
+                continue
             lines = text.split("\n")
             lines[block.line - 1] = " ".join(other.text for other in block.words if other is not word)
             without = run("\n".join(lines))
@@ -265,10 +267,16 @@ def test_no_word_of_an_executed_block_is_silent(blocks: list[str]) -> None:
             assert not same, (word.text, text)
 
 
+def is_first_line(letters: set[str], written: list[str]) -> bool:
+    """Whether a block only leaves amounts for a cycle block that may never come, as the first lines of the two-block forms do."""
+    makes = {"G71": "PQ", "G72": "PQ", "G73": "PQ", "G74": "XUZWPQIK", "G75": "XUZWPQIK", "G76": "XUZW"}
+    return any(code in written and not letters & set(of) for code, of in makes.items())
+
+
 def may_repeat(word: Word) -> bool:
     """Whether a word may say again what is in force, or be replaced before anything rests on it; and a zero that is as good as no word."""
     if word.letter == "G":
-        return canonical_word(word) in (*MODAL, *DRILLING, "G80", "G54.1")
+        return canonical_word(word) in (*MODAL, *DRILLING, "G80", "G54.1", "G50")
     return word.letter in "FSTXUZWM" or (word.number is not None and word.number.mantissa == 0)
 
 

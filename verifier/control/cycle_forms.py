@@ -9,6 +9,7 @@ from verifier.control.context import along
 from verifier.control.cycle_call import Call
 from verifier.control.cycle_threads import lead_of, pull_out_tenths
 from verifier.control.cycle_words import CycleRefused, needed
+from verifier.control.instruction import canonical
 from verifier.control.state import Coordinate
 from verifier.control.strokes import Contour, Expansion, Kind, Point
 from verifier.control.trace import TICKS_PER_MM
@@ -117,10 +118,22 @@ def peck(call: Call) -> Expansion | None:
     for old, new in zip(("amount in X", "amount in Z"), names, strict=True):
         if old in call.amounts.named:
             call.amounts.named[new] = call.amounts.named.pop(old)
+    for axis, amount, travel in (("X", along_x, end.x - start.x), ("Z", along_z, end.z - start.z)):
+        if amount and not travel:
+            _without_travel(call, axis)
     retract = _retract(call, call.ctx.machine.cycles.peck_retract_mm, "peck retract")
     if groove:
         return cycles.groove(start, end, along_x, along_z, abs(relief), retract)
     return cycles.face_peck(start, end, along_z, along_x, abs(relief), retract)
+
+
+def _without_travel(call: Call, axis: str) -> None:
+    letter = {"X": "IP", "Z": "KQ"}[axis][not call.ins.has("IK")]
+    call.ctx.record.unknown(
+        canonical([call.ins.words[letter]]),
+        f"taken to do nothing: the cycle starts and ends at one place along {axis}",
+        call.ctx.block,
+    )
 
 
 def single(call: Call) -> Expansion | None:
