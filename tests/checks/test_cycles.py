@@ -9,6 +9,9 @@ from math import ceil
 import pytest
 
 from verifier.control.cycles import (
+    Hole,
+    drill_axial,
+    drill_radial,
     face_peck,
     facing_pass,
     groove,
@@ -254,3 +257,43 @@ def test_pattern_repeating_spaces_its_passes_evenly() -> None:
         ("rapid", "63.4", "6.1"),
     ]
     assert strokes(expansion)[-1].end == start
+
+
+def test_a_hole_with_small_retracts_written_out_by_hand() -> None:
+    """Z2, R level 1, to Z-19 in pecks of 8, back by 0.5 each time. Words from public sources, motion common practice, no source."""
+    hole = Hole("drill", mm("1"), mm("-19"), mm("2"), mm("8"), mm("0.5"))
+    assert told(drill_axial(at("0", "2"), hole)) == [
+        ("rapid", "0", "1"),
+        ("feed", "0", "-7"),
+        ("rapid", "0", "-6.5"),
+        ("feed", "0", "-15"),
+        ("rapid", "0", "-14.5"),
+        ("feed", "0", "-19"),
+        ("rapid", "0", "2"),
+    ]
+
+
+def test_a_hole_with_full_retracts_written_out_by_hand() -> None:
+    """Radial, from X62 (R level 52) to X40 in pecks of 4: out to the R level, back in to 0.5 above the last depth.
+
+    Common practice, no source.
+    """
+    hole = Hole("drill", mm("26"), mm("20"), mm("31"), mm("4"), mm("0.5"), full=True, dwell=300)
+    assert told(drill_radial(at("62", "-10"), hole)) == [
+        ("rapid", "52", "-10"),
+        ("feed", "44", "-10"),
+        ("rapid", "52", "-10"),
+        ("rapid", "45", "-10"),
+        ("feed", "40", "-10"),
+        ("rapid", "62", "-10"),
+    ]
+
+
+def test_boring_comes_out_at_feed() -> None:
+    """In feed, out feed: the fixed cycles' table of DIN 66025-2 and EIA RS-274-D, from memory."""
+    assert told(drill_axial(at("20", "5"), Hole("bore", mm("2"), mm("-30"), mm("5")))) == [
+        ("rapid", "20", "2"),
+        ("feed", "20", "-30"),
+        ("feed", "20", "2"),
+        ("rapid", "20", "5"),
+    ]

@@ -35,6 +35,8 @@ PROGRAMS = {
     "rough-pockets": POCKET,
     "modal-single-cycles": START + "G90 X48. Z-20. F.2\nS600\nM30\n",
     "flank-infeed": THREAD.format(".05"),
+    "drill-retract": START + "G83 X0 Z-20. R-1. Q8000 F.1\nG80\nM30\n",
+    "drill-increment": START + "G83 X0 W-20. R-1. F.1\nG80\nM30\n",
     "semicolon": START + "X40. ; X30.\nM30\n",
     "m-after-motion": START + "G01 Z0. F.2 M05\nM30\n",
     "coordinate-preset": START + "G50 X100.\nG01 U0 Z0. F.2\nM30\n",

@@ -264,13 +264,6 @@ def test_a_cycle_under_nose_compensation_is_told() -> None:
     assert any(entry.what == "G90 under G42" for entry in trace.unchecked)
 
 
-@pytest.mark.parametrize("code", ["G83", "G84", "G85", "G87", "G88", "G89"])
-def test_drilling_cycles_are_told_block_by_block_until_they_are_cancelled(code: str) -> None:
-    trace = run(START + f"{code} Z-20. R-3. Q5000 F.1\nX0.\nG80\nG00 X70. Z5.\nM30\n")
-    assert len(events(trace, "unexecuted")) == 2
-    assert len(trace.moves) == 2
-
-
 @pytest.mark.parametrize("choice", ["mode-of-first-contour-block"])
 def test_the_infeed_of_roughing_goes_in_the_mode_of_the_first_contour_block(choice: str) -> None:
     rapid, feeding = (

@@ -7,12 +7,12 @@ from collections.abc import Callable
 from verifier.control.codes import DRILLING, GROUP, IN_WORDS, MODAL, ONE_SHOT
 from verifier.control.context import Context, has_axis_words, target
 from verifier.control.cycle_calls import CYCLES, Runner, carry_out
+from verifier.control.cycle_drilling import CLAMPED, begin_drilling, end_drilling
 from verifier.control.held import held_text
 from verifier.control.instruction import Instruction, canonical, canonical_word, whole
 from verifier.control.motion import (
     MOTIONS,
     clamp_or_preset,
-    drilling,
     dwell,
     leftover,
     machine_coordinates,
@@ -39,7 +39,7 @@ def act(ctx: Context, ins: Instruction, runner: Runner) -> int | None:
     timed = [_m_code(ctx, ins, code, word) for code, word in ins.m]
     for when in ("before-motion", "with-motion"):
         for entry in timed:
-            if entry is not None and entry.when == when:
+            if entry is not None and entry.when == when and not _waits_for_hole(ctx, entry):
                 apply_m(ctx, entry)
     resume = _motion(ctx, ins, runner)
     text = leftover(ctx, ins)
@@ -49,6 +49,11 @@ def act(ctx: Context, ins: Instruction, runner: Runner) -> int | None:
         if entry is not None and entry.when == "after-motion":
             apply_m(ctx, entry)
     return resume
+
+
+def _waits_for_hole(ctx: Context, entry: MCode) -> bool:
+    """Whether an M code clamps the C axis for a hole: then the cycle does it, once the axis is there."""
+    return "drilling" in ctx.modal.cycle and CLAMPED in entry.sets
 
 
 def contradictions(ctx: Context, ins: Instruction) -> None:
@@ -127,9 +132,9 @@ def _modal_codes(ctx: Context, ins: Instruction) -> None:
         ):
             continue
         if code == "G80":
-            ctx.modal.cycle.pop("drilling", None)
+            end_drilling(ctx)
         elif code in DRILLING:
-            ctx.modal.cycle["drilling"] = code
+            begin_drilling(ctx, code)
         elif code in MODAL:
             _set_modal(ctx, ins, *MODAL[code])
         elif code == "G54.1":
@@ -151,7 +156,7 @@ def _more_work_offset(ctx: Context, ins: Instruction, word: Word) -> None:
 def _set_modal(ctx: Context, ins: Instruction, name: str, value: str) -> None:
     before = ctx.modal.values.get(name)
     if name == "motion":
-        ctx.modal.cycle.pop("drilling", None)
+        end_drilling(ctx)
         if value in _SINGLE and before != value:
             ctx.modal.cycle.pop("single", None)
     ctx.put(name, value)
@@ -336,8 +341,7 @@ def apply_m(ctx: Context, entry: MCode) -> None:
         if name in _AUXILIARY:
             ctx.switch(_AUXILIARY[name], name, state)
         elif ctx.modal.auxiliaries.get(name) != state:
-            ctx.modal.put_auxiliary(name, state, ctx.record.origin(ctx.block, ctx.modal.auxiliary_origin))
-            ctx.event("auxiliary", f"{name} {state}")
+            ctx.put_auxiliary(name, state)
             _meeting(ctx)
     if entry.code not in (0, 1, 2, 30, 98, 99) and not entry.sets:
         ctx.event("machine-code", f"M{entry.code:02d}")
@@ -383,8 +387,8 @@ def _motion(ctx: Context, ins: Instruction, runner: Runner) -> int | None:
         if code == "G70" or (code in CYCLES and code not in _SINGLE):
             return carry_out(ctx, ins, code, runner)
     if "drilling" in ctx.modal.cycle:
-        if has_axis_words(ins) or ins.code(*DRILLING) or ins.has("CH"):
-            drilling(ctx, ins)
+        if has_axis_words(ins) or ins.has("CHR"):
+            return carry_out(ctx, ins, ctx.modal.cycle["drilling"], runner)
         return None
     return _modal_motion(ctx, ins, runner)
 

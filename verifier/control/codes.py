@@ -38,7 +38,7 @@ ONE_SHOT = ("G04", "G28", "G30", "G50", "G53", "G70", "G71", "G72", "G73", "G74"
 """Codes that act in their own block and leave the motion group as it was."""
 
 DRILLING = ("G83", "G84", "G85", "G87", "G88", "G89")
-"""Drilling cycles: modal until G80 or a code of the motion group. Not executed yet."""
+"""Drilling, boring and tapping cycles: modal until G80 or a code of the motion group."""
 
 GROUP: dict[str, str] = {
     **{code: name for code, (name, _) in MODAL.items()},

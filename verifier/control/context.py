@@ -52,6 +52,12 @@ class Context:
             self.switched[name] = self.progress
         self.put(name, state)
 
+    def put_auxiliary(self, name: str, state: str) -> None:
+        """Put an auxiliary (chuck, quill ...) in a state, in the name of this block; an event where it was in another one."""
+        if self.modal.auxiliaries.get(name) != state:
+            self.modal.put_auxiliary(name, state, self.record.origin(self.block, self.modal.auxiliary_origin))
+            self.event("auxiliary", f"{name} {state}")
+
     def assume(self, choice: str) -> str:
         """The value of a profile's choice that matters at this block (see `Recorder.assume`)."""
         return self.record.assume(self.machine, choice, self.block)
@@ -88,6 +94,11 @@ class Context:
             if found and found.diameter
             else ticks
         )
+
+    def programmed(self, ticks: int, axis: str) -> int:
+        """An amount that the slide goes as it is programmed: twice it where the axis counts diameters."""
+        found = self.machine.axes.get(axis)
+        return 2 * ticks if found and found.diameter else ticks
 
     def position(self) -> tuple[Coordinate, Coordinate]:
         """Where the tool is."""

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from fractions import Fraction
 
 from verifier.control.context import Context
 from verifier.control.cycle_call import Call, Found, Runner
+from verifier.control.cycle_drilling import HOLES, drilling
 from verifier.control.cycle_forms import pattern, peck, rough, single
+from verifier.control.cycle_play import play
 from verifier.control.cycle_threads import multi_thread
 from verifier.control.cycle_words import Amounts, CycleRefused, needed
 from verifier.control.instruction import Instruction, canonical
 from verifier.control.motion import leftover
-from verifier.control.state import Coordinate
-from verifier.control.strokes import CycleFault, Expansion, Kind, Pause, Stroke
+from verifier.control.strokes import CycleFault, Expansion, Kind
 from verifier.control.trace import CycleCall
 
 CYCLES: dict[str, Callable[[Call], Expansion | None]] = {
@@ -26,8 +26,9 @@ CYCLES: dict[str, Callable[[Call], Expansion | None]] = {
     "G90": single,
     "G92": single,
     "G94": single,
+    **dict.fromkeys(HOLES, drilling),
 }
-"""Cycle code -> how its words become strokes (None: a first line, nothing moves yet). G70 is below: it runs its contour for real."""
+"""Cycle code -> how its words become strokes (None: a first line, or strokes played already). G70 is below: it runs its contour for real."""
 
 
 def carry_out(ctx: Context, ins: Instruction, code: str, runner: Runner) -> int | None:
@@ -42,7 +43,7 @@ def carry_out(ctx: Context, ins: Instruction, code: str, runner: Runner) -> int 
             if isinstance(expansion, CycleFault):
                 raise CycleRefused(expansion.code, expansion.message)
             if expansion is not None:
-                _play(call, expansion)
+                play(call, expansion, _behind(call))
     except CycleRefused as refusal:
         _not_expanded(call, words, refusal)
     text = leftover(ctx, ins)
@@ -102,43 +103,12 @@ def _finish(call: Call) -> None:
     )  # fmt: skip
 
 
-def _play(call: Call, strokes: tuple[Stroke | Pause, ...]) -> None:
-    """Record a cycle's strokes as moves."""
-    ctx, record = call.ctx, call.ctx.record
-    _, first_line = call.first_line()
+def _behind(call: Call) -> int:
+    """The origin of amounts that the block itself does not give: a first line, or the block whose words a single cycle keeps."""
     if call.code in ("G90", "G92", "G94"):
-        first_line = ctx.modal.cycle.get("single-origin", -1)
-    start_origin = record.origin(ctx.block, ctx.modal.x_origin, ctx.modal.z_origin)
-    origin = record.origin(ctx.block, first_line, start_origin)
-    if ctx.modal.values["compensation"] in ("G41", "G42"):
-        ctx.record.unknown(
-            f"{call.code} under {ctx.modal.values['compensation']}",
-            "the path of the tool nose under compensation is not computed yet",
-            ctx.block,
-        )
-    contour = tuple(range(call.found.first, call.found.last + 1)) if call.found else ()
-    for block in contour:
-        origin = record.origin(block, origin)
-    before = record.count
-    keep = (ctx.modal.x_origin, ctx.modal.z_origin)
-    for stroke in strokes:
-        if isinstance(stroke, Pause):
-            ctx.event("dwell", f"{Fraction(stroke.milliseconds, 1000)} s")
-            continue
-        ctx.travel(
-            stroke.kind,
-            (Coordinate("", stroke.end.x), Coordinate("", stroke.end.z)),
-            origins=(origin, origin),
-            centre=stroke.centre,
-            step=stroke.step,
-            motion_origin=origin,
-        )
-    ctx.modal.x_origin, ctx.modal.z_origin = keep
-    record.mark_ends(before)
-    set_by = tuple(dict.fromkeys(b for b in (ctx.block, record.block_of(first_line)) if b >= 0))
-    record.cycles.append(
-        CycleCall(call.code, ctx.block, dict(call.amounts.named), contour, before, record.count - before, set_by)
-    )
+        kept: int = call.ctx.modal.cycle.get("single-origin", -1)
+        return kept
+    return call.first_line()[1]
 
 
 __all__ = ["CYCLES", "Call", "Found", "Runner", "carry_out"]

@@ -8,36 +8,18 @@ from verifier.control import cycles
 from verifier.control.context import along
 from verifier.control.cycle_call import Call
 from verifier.control.cycle_threads import lead_of, pull_out_tenths
-from verifier.control.cycle_words import CycleRefused, needed
+from verifier.control.cycle_words import CycleRefused, needed, parameter
 from verifier.control.instruction import canonical
 from verifier.control.state import Coordinate
 from verifier.control.strokes import Contour, Expansion, Kind, Point
-from verifier.control.trace import TICKS_PER_MM
 
 
-def _parameter(value: Fraction | int | None, name: str, call: Call, shown: str) -> int | None:
-    """A control parameter in ticks, said to be assumed where nobody verified it."""
-    if value is None:
-        return None
-    if not call.ctx.machine.is_verified("cycle-parameters"):
-        call.ctx.record.unknown(
-            f"{name} of {call.code}", f"taken from the machine profile ({shown}), which nobody verified", call.ctx.block
-        )
-    ticks = round(Fraction(value) * TICKS_PER_MM)
-    call.amounts.note(name, ticks)
-    return ticks
-
-
-def _mm(value: Fraction | None) -> str:
-    return "none" if value is None else f"{float(value):g} mm"
-
-
-def _retract(call: Call, parameter: Fraction | None, name: str) -> int:
+def _retract(call: Call, given: Fraction | None, name: str) -> int:
     kept, _ = call.first_line()
     if "retract" in kept:
         call.amounts.note(name, kept["retract"])
         return kept["retract"]
-    return needed(_parameter(parameter, name, call, _mm(parameter)), name)
+    return needed(parameter(call.amounts, given, name, call.code), name)
 
 
 def _contour(call: Call) -> Contour:

@@ -8,7 +8,7 @@ from fractions import Fraction
 from verifier.control.context import Context
 from verifier.control.instruction import Instruction, canonical
 from verifier.control.numbers import length, smallest_units
-from verifier.control.trace import Amount, millimetres
+from verifier.control.trace import TICKS_PER_MM, Amount, millimetres
 from verifier.syntax import Word
 
 
@@ -100,3 +100,29 @@ def needed(value: int | None, what: str) -> int:
     if value is None:
         raise CycleRefused("cycle-amount-missing", f"the cycle was called without its {what}")
     return value
+
+
+def parameter(amounts: Amounts, value: Fraction | None, name: str, code: str) -> int | None:
+    """A control parameter in ticks, said to be assumed where nobody verified it."""
+    if value is None:
+        return None
+    ctx = amounts.ctx
+    if not ctx.machine.is_verified("cycle-parameters"):
+        ctx.record.unknown(
+            f"{name} of {code}",
+            f"taken from the machine profile ({float(value):g} mm), which nobody verified",
+            ctx.block,
+        )
+    ticks = round(value * TICKS_PER_MM)
+    amounts.note(name, ticks)
+    return ticks
+
+
+def dwell_milliseconds(amounts: Amounts, letter: str) -> int | None:
+    """A dwell word in whole thousandths of a second; None where it is missing."""
+    found = amounts.whole(letter, "")
+    if found is not None and found < 0:
+        raise CycleRefused("amount-negative", f"{letter}{found}: a dwell below zero")
+    if found is not None:
+        amounts.number("dwell", Fraction(found, 1000), "s")
+    return found

@@ -233,7 +233,7 @@ class FlowRunner(Run):
         kept = [
             (name, value[0] if isinstance(value, tuple) and name != "feed-word" else value)
             for name, value in sorted(modal.cycle.items())
-            if name != "single-origin"
+            if not name.endswith("-origin")
         ]
         return repr((values, sorted(modal.auxiliaries.items()), modal.x, modal.z, kept))
 

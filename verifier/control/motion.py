@@ -147,17 +147,6 @@ def thread(ctx: Context, ins: Instruction) -> None:
     )
 
 
-def drilling(ctx: Context, ins: Instruction) -> None:
-    """A block under a drilling cycle: not executed yet, told as it stands."""
-    code = str(ctx.modal.cycle["drilling"])
-    for letter in ("X", "Z", "U", "W"):
-        ins.take(letter)
-    text = canonical([ins.words[k] for k in ins.words if k not in "NFST"])
-    ins.used.update(ins.words)
-    ctx.unexecuted(f"{code} {text}", "drilling cycles are not executed yet")
-    ctx.modal.x, ctx.modal.z = (c.through(f"{code} {text}") for c in ctx.position())
-
-
 MOTIONS: dict[str, Callable[[Context, Instruction], None]] = {
     "G00": lambda ctx, ins: straight(ctx, ins, Kind.RAPID),
     "G01": lambda ctx, ins: straight(ctx, ins, Kind.FEED),

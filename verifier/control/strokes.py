@@ -61,6 +61,17 @@ class Pause:
 
 
 @dataclass(frozen=True, slots=True)
+class Reversal:
+    """The spindle stops and turns the other way: at the bottom of a tapped hole, and again when the tap is out."""
+
+    step: str
+
+
+Beat = Stroke | Pause | Reversal
+"""One thing that a cycle does."""
+
+
+@dataclass(frozen=True, slots=True)
 class Segment:
     """One move of a contour, as programmed: its start and end are exact, `block` is where it stands."""
 
@@ -91,4 +102,4 @@ class CycleFault:
     message: str
 
 
-Expansion = tuple[Stroke | Pause, ...] | CycleFault
+Expansion = tuple[Beat, ...] | CycleFault

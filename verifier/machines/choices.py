@@ -113,6 +113,16 @@ _ROWS = (
         "Does the multi-pass threading cycle (G76) go in along one flank by the thread angle, or straight in?",
     ),
     Choice(
+        "drill-retract",
+        ("small", "full"),
+        "After each peck of a drilling cycle (Q of G83, G87), does the drill go back by a small clearance, or out to the R level?",
+    ),
+    Choice(
+        "drill-increment",
+        ("from-r-level", "from-initial-level"),
+        "Does an increment for the bottom of a drilling cycle (W of G83) count from its R level, or from where it started?",
+    ),
+    Choice(
         "semicolon",
         ("comment", "end-of-block"),
         "Does a semicolon followed by text open a comment, or end the block?",

@@ -79,6 +79,7 @@ class CycleParameters:
 
     rough_retract_mm: Fraction | None
     peck_retract_mm: Fraction | None
+    drill_retract_mm: Fraction | None
     thread_pull_out_leads: Fraction | None
     thread_min_depth_mm: Fraction | None
     thread_finish_allowance_mm: Fraction | None

@@ -208,6 +208,7 @@ def _cycles(table: ProfileTable) -> CycleParameters:
     return CycleParameters(
         rough_retract_mm=_length(given.rough_retract, table),
         peck_retract_mm=_length(given.peck_retract, table),
+        drill_retract_mm=_length(given.drill_retract, table),
         thread_pull_out_leads=given.thread_pull_out_leads,
         thread_min_depth_mm=_length(given.thread_min_depth, table),
         thread_finish_allowance_mm=_length(given.thread_finish_allowance, table),

@@ -98,6 +98,7 @@ class CyclesTable(Table):
 
     rough_retract: NotNegative | None = None
     peck_retract: NotNegative | None = None
+    drill_retract: NotNegative | None = None
     thread_pull_out_leads: NotNegative | None = None
     thread_min_depth: NotNegative | None = None
     thread_finish_allowance: NotNegative | None = None

@@ -4,6 +4,7 @@ expanded; never reads words, modal state or a machine profile.
 
 from __future__ import annotations
 
+from verifier.control.cycles.drill import Hole, drill_axial, drill_radial
 from verifier.control.cycles.finish import finish
 from verifier.control.cycles.path import STROKE_LIMIT
 from verifier.control.cycles.pattern import pattern_repeat
@@ -15,6 +16,9 @@ from verifier.control.cycles.thread import PASS_LIMIT, multi_thread, thread_dept
 __all__ = [
     "PASS_LIMIT",
     "STROKE_LIMIT",
+    "Hole",
+    "drill_axial",
+    "drill_radial",
     "face_peck",
     "facing_pass",
     "finish",

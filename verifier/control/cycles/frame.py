@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from verifier.control.strokes import Contour, Kind, Pause, Point, Segment, Stroke
+from verifier.control.strokes import Beat, Contour, Kind, Point, Segment, Stroke
 
 _TURNED = {Kind.ARC_CW: Kind.ARC_CCW, Kind.ARC_CCW: Kind.ARC_CW}
 
@@ -50,7 +50,7 @@ class Frame:
         """The whole contour as it appears in the frame."""
         return replace(contour, segments=tuple(self._seen_segment(s) for s in contour.segments))
 
-    def real_strokes(self, strokes: tuple[Stroke | Pause, ...]) -> tuple[Stroke | Pause, ...]:
+    def real_strokes(self, strokes: tuple[Beat, ...]) -> tuple[Beat, ...]:
         """Strokes made in the frame, as the machine has them."""
         return tuple(self._real_stroke(s) if isinstance(s, Stroke) else s for s in strokes)
 

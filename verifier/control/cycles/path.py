@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from verifier.control.strokes import CycleFault, Kind, Pause, Point, Segment, Stroke
+from verifier.control.strokes import Beat, CycleFault, Kind, Pause, Point, Reversal, Segment, Stroke
 
 STROKE_LIMIT = 200_000
 """No cycle is written out beyond this many strokes; what would need more is a fault, found before expanding."""
@@ -13,7 +13,7 @@ class Path:
 
     def __init__(self, at: Point) -> None:
         self.at = at
-        self._strokes: list[Stroke | Pause] = []
+        self._strokes: list[Beat] = []
 
     def move(self, kind: Kind, end: Point, step: str, centre: Point | None = None, block: int | None = None) -> None:
         """Add one move to `end`."""
@@ -30,13 +30,21 @@ class Path:
         """Add a straight feed move to `end`."""
         self.move(Kind.FEED, end, step)
 
+    def pause(self, milliseconds: int, step: str) -> None:
+        """Wait."""
+        self._strokes.append(Pause(milliseconds, step))
+
+    def turn_round(self, step: str) -> None:
+        """Turn the spindle round."""
+        self._strokes.append(Reversal(step))
+
     def follow(self, segments: tuple[Segment, ...], step: str) -> None:
         """Add the moves of a contour as they are programmed, each with its block."""
         for segment in segments:
             self.move(segment.kind, segment.end, step, segment.centre, segment.block)
 
     @property
-    def strokes(self) -> tuple[Stroke | Pause, ...]:
+    def strokes(self) -> tuple[Beat, ...]:
         """What has been written down so far, in order."""
         return tuple(self._strokes)
 

@@ -14,7 +14,7 @@ from verifier.control.cycles.frame import Frame, sign
 from verifier.control.cycles.path import Path, pieces_of, shifted, shifted_segment, too_many
 from verifier.control.cycles.pockets import boundary_from, cut_levels, openings
 from verifier.control.cycles.profile import Profile, profile_of
-from verifier.control.strokes import Contour, CycleFault, Expansion, Kind, Pause, Point, Segment, Stroke
+from verifier.control.strokes import Beat, Contour, CycleFault, Expansion, Kind, Point, Segment
 
 WORK_LIMIT = 4_000_000
 """Levels times pieces of contour that are followed where there are pockets; beyond it nobody would wait for the answer."""
@@ -182,7 +182,7 @@ def _barred(job: _Job) -> bool:
     return bool(found) and any(p.end.x > job.begin.x and p.end.z > found[-1].start.z for p in pieces)
 
 
-def _levels_then_profile(job: _Job) -> tuple[Stroke | Pause, ...]:
+def _levels_then_profile(job: _Job) -> tuple[Beat, ...]:
     path = Path(job.start)
     path.rapid(job.begin, "move off by the finish allowance")
     if job.pockets:

@@ -18,7 +18,7 @@ class CycleNotPossible(FaultRule):
     """
 
     id = "cycle-not-possible"
-    revision = 1
+    revision = 2
     weight = Weight.CRITICAL
     title = "A cycle that cannot be carried out as it is written."
     watch = "Do not start. Have the amounts of the cycle and its contour put right first."
@@ -52,6 +52,9 @@ class CycleNotPossible(FaultRule):
         "cycle-amount-missing",
         "cycle-in-contour",
         "flow-code-in-contour",
+        "hole-without-depth",
+        "r-level-beyond-bottom",
+        "repeats-negative",
     )
     examples = (
         Example("no depth of cut", turning(_CYCLE), True, line=7),
@@ -59,5 +62,6 @@ class CycleNotPossible(FaultRule):
         Example(
             "negative thread height", turning("G00 X40.\nG76 P010060 Q50 R0.05\nG76 X27. Z-20. P-1227 Q300 F2."), True
         ),
+        Example("R level below the bottom of a hole", turning("G83 X0. Z-10. R-15. F0.1\nG80"), True, line=7),
         Example("as it should be", turning("G71 U2. R0.5\n" + _CYCLE), False),
     )

@@ -1,0 +1,64 @@
+"""A cycle's strokes, waits and spindle reversals recorded as moves and events, with the blocks that they rest on."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from verifier.control.context import Context
+from verifier.control.cycle_call import Call
+from verifier.control.state import Coordinate
+from verifier.control.strokes import Beat, Pause, Stroke
+from verifier.control.trace import CycleCall
+
+_OTHER = {"forward": "reverse", "reverse": "forward"}
+
+
+def play(call: Call, beats: tuple[Beat, ...], behind: int) -> None:
+    """Record a cycle's strokes as moves; `behind` is the origin of amounts that an earlier block gave."""
+    ctx, record = call.ctx, call.ctx.record
+    start_origin = record.origin(ctx.block, ctx.modal.x_origin, ctx.modal.z_origin)
+    origin = record.origin(ctx.block, behind, start_origin)
+    if ctx.modal.values["compensation"] in ("G41", "G42"):
+        ctx.record.unknown(
+            f"{call.code} under {ctx.modal.values['compensation']}",
+            "the path of the tool nose under compensation is not computed yet",
+            ctx.block,
+        )
+    contour = tuple(range(call.found.first, call.found.last + 1)) if call.found else ()
+    for block in contour:
+        origin = record.origin(block, origin)
+    before = record.count
+    keep = (ctx.modal.x_origin, ctx.modal.z_origin)
+    for beat in beats:
+        _one(ctx, beat, origin)
+    ctx.modal.x_origin, ctx.modal.z_origin = keep
+    record.mark_ends(before)
+    set_by = tuple(dict.fromkeys(b for b in (ctx.block, record.block_of(behind)) if b >= 0))
+    record.cycles.append(
+        CycleCall(call.code, ctx.block, dict(call.amounts.named), contour, before, record.count - before, set_by)
+    )
+
+
+def _one(ctx: Context, beat: Beat, origin: int) -> None:
+    if isinstance(beat, Pause):
+        ctx.event("dwell", f"{Fraction(beat.milliseconds, 1000)} s")
+    elif isinstance(beat, Stroke):
+        ctx.travel(
+            beat.kind,
+            (Coordinate("", beat.end.x), Coordinate("", beat.end.z)),
+            origins=(origin, origin),
+            centre=beat.centre,
+            step=beat.step,
+            motion_origin=origin,
+        )
+    else:
+        _turn_round(ctx)
+
+
+def _turn_round(ctx: Context) -> None:
+    """The spindle that holds the tap, or the part on it, turns the other way; a driven tool's spindle is only told."""
+    sense = ctx.modal.values.get("sense")
+    if sense in _OTHER:
+        ctx.switch("sense", "spindle", _OTHER[sense])
+    else:
+        ctx.event("auxiliary", "tapping spindle turned round")
