@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -134,6 +135,17 @@ def decide(
     digest = seen or report_of(folder)
     given = ("--verdict", verdict, "--reason", "looked", "--report", digest, *words)
     return act(run, folder, "decide", by, *given, pin=pin)
+
+
+def ticks(report: str) -> list[str]:
+    """The names under which a printed report asks for its new critical findings."""
+    _, _, part = report.partition("NEW AND CRITICAL")
+    return re.findall(r"^  ([0-9a-f]{8}(?:-[0-9]+)?)  ", part, re.MULTILINE)
+
+
+def seen_as(names: list[str]) -> tuple[object, ...]:
+    """The options that name findings as read."""
+    return tuple(word for name in names for word in ("--seen", name))
 
 
 def release(run: Run, folder: Path, by: str = "leo", *words: object) -> Result:

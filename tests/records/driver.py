@@ -5,7 +5,7 @@ from __future__ import annotations
 from random import Random
 
 from model import DAY, Program, Review, Revision
-from shops import CODE, TYPED, WORDS, TestShop, digest, report
+from shops import CODE, TICKS, TYPED, WORDS, TestShop, digest, report
 
 from verifier import records
 from verifier.records import confirming, deciding, readbacks, recalling, releasing, submitting
@@ -139,7 +139,8 @@ class Driver:
         verdict = self.random.choice(("approve", "approve", "prove-out", "turn back"))
         who, again = self._who("ben", "cid", "cid"), self.random.random() < 0.95
         now = self.t.clock.now + 2000
-        wanted = self._expect(program.decide(who, r, verdict, old.key, again, now))
+        ticked = self._ticked(r)
+        wanted = self._expect(program.decide(who, r, verdict, old.key, ticked, again, now))
         where = {"machine": "L1", "days": 2} if verdict == "prove-out" else {}
         seen = self._report(r.body, old).digest
         deciding.decide(
@@ -150,10 +151,17 @@ class Driver:
             "looked",
             seen,
             reauthenticated=again,
+            ticked=[TICKS[k] for k in sorted(ticked)],
             challenge=WORDS,
             **where,  # type: ignore[arg-type]
         )
         return wanted
+
+    def _ticked(self, r: Revision) -> set[int]:
+        """Which of the two critical findings are ticked: mostly those there are, at times others."""
+        if self.random.random() < 0.9:
+            return {0, 1} if r.review.critical else set()
+        return {k for k in (0, 1) if self.random.random() < 0.5}
 
     def _release(self, name: str, program: Program) -> str:
         r = self._pick(program, "cleared")

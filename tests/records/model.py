@@ -152,7 +152,9 @@ class Program:
         found.authors.add(who)
         return ""
 
-    def decide(self, who: str, r: Revision, verdict: str, seen: tuple[object, ...], again: bool, now: int) -> str:
+    def decide(
+        self, who: str, r: Revision, verdict: str, seen: tuple[object, ...], ticked: set[int], again: bool, now: int
+    ) -> str:
         if "l" not in ROLES[who]:
             return "wrong_role"
         if not again:
@@ -168,6 +170,11 @@ class Program:
         base = self.base()
         if r.review.base != (base.body if base else None):
             return "stale_base"
+        wanted = {0, 1} if r.review.critical else set()
+        if ticked - wanted:
+            return "unknown_finding"
+        if verdict != "turn back" and wanted - ticked:
+            return "not_ticked"
         if verdict == "prove-out" and self.trial_in_the_way(r):
             return "prove_out_running"
         r.review.verdict = verdict

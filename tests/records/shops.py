@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -12,11 +13,26 @@ from tempfile import TemporaryDirectory
 
 from verifier import records
 from verifier.records import ReportFacts, Shop
+from verifier.report import to_be_seen
 from verifier.source import ActRefused
 
 START = 1_800_000_000_000_000
 CODE = "ABCD2345"
 WORDS = (("N40, second word", "X25."), ("N60, first word", "G01"))
+FINDINGS = [
+    {
+        "rule": "clamp-gone",
+        "weight": "critical",
+        "status": "change",
+        "title": "the clamp is gone",
+        "causes": [{"line": 4}],
+    },
+    {"rule": "point-lost", "weight": "critical", "status": "new", "title": "a point was lost", "causes": []},
+    {"rule": "stood-before", "weight": "critical", "status": "still there", "title": "no clamp", "causes": []},
+    {"rule": "feed", "weight": "major", "status": "new", "title": "a feed doubled", "causes": []},
+]
+CRITICAL = json.dumps({"findings": FINDINGS}).encode()
+TICKS = tuple(one.name for one in to_be_seen(json.loads(CRITICAL)))
 TYPED = ("X25.000", "G1")
 
 
@@ -99,6 +115,8 @@ def report(body: bytes, base: bytes | None = None, **changes: object) -> ReportF
         check_code=CODE,
         json=b"{}",
     )
+    if changes.get("has_critical"):
+        facts = replace(facts, json=CRITICAL)
     facts = replace(facts, **changes)  # type: ignore[arg-type]
     if "digest" not in changes:
         facts = replace(facts, digest=digest(repr((body, facts))))
@@ -116,7 +134,8 @@ def submit(t: TestShop, body: bytes, base: bytes | None = None, **changes: objec
 def approve(t: TestShop, revision: records.RevisionFacts, lead: int | None = None) -> records.RevisionFacts:
     who = t.cid if lead is None else lead
     seen = revision.report_digest
-    return records.decide(t.shop, who, revision.id, "approve", "looked", seen, reauthenticated=True)
+    ticked = [one.name for one in records.wanted_ticks(t.shop, revision.id)]
+    return records.decide(t.shop, who, revision.id, "approve", "looked", seen, reauthenticated=True, ticked=ticked)
 
 
 def release(t: TestShop, revision: records.RevisionFacts, who: int | None = None) -> tuple[records.ReleaseFacts, ...]:

@@ -7,7 +7,7 @@ import os
 import sqlite3
 
 import pytest
-from shops import TestShop, at_machine, digest, publish, report, submit
+from shops import CRITICAL, FINDINGS, TICKS, TestShop, at_machine, digest, publish, report, submit
 
 from verifier import records
 from verifier.records.database import DriverError
@@ -287,3 +287,54 @@ def test_the_driver_of_the_records_is_the_one_that_sqlite_utils_uses() -> None:
     assert DriverError is used.Error
     assert used is sqlite3 or not issubclass(used.Error, sqlite3.Error)
     assert issubclass(ActRefused, StoreError)
+
+
+# -- new critical findings ---------------------------------------------------------------------------------------------
+
+
+def critical(t: TestShop) -> records.RevisionFacts:
+    at_machine(t, b"A")
+    return submit(t, b"B", b"A", has_critical=True, sign_off_required=True)
+
+
+@pytest.mark.parametrize(("verdict", "more"), [("approve", {}), ("prove-out", {"machine": "L1", "days": 1})])
+def test_every_new_critical_finding_is_ticked_before_a_revision_may_go_to_a_machine(
+    t: TestShop, verdict: str, more: dict[str, object]
+) -> None:
+    revision = critical(t)
+    assert [one.rule for one in records.wanted_ticks(t.shop, revision.id)] == ["clamp-gone", "point-lost"]
+    for ticked in ((), TICKS[:1], TICKS[1:]):
+        with refused("not_ticked") as caught:
+            decide(t, t.cid, revision, verdict, ticked=ticked, **more)
+        missing = set(TICKS) - set(ticked)
+        assert {name for name in TICKS if name in caught.value.hint} == missing
+    with refused("unknown_finding"):
+        decide(t, t.cid, revision, verdict, ticked=(*TICKS, "00000000"), **more)
+    assert records.revision(t.shop, revision.id).state == "held"
+    decide(t, t.cid, revision, verdict, ticked=(*TICKS, TICKS[0]), **more)
+    noted = json.loads(records.history(t.shop, "O1000", "L1")[-1].body)
+    assert noted["critical_read"] == [f"clamp-gone {TICKS[0]}", f"point-lost {TICKS[1]}"]
+
+
+def test_turning_back_asks_for_no_tick_and_notes_those_that_were_made(t: TestShop) -> None:
+    decide(t, t.cid, critical(t), "turn back", ticked=TICKS[:1])
+    assert json.loads(records.history(t.shop, "O1000", "L1")[-1].body)["critical_read"] == [f"clamp-gone {TICKS[0]}"]
+
+
+def test_a_finding_of_several_reports_is_ticked_once(t: TestShop) -> None:
+    at_machine(t, b"A", target="PAIR")
+    records.add_machine(t.shop, t.admin, "L4", profile=b"x", folder="machines/L4", group="PAIR")
+    other = json.dumps({"findings": [*FINDINGS[:1], {**FINDINGS[1], "title": "another point was lost"}]}).encode()
+    facts = [report(b"B", None, has_critical=True), report(b"B", b"A", has_critical=True, json=other)]
+    revision = records.submit(t.shop, t.ann, "O1000", "PAIR", b"B", "because", facts)
+    names = [one.name for one in records.wanted_ticks(t.shop, revision.id)]
+    assert len(names) == 3 and set(TICKS) < set(names)
+    with refused("not_ticked"):
+        decide(t, t.cid, revision, ticked=TICKS)
+    decide(t, t.cid, revision, ticked=names)
+
+
+@pytest.mark.parametrize("changes", [{"has_critical": True, "json": b"{}"}, {"json": CRITICAL}, {"json": b"[1"}])
+def test_a_report_that_says_otherwise_than_its_content_is_refused(t: TestShop, changes: dict[str, object]) -> None:
+    with refused("bad_report"):
+        submit(t, b"A", None, **changes)

@@ -43,6 +43,7 @@ def test_random_acts_are_answered_as_the_rules_say(made_once: TestShop, place: P
     wanted = {"done", "own_revision", "stale_report", "stale_base", "already_decided", "not_held", "changed_since"}
     wanted |= {"older_revision", "not_cleared", "wrong_role", "not_the_release", "needs_readback", "readback_differs"}
     wanted |= {"prove_out_running", "nothing_proven", "not_at_machine", "in_prove_out", "already_released"}
+    wanted |= {"not_ticked", "unknown_finding"}
     assert wanted <= set(answers), f"the runs never met {sorted(wanted - set(answers))}"
     assert answers["done"] > SEEDS * STEPS // 4
 
@@ -52,6 +53,11 @@ MISTAKES: list[tuple[str, ModuleType, str, str]] = [
     ("stale report signed", deciding, "if seen != row[\"report_digest\"]:", "if False:"),
     ("stale base signed", deciding, "if reports != bases(act.database, row[\"program\"], machines):", "if False:"),
     ("decided without proving who", deciding, "if not reauthenticated:", "if False:"),
+    ("a critical finding not ticked", deciding, "if missing and verdict in TO_MACHINE:", "if False:"),
+    ("one tick for all", deciding, "if missing and verdict in TO_MACHINE:",
+     "if missing and not ticked and verdict in TO_MACHINE:"),
+    ("turned back only with ticks", deciding, "if missing and verdict in TO_MACHINE:", "if missing:"),
+    ("a tick for nothing", deciding, "    if strange:", "    if False:"),
     ("decided by anybody", deciding, "acting(shop, lead, (\"lead\",))", "acting(shop, lead)"),
     ("a cleared one decided on", deciding, "if row[\"state\"] != HELD:", "if False:"),
     ("prove-outs on top of each other", placing, "if state == PROVE_OUT:", "if False:"),

@@ -33,7 +33,7 @@ SMALLER = BASE.replace("X48.", "X47.6").replace("Z-44.5", "Z-44.2")
 RENUMBERED = BASE.replace("N60 ", "N65 ")
 NO_CLAMP = BASE.replace("N40 G50 S1800\n", "")
 _SEEN = re.compile(r'name="seen" value="([0-9a-f]*)"')
-_TICKS = re.compile(r'name="seen_critical" value="([0-9]+-[0-9]+)"')
+_TICKS = re.compile(r'name="seen_critical" value="([0-9a-f]{8}(?:-[0-9]+)?)"')
 
 
 def submit(browser: Browser, text: str, program: str = "O42", **more: Any) -> Any:

@@ -68,6 +68,23 @@ def test_every_list_is_as_its_document_says(site: Site) -> None:
     assert checked(leo.get(API + "/rules"), "get", "/rules", 200)["rules"][0]["why"]
 
 
+def test_new_critical_findings_are_ticked_by_the_names_that_the_revision_tells(site: Site) -> None:
+    leo = Caller(site, "leo")
+    wrong = b"%\nO1001\nN10 G21 G18 G40 G80 G99\nN20 G01 X5O. F0.2\nN30 M30\n%\n"
+    assert Caller(site, "pia").post(AT + "/revisions", submission(wrong)).status_code == 201
+    shown = checked(leo.get(AT + "/revisions/1"), "get", N, 200)
+    wanted = shown["reports"][0]["to_be_ticked"]
+    assert wanted and all(one["rule"] and one["title"] for one in wanted)
+    given = {"pin": PIN, "verdict": "approve", "reason": "looked", "report": shown["revision"]["report_digest"]}
+    for ticked, code in (([], "not_ticked"), (["00000000", *(one["name"] for one in wanted)], "unknown_finding")):
+        answer = leo.post(AT + "/revisions/1/decision", {**given, "ticked": ticked})
+        assert checked(answer, "post", N + "/decision", 422)["code"] == code
+    given["ticked"] = [one["name"] for one in wanted]
+    assert checked(leo.post(AT + "/revisions/1/decision", given), "post", N + "/decision", 200)["state"] == "cleared"
+    noted = leo.get(AT + "/history").get_json()["entries"][-1]["body"]
+    assert len(noted["critical_read"]) == len(wanted)
+
+
 def test_files_may_be_sent_as_a_form(site: Site) -> None:
     form = {"program": (io.BytesIO(BODY), "a.nc"), "reason": "as a file"}
     done = Caller(site, "pia").post(AT + "/revisions", data=form)

@@ -105,7 +105,9 @@ def test_a_new_critical_finding_has_to_be_ticked_before_it_may_go_to_a_machine(s
     assert found.has_critical
     for verdict in ("approve", "prove-out"):
         answer = decide(leo, found.id, verdict, seen_critical=[], machine="L1", days="1")
-        assert answer.status_code == 422 and "is not ticked" in answer.text and newest(site).state == "held"
+        assert answer.status_code == 422 and "not ticked" in answer.text and newest(site).state == "held"
+    assert decide(leo, found.id, "approve", seen_critical=["00000000"]).status_code == 422
+    assert newest(site).state == "held"
     assert decide(leo, found.id, "turn back", seen_critical=[]).status_code == 303
 
 

@@ -85,13 +85,20 @@ def _stands(revision: RevisionFacts) -> None:
     metavar="DIGEST",
     help="Digest of the report that you looked at (8 digits are enough).",
 )
+@click.option(
+    "--seen",
+    "ticked",
+    multiple=True,
+    metavar="NAME",
+    help="A new critical finding that you have read, by its name in the report; once for each, to approve or prove out.",
+)
 @click.option("--machine", help="For a prove-out: the one machine.")
 @click.option("--days", type=int, help="For a prove-out: how many days it may run.")
 @_PIN
 @ending_well
 def decide_command(
     where: Where, by: str, target: str, program: str, n: int | None, verdict: str, reason: str, seen: str,
-    machine: str | None, days: int | None, pin_file: Path | None,
+    ticked: tuple[str, ...], machine: str | None, days: int | None, pin_file: Path | None,
 ) -> None:  # fmt: skip
     """Decide on a held revision of PROGRAM, as a lead. Nobody decides on a revision of their own."""
     with open_place(where, by) as desk:
@@ -104,6 +111,7 @@ def decide_command(
             verdict,
             reason,
             digest,
+            ticked=ticked,
             machine=machine,
             days=days,
         )

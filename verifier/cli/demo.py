@@ -19,6 +19,7 @@ from verifier.cli.desks import new_id, now_us
 from verifier.cli.options import ending_well
 from verifier.desk import Desk, Submitted, password_hash
 from verifier.machines import Machine, load_machine
+from verifier.records import RevisionFacts
 from verifier.report import CAUTION, to_text
 from verifier.service import load_config, serve
 from verifier.source import ActRefused, VerifierError
@@ -141,9 +142,7 @@ def _part(demo: _Demo, part: dict[str, Any]) -> None:
     hazards = len(first.reports[0].findings)
     click.echo(f"  first submission: {first.revision.state}, {hazards} finding{'' if hazards == 1 else 's'}")
     lead = demo.login("lead")
-    decided = demo.desk.decide(
-        lead, demo.pin, first.revision, "approve", "proven on the machine", first.revision.report_digest
-    )
+    decided = _approve(demo, lead, first.revision, "proven on the machine")
     released = demo.desk.release(lead, decided, "proven on the machine")
     click.echo(f"  released to {released.releases[0].machine}: {released.jobs[0].file} {released.jobs[0].state}")
     for edit in part["edits"]:
@@ -151,6 +150,11 @@ def _part(demo: _Demo, part: dict[str, Any]) -> None:
         done = demo.submit(part, edit["file"], edit["by"], edit["reason"])
         click.echo(to_text(done.reports[0], brief=True))
         click.echo(f"  -> revision {done.revision.n} is {done.revision.state}")
+
+
+def _approve(demo: _Demo, lead: str, revision: RevisionFacts, reason: str) -> RevisionFacts:
+    ticked = [one.name for one in records.wanted_ticks(demo.desk.shop, revision.id)]
+    return demo.desk.decide(lead, demo.pin, revision, "approve", reason, revision.report_digest, ticked=ticked)
 
 
 def _to_the_machine(demo: _Demo, part: dict[str, Any]) -> None:
@@ -175,7 +179,7 @@ def _to_the_machine(demo: _Demo, part: dict[str, Any]) -> None:
     good = next(e for e in part["edits"] if e["expect"]["verdict"] == "same behaviour")
     again = demo.submit(part, good["file"], good["by"], good["reason"])
     if again.revision.state == "held":
-        desk.decide(lead, demo.pin, again.revision, "approve", "same behaviour", again.revision.report_digest)
+        _approve(demo, lead, again.revision, "same behaviour")
     released = desk.release(lead, again.revision, "tidied labels")
     click.echo(
         f"  {good['file']}: revision {again.revision.n} released to {machine}, check code {released.releases[0].check_code}"

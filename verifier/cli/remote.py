@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import wraps
@@ -179,11 +179,11 @@ class RemotePlace:
 
     def decide(
         self, login: str, pin: str, revision: RevisionFacts, verdict: str, reason: str, seen: str,
-        *, machine: str | None = None, days: int | None = None,
+        *, ticked: Sequence[str] = (), machine: str | None = None, days: int | None = None,
     ) -> RevisionFacts:  # fmt: skip
         """A lead's decision."""
         at = (revision.target, revision.program, revision.n)
-        return self._client.decide(*at, pin, verdict, reason, seen, machine=machine, days=days)
+        return self._client.decide(*at, pin, verdict, reason, seen, ticked=ticked, machine=machine, days=days)
 
     def release(self, login: str, revision: RevisionFacts, reason: str) -> Released:
         """Release a cleared revision."""

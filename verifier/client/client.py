@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 import json
 import secrets
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 from urllib.parse import quote
@@ -121,10 +121,11 @@ class Client:
 
     def decide(
         self, target: str, program: str, n: int, pin: str, verdict: str, reason: str, report: str,
-        *, machine: str | None = None, days: int | None = None,
+        *, ticked: Sequence[str] = (), machine: str | None = None, days: int | None = None,
     ) -> RevisionFacts:  # fmt: skip
-        """A lead's decision, bound to the report with that digest."""
-        given = {"pin": pin, "verdict": verdict, "reason": reason, "report": report, "machine": machine, "days": days}
+        """A lead's decision, bound to the report with that digest; `ticked`: the new critical findings that were read."""
+        given: dict[str, Any] = {"pin": pin, "verdict": verdict, "reason": reason, "report": report}
+        given |= {"ticked": list(ticked), "machine": machine, "days": days}
         return fact(RevisionFacts, self._post(_revision(target, program, n) + "/decision", given))
 
     def release(self, target: str, program: str, n: int, reason: str) -> Released:

@@ -5,7 +5,7 @@ The command line and the service make the same calls. Persons are named by login
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from verifier import records
@@ -249,13 +249,26 @@ class Desk:
         reason: str,
         seen: str,
         *,
+        ticked: Sequence[str] = (),
         machine: str | None = None,
         days: int | None = None,
     ) -> RevisionFacts:
-        """A lead's decision, bound to the report that was looked at (`seen`: its digest)."""
+        """A lead's decision, bound to the report that was looked at (`seen`: its digest).
+
+        `ticked`: the new critical findings that were read, by name; all of them where it may then go to a machine.
+        """
         lead = self.proven(login, pin)
+        place = {"machine": machine, "days": days}
         decided = records.decide(
-            self.shop, lead.id, revision.id, verdict, reason, seen, reauthenticated=True, machine=machine, days=days
+            self.shop,
+            lead.id,
+            revision.id,
+            verdict,
+            reason,
+            seen,
+            reauthenticated=True,
+            ticked=ticked,
+            **place,  # type: ignore[arg-type]
         )
         self.publish()
         return decided

@@ -9,7 +9,7 @@ from verifier.records.answers import Claim, claim_answer, drop_claim, keep_answe
 from verifier.records.attempts import Throttled, Tries, give_back, take_try
 from verifier.records.confirming import confirm_by_check_code, confirm_by_readback, confirm_prove_out, take_over
 from verifier.records.database import Busy, Full
-from verifier.records.deciding import decide
+from verifier.records.deciding import decide, wanted_ticks
 from verifier.records.entry import (
     TerminalFacts,
     add_terminal,
@@ -235,6 +235,7 @@ __all__ = [
     "trouble_job",
     "use_code",
     "verify_ledger",
+    "wanted_ticks",
     "whole_history",
     "withdraw",
     "write_again",

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import json
+from collections.abc import Sequence
+
 from verifier.records.act import Act, acting
-from verifier.records.database import Row
+from verifier.records.database import Database, Row
 from verifier.records.facts import BOUND, RevisionFacts
 from verifier.records.ledger import canonical
 from verifier.records.lookup import (
@@ -11,6 +14,7 @@ from verifier.records.lookup import (
     bases,
     find_machine,
     machines_of,
+    report_facts,
     report_rows,
     revision_row,
     subject_of,
@@ -22,13 +26,16 @@ from verifier.records.reviews import fall_back
 from verifier.records.shop import Shop
 from verifier.records.states import CLEARED, HELD, PROVE_OUT, TURNED_BACK
 from verifier.records.telling import revision_facts
+from verifier.report import ToBeSeen, to_be_seen
 from verifier.source import ActRefused
 
 APPROVE = "approve"
 TURN_BACK = "turn back"
-VERDICTS = (APPROVE, PROVE_OUT, TURN_BACK)
+TO_MACHINE = (APPROVE, PROVE_OUT)
+VERDICTS = (*TO_MACHINE, TURN_BACK)
 MOST_DAYS = 30
 DAY_US = 86_400_000_000
+_TOLD = 20
 
 _ACTS = {APPROVE: "approved", PROVE_OUT: "let out for prove-out", TURN_BACK: "turned back"}
 _MEANINGS = {
@@ -47,6 +54,7 @@ def decide(
     report_digest_seen: str,
     *,
     reauthenticated: bool,
+    ticked: Sequence[str] = (),
     machine: str | None = None,
     days: int | None = None,
     challenge: tuple[tuple[str, str], ...] = (),
@@ -54,8 +62,9 @@ def decide(
     """Decide on a held revision: `approve`, `prove-out` (one machine, 1 to 30 days) or `turn back`.
 
     `report_digest_seen` is the `report_digest` of the page that the lead read; `reauthenticated` says that the lead
-    has just proved again who they are. ActRefused: wrong_role, sign_in_again, own_revision, not_held,
-    already_decided, stale_report, stale_base, bad_verdict, bad_prove_out ...
+    has just proved again who they are; `ticked` names the new critical findings that they have read (see
+    `wanted_ticks`), all of them where the revision may then go to a machine. ActRefused: wrong_role, sign_in_again,
+    own_revision, not_held, already_decided, stale_report, stale_base, not_ticked, unknown_finding, bad_verdict ...
     """
     why = check_text("reason", reason)
     if verdict not in VERDICTS:
@@ -65,6 +74,7 @@ def decide(
             raise ActRefused("sign_in_again", "a sign-off asks again for your PIN or password")
         row = revision_row(act.database, revision)
         _check_open(act, row, lead, report_digest_seen)
+        read = _check_ticked(act, row, verdict, ticked)
         where = _check_prove_out(act, row, verdict, machine, days)
         values = {"revision": revision, "review": row["review"], "verdict": verdict, "lead": lead, "reason": why}
         signed = {"full_name": act.full_name, "meaning": _MEANINGS[verdict], "bound": bound_text(act, row)}
@@ -73,6 +83,7 @@ def decide(
         _move(act, row, verdict, why, where, days, challenge)
         noted = {"n": row["n"], "sha": row["sha"], "reason": why, "report": report_digest_seen, "machine": machine}
         subject = subject_of(act.database, row, row["program_name"])
+        noted |= {"critical_read": read} if read else {}
         act.record(_ACTS[verdict], subject, **noted, signed_by=act.full_name, meaning=_MEANINGS[verdict])
         return revision_facts(act.database, revision)
 
@@ -95,6 +106,39 @@ def _check_open(act: Act, row: Row, lead: int, seen: str) -> None:
             "another revision has been released since this report was made",
             "its author has to submit it again, compared with that one",
         )
+
+
+def critical_of(database: Database, review: int | None) -> tuple[ToBeSeen, ...]:
+    """The new critical findings of the reports of a review; one that several reports have alike counts once."""
+    found = {
+        one.name: one
+        for report in report_rows(database, review)
+        for one in to_be_seen(json.loads(report_facts(database, report).json))
+    }
+    return tuple(found.values())
+
+
+def wanted_ticks(shop: Shop, revision: int) -> tuple[ToBeSeen, ...]:
+    """The new critical findings that a lead has to name as read before a revision may go to a machine."""
+    with shop.database.read():
+        return critical_of(shop.database, revision_row(shop.database, revision)["review"])
+
+
+def _check_ticked(act: Act, row: Row, verdict: str, ticked: Sequence[str]) -> list[str]:
+    """What was ticked, for the ledger; refused where one is missing that the verdict needs, or is none of this report."""
+    wanted = critical_of(act.database, row["review"])
+    strange = sorted(set(ticked) - {one.name for one in wanted})
+    if strange:
+        raise ActRefused("unknown_finding", f"{strange[0][:64]!r} is no new critical finding of this report")
+    missing = [one for one in wanted if one.name not in ticked]
+    if missing and verdict in TO_MACHINE:
+        told = "; ".join(one.told() for one in missing[:_TOLD]) + (" ..." if len(missing) > _TOLD else "")
+        raise ActRefused(
+            "not_ticked",
+            f"{len(missing)} new critical finding{'s are' if len(missing) > 1 else ' is'} not ticked",
+            f"read each of them and tick it by its name, or turn the revision back: {told}",
+        )
+    return [f"{one.rule} {one.name}" for one in wanted if one.name in ticked]
 
 
 def _check_prove_out(act: Act, row: Row, verdict: str, machine: str | None, days: int | None) -> int | None:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from hashlib import sha256
 
+from verifier.report import to_be_seen
 from verifier.source import ActRefused
 
 _DIGEST = re.compile(r"[0-9a-f]{64}")
@@ -74,9 +76,19 @@ def check_reports(reports: Sequence[ReportFacts]) -> tuple[ReportFacts, ...]:
             raise ActRefused("bad_report", f"{report.verdict!r} is not a verdict", "one of: " + ", ".join(VERDICTS))
         if not _CHECK_CODE.fullmatch(report.check_code) or not report.tool_version or not report.json:
             raise ActRefused("bad_report", "the change report lacks its check code, its tool version or its content")
+        if report.has_critical != _has_critical(report.json):
+            raise ActRefused("bad_report", "the change report says otherwise than its content what is critical")
     if len({r.check_code for r in reports}) != 1 or len({r.base_sha for r in reports}) != len(reports):
         raise ActRefused("bad_report", "the change reports are not about one revision, each with a base of its own")
     return tuple(sorted(reports, key=lambda r: r.base_sha or ""))
+
+
+def _has_critical(content: bytes) -> bool:
+    """Whether a report's JSON holds a new critical finding."""
+    try:
+        return bool(to_be_seen(json.loads(content)))
+    except (ValueError, AttributeError, KeyError, TypeError) as error:
+        raise ActRefused("bad_report", "the change report's content is not a report") from error
 
 
 def reports_digest(reports: Sequence[ReportFacts]) -> str:

@@ -21,6 +21,7 @@ from verifier.report.change_report import (
 from verifier.report.html_form import MARKS, to_html
 from verifier.report.json_form import CAUTION, digest_of, error_json, rules_digest, to_json
 from verifier.report.review import examine, review
+from verifier.report.seen import ToBeSeen, to_be_seen
 from verifier.report.text import print_report, to_text
 from verifier.report.web import prepare, web_bytes, web_names
 
@@ -37,6 +38,7 @@ __all__ = [
     "SequenceTime",
     "SignOffNeed",
     "TimeReport",
+    "ToBeSeen",
     "WordingChange",
     "digest_of",
     "error_json",
@@ -45,6 +47,7 @@ __all__ = [
     "print_report",
     "review",
     "rules_digest",
+    "to_be_seen",
     "to_html",
     "to_json",
     "to_text",

@@ -10,8 +10,9 @@ from rich.text import Text
 
 from verifier.findings import Finding, Place, Status, Weight
 from verifier.report.change_report import Card, ChangeReport, NotChecked
-from verifier.report.json_form import CAUTION
+from verifier.report.json_form import CAUTION, to_json
 from verifier.report.review import ALIKE_LEAST
+from verifier.report.seen import to_be_seen
 from verifier.source import visible
 
 CARDS = 7
@@ -54,6 +55,7 @@ def _lines(report: ChangeReport, *, everything: bool, brief: bool) -> Iterable[s
         yield from _hazards("STOOD BEFORE, STILL THERE", standing, everything=everything)
         yield from _hazards("GONE", gone, everything=everything)
         yield from _wording(report)
+    yield from _to_be_seen(report)
     yield from _watch(report)
     if brief:
         return
@@ -190,6 +192,17 @@ def _wording(report: ChangeReport) -> Iterable[str | Text]:
     told = ", ".join(f"{count} {kind}" for kind, count in wording_counts(report))
     yield ""
     yield from _wrapped(f"Wording only, no effect on the machine: {told}", "")
+
+
+def _to_be_seen(report: ChangeReport) -> Iterable[str | Text]:
+    """What a lead names one by one before the revision may go to a machine; never shortened."""
+    wanted = to_be_seen(to_json(report))
+    if not wanted:
+        return
+    yield ""
+    yield Text(f"NEW AND CRITICAL ({len(wanted)}): who lets it go to a machine names each one as read", style="bold")
+    for one in wanted:
+        yield from _wrapped(visible(f"{one.told()}  <{one.rule}>"), "  ", "            ")
 
 
 def _watch(report: ChangeReport) -> Iterable[str | Text]:

@@ -39,11 +39,12 @@ class Submission(Because):
 
 
 class Decision(Because):
-    """A lead's decision on the report whose whole digest is named."""
+    """A lead's decision on the report whose whole digest is named, with the new critical findings that were read."""
 
     pin: Pin
     verdict: Literal["approve", "prove-out", "turn back"]
     report: Name
+    ticked: Annotated[list[Name], Field(max_length=10_000)] = []
     machine: Name | None = None
     days: Annotated[int, Field(ge=1, le=366)] | None = None
 
@@ -145,6 +146,15 @@ class Revisions(Answer):
     revisions: tuple[Revision, ...]
 
 
+class ToBeTicked(Answer):
+    """A new critical finding: a decision that lets the revision go to a machine names it in `ticked`."""
+
+    name: str
+    rule: str
+    line: int | None
+    title: str
+
+
 class Report(Answer):
     """A stored change report; `report` is its JSON form as it was signed."""
 
@@ -154,6 +164,7 @@ class Report(Answer):
     sign_off_reasons: tuple[str, ...]
     has_critical: bool
     base_sha: str | None
+    to_be_ticked: tuple[ToBeTicked, ...]
     report: dict[str, Any]
 
 

@@ -11,7 +11,7 @@ from pydantic import BaseModel
 from verifier import records
 from verifier.findings import ChangeRule, all_rules
 from verifier.records import RevisionFacts
-from verifier.report import to_text
+from verifier.report import to_be_seen, to_text
 from verifier.service import api_models as m
 from verifier.service.api_parse import raw
 from verifier.service.context import current, desk, shop
@@ -48,12 +48,15 @@ def _find(target: str, program: str, n: int) -> RevisionFacts:
 
 def _revision(target: str, program: str, n: int) -> m.RevisionWithReports:
     found = _find(target, program, n)
-    names = [name for name in m.Report.model_fields if name != "report"]
-    reports = tuple(
-        m.Report(report=json.loads(one.json), **{name: getattr(one, name) for name in names})
-        for one in records.reports(shop(), found.id)
-    )
+    reports = tuple(_report(one) for one in records.reports(shop(), found.id))
     return m.RevisionWithReports(revision=m.Revision.model_validate(found), reports=reports)
+
+
+def _report(facts: records.ReportFacts) -> m.Report:
+    content = json.loads(facts.json)
+    wanted = tuple(m.ToBeTicked.model_validate(one) for one in to_be_seen(content))
+    names = [name for name in m.Report.model_fields if name not in ("report", "to_be_ticked")]
+    return m.Report(report=content, to_be_ticked=wanted, **{name: getattr(facts, name) for name in names})
 
 
 def _history(target: str, program: str) -> m.History:
@@ -102,7 +105,7 @@ def _submit(target: str, program: str, given: m.Submission) -> m.Submitted:
 
 def _decide(target: str, program: str, n: int, given: m.Decision) -> m.Revision:
     found = _find(target, program, n)
-    more = {"machine": given.machine, "days": given.days}
+    more = {"ticked": given.ticked, "machine": given.machine, "days": given.days}
     return m.Revision.model_validate(
         desk().decide(current().login, given.pin, found, given.verdict, given.reason, given.report, **more)  # type: ignore[arg-type]
     )

@@ -11,15 +11,14 @@ from verifier import records
 from verifier.records import HistoryEntry, RevisionFacts
 from verifier.service.context import act_guard, current, desk, needs, page, pin_from_form, shop
 from verifier.service.logs import event
-from verifier.service.reports import stands_on, ticks_wanted
+from verifier.service.reports import stands_on
 from verifier.source import ActRefused
 
 decide_pages = Blueprint("decide", __name__, url_prefix="/decide")
 revision_pages = Blueprint("revisions", __name__, url_prefix="/revisions")
 
 _TYPED = ("verdict", "reason", "machine", "days")
-_TO_MACHINE = ("approve", "prove-out")
-_VERDICTS = (*_TO_MACHINE, "turn back")
+_VERDICTS = ("approve", "prove-out", "turn back")
 _DECIDED = (
     "approved",
     "let out for prove-out",
@@ -99,24 +98,18 @@ def decide(number: int) -> Response:
 
 
 def _decide(number: int, given: dict[str, str]) -> RevisionFacts:
-    found, reports = stands_on(shop(), number)
-    seen, verdict = request.form.get("seen", ""), given["verdict"]
+    found = records.revision(shop(), number)
+    seen, verdict, ticked = request.form.get("seen", ""), given["verdict"], request.form.getlist("seen_critical")
     pin = pin_from_form()
     if verdict not in _VERDICTS:
         raise ActRefused("bad_verdict", "choose what is decided")
-    ticked = request.form.getlist("seen_critical")
-    if verdict in _TO_MACHINE and seen == found.report_digest and set(ticks_wanted(reports)) - set(ticked):
-        raise ActRefused(
-            "bad_form",
-            "a new critical finding is not ticked",
-            "read each of them and tick it, or turn the revision back",
-        )
     place: tuple[str | None, int | None] = (None, None)
     if verdict == "prove-out":
         text = given["days"].strip()
         place = (given["machine"], int(text) if text.isascii() and text.isdecimal() and len(text) < 4 else None)
     login = current().login
-    return desk().decide(login, pin, found, verdict, given["reason"], seen, machine=place[0], days=place[1])
+    limits = {"machine": place[0], "days": place[1]}
+    return desk().decide(login, pin, found, verdict, given["reason"], seen, ticked=ticked, **limits)  # type: ignore[arg-type]
 
 
 @revision_pages.post("/<int:number>/withdraw")

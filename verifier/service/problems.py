@@ -27,7 +27,7 @@ _CODES: dict[int, str] = {
     422: (
         "bad_challenge bad_folder bad_hash bad_name bad_policy bad_profile bad_prove_out bad_report bad_role bad_text"
         " bad_value bad_verdict bad_scope bad_days bad_form wrong_digest nothing reason_missing short_secret long_secret"
-        " common_secret empty"
+        " common_secret empty not_ticked unknown_finding"
     ),
     429: "throttled",
 }

@@ -9,6 +9,7 @@ from typing import Any
 from verifier import records
 from verifier.findings import Status, Weight
 from verifier.records import ReportFacts, RevisionFacts, Shop
+from verifier.report import ToBeSeen, to_be_seen
 from verifier.source import StoreError
 
 Json = dict[str, Any]
@@ -18,7 +19,7 @@ _NEW = (Status.CHANGE, Status.NEW)
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """One report as report-body.html wants it; `ticks` are its new critical findings: (name of the box, finding)."""
+    """One report as report-body.html wants it; `ticks` are its new critical findings."""
 
     facts: ReportFacts
     report: Json
@@ -27,7 +28,7 @@ class Shown:
     gone: tuple[Json, ...]
     wording: tuple[tuple[str, int], ...]
     watch: tuple[tuple[str, tuple[str, ...]], ...]
-    ticks: tuple[tuple[str, Json], ...]
+    ticks: tuple[ToBeSeen, ...]
 
 
 def stands_on(shop: Shop, number: int) -> tuple[RevisionFacts, tuple[Shown, ...]]:
@@ -37,16 +38,11 @@ def stands_on(shop: Shop, number: int) -> tuple[RevisionFacts, tuple[Shown, ...]
         found = records.reports(shop, number)
         after = records.revision(shop, number)
         if before.report_digest == after.report_digest:
-            return after, tuple(_shown(facts, n) for n, facts in enumerate(found))
+            return after, tuple(_shown(facts) for facts in found)
     raise StoreError("this revision is being worked on", "try again")
 
 
-def ticks_wanted(shown: tuple[Shown, ...]) -> tuple[str, ...]:
-    """The boxes that have to be ticked before a revision may go to a machine."""
-    return tuple(name for one in shown for name, _ in one.ticks)
-
-
-def _shown(facts: ReportFacts, number: int) -> Shown:
+def _shown(facts: ReportFacts) -> Shown:
     report: Json = json.loads(facts.json)
     findings: list[Json] = report["findings"]
     first = report["verdict"] is None
@@ -60,12 +56,8 @@ def _shown(facts: ReportFacts, number: int) -> Shown:
         gone,
         _wording(report),
         _watch(findings),
-        tuple((f"{number}-{k}", f) for k, f in enumerate(findings) if _critical(f)),
+        to_be_seen(report),
     )
-
-
-def _critical(finding: Json) -> bool:
-    return finding["weight"] == Weight.CRITICAL and finding["status"] in _NEW
 
 
 def _card(card: Json, findings: list[Json]) -> Json:
