@@ -221,7 +221,8 @@ class Hands:
 
     def readback(self, screen: Screen, machine: str, program: str, body: bytes) -> Answer:
         """Send back what a control holds, by the machine's page."""
-        return screen.act(f"/at/{machine}/{program}", "readback", {"sent": ("sent.nc", body)})
+        answer = screen.act(f"/at/{machine}/{program}", "readback", {"sent": ("sent.nc", body)})
+        return screen.get(answer.location) if answer.status == 303 else answer
 
     # -- what is so
 

@@ -73,3 +73,10 @@ def released(site: Site, text: str = BASE) -> RevisionFacts:
 
 def file_of(text: str) -> tuple[BytesIO, str]:
     return BytesIO(text.encode()), "sent.nc"
+
+
+def sent_back(browser: Browser, revision: int, text: str) -> Any:
+    """Hand in what the control at L1 holds; gives the page that tells how it compares."""
+    answer = browser.post("/at/L1/O42/readback", {"revision": revision, "sent": file_of(text)})
+    assert answer.status_code == 303, answer.text
+    return browser.get(answer.location)

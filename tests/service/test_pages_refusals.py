@@ -7,7 +7,7 @@ from io import BytesIO
 from typing import Any
 
 import pytest
-from page_walk import BASE, NO_CLAMP, SMALLER, act, decide, file_of, newest, released, submit
+from page_walk import BASE, NO_CLAMP, SMALLER, act, decide, file_of, newest, released, sent_back, submit
 from service_shop import PIN, Site
 
 from verifier import records
@@ -203,7 +203,7 @@ def test_hostile_bytes_read_back_are_rendered_harmless(site: Site) -> None:
     found = released(site)
     sent = BASE.replace("N90 X52.", "N90 X53.").replace("(BUSHING)", f"({HOSTILE})")
     otto = site.client("otto")
-    answer = otto.post("/at/L1/O42/readback", {"revision": found.id, "sent": file_of(sent)})
+    answer = sent_back(otto, found.id, sent)
     assert answer.status_code == 200 and "<script>alert" not in answer.text and "\u202e" not in answer.text
     assert "X53" in answer.text
 

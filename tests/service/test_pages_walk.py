@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from page_walk import BASE, NO_CLAMP, RENUMBERED, SMALLER, act, decide, file_of, newest, released, submit
+from page_walk import BASE, NO_CLAMP, RENUMBERED, SMALLER, act, decide, newest, released, sent_back, submit
 from service_shop import PIN, Site
 
 from verifier import records
@@ -33,7 +33,7 @@ def test_three_people_take_a_change_to_the_machine_and_confirm_it_by_readback(si
     assert floor_file(site) == SMALLER.encode()
     here = otto.get("/at/L1/O42").text
     assert found.check_code in here and "The file is at the machine" in here
-    back = otto.post("/at/L1/O42/readback", {"revision": found.id, "sent": file_of(SMALLER.replace(" ", ""))})
+    back = sent_back(otto, found.id, SMALLER.replace(" ", ""))
     number = re.search(r'name="readback" value="(\d+)"', back.text)
     assert number and "Word for word" in back.text
     done = act(otto, "/at/L1/O42/confirm", revision=found.id, readback=number.group(1))
@@ -74,7 +74,7 @@ def test_an_operator_confirms_by_check_code_and_the_words_that_the_page_never_te
 def test_an_edit_at_the_control_is_shown_and_becomes_a_revision(site: Site) -> None:
     found = released(site)
     otto, edited = site.client("otto"), BASE.replace("F0.25", "F0.2")
-    back = otto.post("/at/L1/O42/readback", {"revision": found.id, "sent": file_of(edited)})
+    back = sent_back(otto, found.id, edited)
     assert "F0.2" in back.text and "is not the release" in back.text and "Confirm by read-back" not in back.text
     assert "Last read-backs that differ" in otto.get("/at/L1").text
     sha = re.search(r'name="sha" value="([0-9a-f]{64})"', otto.get("/at/L1/O42").text)
@@ -110,7 +110,7 @@ def test_a_recall_takes_the_file_away_and_is_told_at_the_machine(site: Site) -> 
 def test_an_operator_goes_back_alone_to_what_was_proven(site: Site) -> None:
     first = released(site)
     otto = site.client("otto")
-    back = otto.post("/at/L1/O42/readback", {"revision": first.id, "sent": file_of(BASE)})
+    back = sent_back(otto, first.id, BASE)
     number = re.search(r'name="readback" value="(\d+)"', back.text)
     assert number
     act(otto, "/at/L1/O42/confirm", revision=first.id, readback=number.group(1))

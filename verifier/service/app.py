@@ -14,7 +14,7 @@ from verifier.desk import server_key
 from verifier.floor import JobResult
 from verifier.records import Clock, Shop
 from verifier.report import CAUTION, prepare, web_bytes, web_names
-from verifier.service import cookies, errors, headers, logs
+from verifier.service import cookies, errors, headers, logs, once
 from verifier.service.blueprints import BLUEPRINTS
 from verifier.service.config import Config
 from verifier.service.context import EXTENSION, Service, signed
@@ -69,9 +69,11 @@ def _add_gates(app: Flask) -> None:
     app.before_request(_check_body)
     app.before_request(cookies.identify)
     app.before_request(cookies.guard_forms)
+    app.before_request(once.begin)
     app.after_request(headers.set_headers)
     app.after_request(cookies.set_cookies)
     app.after_request(logs.log_request)
+    app.after_request(once.finish)
     errors.add_error_pages(app)
 
 
@@ -106,6 +108,7 @@ def _add_pages(app: Flask) -> None:
             "me": signed(),
             "ways": ways,
             "form_token": cookies.form_token,
+            "form_number": once.form_number,
             "caution": CAUTION,
             "version": VERSION,
             "number": g.get("id"),

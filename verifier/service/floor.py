@@ -61,7 +61,17 @@ def one(machine: str) -> Response:
 @needs()
 def program(machine: str, program: str) -> Response:
     """One program at one machine, for whoever stands there."""
-    return _shown(machine, program)
+    return _shown(machine, program, back=_read_back(machine, program))
+
+
+def _read_back(machine: str, program: str) -> ReadbackFacts | None:
+    """The read-back that the address names, where it is of what should run here now; another one says nothing here."""
+    text = request.args.get("readback", "")
+    if not (text.isascii() and text.isdecimal() and len(text) < 15):
+        return None
+    name, back = records.machine(shop(), machine).name, records.readback(shop(), int(text))
+    release = release_of(shop(), name, program)
+    return back if release is not None and (back.machine, back.revision) == (name, release.revision) else None
 
 
 def _shown(
@@ -134,7 +144,9 @@ def readback(machine: str, program: str) -> Response:
         sent = given_bytes("sent", "text")
         back = desk().readback(current().login, name, _revision(name, program), sent)
         event("read back", machine=name, readback=back.id, equal=back.equal)
-    return _shown(machine, program, outcome.refused, outcome.status, back)
+    if back is None:
+        return _shown(machine, program, outcome.refused, outcome.status)
+    return redirect(url_for("floor.program", machine=machine, program=program, readback=back.id), 303)
 
 
 @floor_pages.post("/<machine>/<program>/confirm")
