@@ -11,6 +11,7 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
 
+from hands import Hands, real_hands
 from service_shop import Site, copied, make_shop, site_on
 
 
@@ -39,3 +40,14 @@ def site(folder: Path) -> Iterator[Site]:
     made = site_on(folder)
     yield made
     made.shop.close_thread()
+
+
+@pytest.fixture(scope="session")
+def real(made_shop: Path) -> Iterator[Hands]:
+    """People at one real server with two workers, shared by all that leave each other's programs alone."""
+    memory = Path("/dev/shm")
+    with (
+        TemporaryDirectory(dir=memory if memory.is_dir() else None) as folder,
+        real_hands(made_shop, Path(folder) / "shop") as hands,
+    ):
+        yield hands

@@ -85,6 +85,13 @@ class Screen:
         sent = {**data, **{name: (BytesIO(content), label) for name, (label, content) in (files or {}).items()}}
         return self._noted("POST " + url, self.browser.post(url, sent, headers=kept))
 
+    def send_json(self, url: str, body: Any, headers: Mapping[str, str]) -> Answer:
+        """Send what a program would: JSON, with headers of its own and no cookie's power."""
+        if isinstance(self.browser, RealBrowser):
+            answer = self.browser.session.post(self.browser.base + url, json=body, headers=dict(headers), timeout=20)
+            return self._noted("POST " + url, answer)
+        return self._noted("POST " + url, self.browser.client.post(url, json=body, headers=dict(headers)))
+
     def form(self, url: str, act: str) -> Form:
         """The form on a page whose address ends with `act` (empty: the page's own)."""
         page = self.get(url)
@@ -172,6 +179,10 @@ class Hands:
         password, pin = _hashes(self.folder)
         records.set_secret_hash(self.shop, by, made.id, password=password, pin=pin)
         return login
+
+    def sign_pin(self, login: str) -> None:
+        """A right PIN, so that a person's count of wrong ones starts afresh."""
+        records.give_back(self.shop, records.Tries(f"pin of {records.find_person(self.shop, login).id}", 5, 900))
 
     # -- programs
 

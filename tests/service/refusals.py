@@ -1,0 +1,498 @@
+"""What the service must refuse, as checks on a shop with its people: run against the real server, and against planted faults.
+
+Each check uses programs, and where it spoils them people, of its own; it says what was tried, what was answered, and that
+nothing was done.
+"""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Callable
+from typing import Any
+
+from forms import Form
+from hands import Answer, Hands, Screen
+from service_shop import PASSWORD, PIN
+
+from verifier import records
+
+Check = Callable[[Hands], None]
+CHECKS: dict[str, Check] = {}
+
+
+def check(made: Check) -> Check:
+    """Put a check on the list."""
+    CHECKS[made.__name__] = made
+    return made
+
+
+def refused(answer: Answer, status: int, words: str = "") -> None:
+    assert answer.status == status, (answer.status, answer.location, answer.refused)
+    assert words in answer.text, answer.refused
+
+
+def sent_away(answer: Answer) -> None:
+    """Nobody is signed in any more: sent to the sign-in, with nothing done."""
+    assert answer.status == 303 and answer.location.startswith("/sign-in"), (answer.status, answer.location)
+
+
+def decision(h: Hands, screen: Screen, revision: records.RevisionFacts) -> Form:
+    form = screen.form(f"/revisions/{revision.id}", "decide")
+    form.tick_all("seen_critical")
+    form.fields["verdict"] = ["approve"]
+    return form
+
+
+def by_hand(h: Hands, screen: Screen, r: records.RevisionFacts, act: str, **more: Any) -> Answer:
+    """A form that no page offered, with everything right that can be known."""
+    screen.get("/account")
+    given = {"reason": "by hand", "pin": PIN, "verdict": "approve", "seen": r.report_digest or "", **more}
+    return screen.post(f"/revisions/{r.id}/{act}", given)
+
+
+# -- what was looked at
+
+
+@check
+def a_page_whose_report_was_replaced(h: Hands) -> None:
+    r = h.held()
+    leo = h.screen("leo")
+    form = decision(h, leo, r)
+    sheet = b"name = 'given-later'\nunits = 'mm'\n"
+    body = records.body(h.shop, r.sha)
+    file = {"program_file": ("o.nc", body), "setup": ("sheet.toml", sheet)}
+    again = h.screen("pia").act("/submit", "submit", file, program=r.program, target="L1")
+    assert again.status == 303, again.text
+    assert records.revision(h.shop, r.id).report_digest != r.report_digest, "the sheet is part of the report"
+    size = h.size()
+    refused(leo.send(form), 409, "is not the present one")
+    assert h.state(r) == "held" and h.size() == size
+
+
+@check
+def a_page_whose_base_was_replaced(h: Hands) -> None:
+    first = h.released()
+    second = h.held(h.text(first.program, "X48.", "X47.6"), first.program)
+    third = h.held(h.text(first.program, "X48.", "X47.2"), first.program)
+    leo = h.screen("leo")
+    form = decision(h, leo, third)
+    assert h.decide(h.screen("lena"), second).status == 303
+    assert h.screen("pia").act(f"/revisions/{second.id}", "release").status == 303
+    refused(leo.send(form), 409, "nother revision has been released")
+    assert h.state(third) == "held"
+
+
+@check
+def a_page_at_the_machine_that_is_out_of_date(h: Hands) -> None:
+    first = h.released()
+    otto = h.screen("otto")
+    shown = h.readback(otto, "L1", first.program, h.text(first.program))
+    form = shown.form("confirm", "readback")
+    h.released(h.text(first.program, "X48.", "X47.6"), first.program)
+    refused(otto.send(form), 409, "should not run that revision now")
+    assert [r.confirmed for r in h.at("L1") if r.program == first.program] == [None]
+
+
+@check
+def a_decision_that_was_made_already(h: Hands) -> None:
+    r = h.held()
+    leo, lena = h.screen("leo"), h.screen("lena")
+    forms = decision(h, leo, r), decision(h, lena, r)
+    assert leo.send(forms[0]).status == 303
+    refused(lena.send(forms[1], verdict="turn back"), 409, "has been decided on")
+    assert h.state(r) == "cleared" and h.acts(r.program).count("approved") == 1
+
+
+# -- who
+
+
+@check
+def a_lead_on_a_revision_of_their_own(h: Hands) -> None:
+    lena = h.screen("lena")
+    r = h.held(by="lena")
+    assert "another lead has to decide" in lena.get(f"/revisions/{r.id}").text
+    for verdict in ("approve", "turn back", "prove-out"):
+        refused(by_hand(h, lena, r, "decide", verdict=verdict, machine="L1", days="1"), 403, "their own revision")
+    assert h.state(r) == "held"
+
+
+@check
+def a_lead_who_handed_the_same_bytes_in_again(h: Hands) -> None:
+    r = h.held()
+    h.held(records.body(h.shop, r.sha), r.program, by="lena")
+    again = records.revision(h.shop, r.id)
+    assert set(again.authors) == {"pia", "lena"}
+    refused(by_hand(h, h.screen("lena"), again, "decide"), 403, "their own revision")
+    assert h.state(r) == "held"
+
+
+@check
+def people_without_the_role(h: Hands) -> None:
+    held, cleared, out = h.held(), h.cleared(), h.released()
+    for login, acts in (
+        ("pia", ("decide", "recall")),
+        ("otto", ("decide", "release", "recall", "withdraw")),
+        ("ada", ("decide", "release", "recall", "withdraw")),
+        ("leo", ("withdraw",)),
+    ):
+        screen = h.screen(login)
+        for act in acts:
+            r = {"decide": held, "withdraw": held, "release": cleared, "recall": out}[act]
+            refused(by_hand(h, screen, r, act), 403)
+    assert [h.state(r) for r in (held, cleared, out)] == ["held", "cleared", "released"]
+    for login in ("pia", "leo", "ada"):
+        answer = h.screen(login)
+        answer.get("/account")
+        given = {"revision": str(out.id), "pin": PIN, "code": out.check_code, "stopped": "yes"}
+        refused(answer.post(f"/at/L1/{out.program}/confirm", given), 403)
+        refused(answer.post(f"/at/L1/{out.program}/take-over", given), 403)
+    for login in ("otto", "pia", "ada"):
+        screen = h.screen(login)
+        screen.get("/account")
+        given = {"revision": str(out.id), "pin": PIN, "reason": "r"}
+        refused(screen.post(f"/at/L1/{out.program}/write-again", given), 403)
+        if login != "otto":
+            refused(screen.post(f"/at/L1/{out.program}/go-back", given), 403)
+
+
+@check
+def pages_of_administrators_and_leads(h: Hands) -> None:
+    size = h.size()
+    for login in ("pia", "leo", "otto"):
+        screen = h.screen(login)
+        for url in ("/people", "/people/1", "/machine-files", "/machine-files/L1"):
+            refused(screen.get(url), 403)
+            refused(
+                screen.post(url, {"login": "new", "full_name": "N", "role": "lead", "pin": PIN, "reason": "r"}), 403
+            )
+        if login != "leo":
+            refused(screen.post("/policy", {"pin": PIN, "reason": "r"}, {"policy": ("p", b"name = 'p'")}), 403)
+            refused(screen.get("/decide"), 403)
+        if login == "otto":
+            refused(screen.get("/submit"), 403)
+            file = {"program_file": ("o.nc", h.text("O77"))}
+            refused(screen.post("/submit", {"program": "O77", "target": "L1", "reason": "r"}, file), 403)
+    refused(h.screen("ada").post("/policy", {"pin": PIN, "reason": "r"}, {"policy": ("p", b"name = 'p'")}), 403)
+    assert h.size() == size
+
+
+@check
+def a_programmer_on_somebody_elses_revision(h: Hands) -> None:
+    r = h.cleared()
+    other = h.screen(h.person("programmer"))
+    refused(by_hand(h, other, r, "release"), 403, "its author or a lead")
+    refused(by_hand(h, other, r, "withdraw"), 403, "nly its author")
+    assert h.state(r) == "cleared" and not h.file(r.program).exists()
+
+
+@check
+def a_role_that_was_lost_while_the_page_was_open(h: Hands) -> None:
+    r, login = h.held(), h.person("lead")
+    screen = h.screen(login)
+    form = decision(h, screen, r)
+    ada = h.screen("ada")
+    page = f"/people/{records.find_person(h.shop, login).id}"
+    given = {"what": "roles", "role": ["programmer"], "reason": "moved to the office", "pin": PIN}
+    ada.get(page)
+    assert ada.post(page, given).status == 303
+    sent_away(screen.send(form))
+    assert h.state(r) == "held"
+    assert h.sign_in(screen, login).status == 303
+    refused(screen.send(form), 403)
+    refused(by_hand(h, screen, r, "decide"), 403)
+    assert h.state(r) == "held"
+
+
+@check
+def a_person_who_left_while_the_page_was_open(h: Hands) -> None:
+    r, login = h.held(), h.person("lead")
+    screen = h.screen(login)
+    form = decision(h, screen, r)
+    secret = _token(h, login)
+    call = {"Authorization": f"Bearer {secret}"}
+    assert h.screen().get("/api/v1/me", call).status == 200
+    ada, page = h.screen("ada"), f"/people/{records.find_person(h.shop, login).id}"
+    ada.get(page)
+    assert ada.post(page, {"what": "left", "reason": "left the shop", "pin": PIN}).status == 303
+    sent_away(screen.send(form))
+    sent_away(screen.get("/account"))
+    refused(h.sign_in(h.screen(), login), 403, "login or the password is not right")
+    assert h.screen().get("/api/v1/me", call).status == 401
+    assert h.state(r) == "held"
+
+
+def _token(h: Hands, login: str, *scopes: str) -> str:
+    h.made += 1
+    secret = f"token-{login}-{h.made}-of-the-check"
+    h.secrets.add(secret)
+    records.make_token(h.shop, records.find_person(h.shop, login).id, "check", secret, scopes or records.SCOPES, 5)
+    return secret
+
+
+# -- the same again
+
+
+@check
+def a_session_after_it_was_signed_out(h: Hands) -> None:
+    screen = h.screen("pia")
+    kept = screen.cookie()
+    assert len(kept) > 30
+    form = screen.form("/account", "sign-out")
+    assert screen.send(form).status == 303
+    thief = h.screen()
+    thief.set_cookie(kept)
+    sent_away(thief.get("/account"))
+    size = h.size()
+    thief.browser.token = str(form.fields["form_token"][0])
+    file = {"program_file": ("o.nc", h.text("O78"))}
+    sent_away(thief.post("/submit", {"program": "O78", "target": "L1", "reason": "r"}, file))
+    assert h.size() == size
+
+
+@check
+def a_session_from_before_signing_in_again_or_another_password(h: Hands) -> None:
+    login = h.person("programmer")
+    screen, elsewhere = h.screen(login), h.screen(login)
+    before = screen.cookie()
+    assert screen.get("/sign-in").location == "/", "signed in already"
+    new = "another long password"
+    h.secrets.add(new)
+    form = screen.form("/account", "account")
+    done = screen.send(form, password=PASSWORD, new_password=new, new_password_again=new, new_pin="", new_pin_again="")
+    assert done.status == 303, done.refused
+    assert screen.cookie() != before
+    h.secrets.add(screen.cookie())
+    sent_away(elsewhere.get("/account"))
+    thief = h.screen()
+    thief.set_cookie(before)
+    sent_away(thief.get("/account"))
+    refused(h.sign_in(h.screen(), login), 403)
+
+
+@check
+def a_name_of_a_session_that_somebody_else_chose(h: Hands) -> None:
+    """Session fixation: a name put into a browser beforehand is not the one that is signed in."""
+    victim, chosen = h.screen(), "A" * 43
+    victim.set_cookie(chosen)
+    victim.get("/sign-in")
+    given = {"login": "pia", "password": PASSWORD}
+    assert victim.post("/sign-in", given).status == 303
+    thief = h.screen()
+    thief.set_cookie(chosen)
+    sent_away(thief.get("/account"))
+
+
+@check
+def every_form_that_is_sent_twice(h: Hands) -> None:
+    """One act in the ledger, and the second sender is led to what the first one brought about."""
+    name = h.name()
+    pia, leo, otto = h.screen("pia"), h.screen("leo"), h.screen("otto")
+
+    def twice(screen: Screen, form: Form, act: str, files: Any = None, **more: Any) -> Answer:
+        before = h.size()
+        first, second = screen.send(form, files, **more), screen.send(form, files, **more)
+        assert first.status == 303, first.refused
+        assert (second.status, second.location) == (303, first.location), (act, second.status, second.refused)
+        assert "sent before" in screen.get(second.location).text
+        told = [e.act for e in records.whole_history(h.shop, before) if e.act not in _FLOOR]
+        assert told == [act], told
+        return first
+
+    file = {"program_file": ("o.nc", h.text(name))}
+    page = twice(pia, pia.form("/submit", "submit"), "submitted", file, program=name, target="L1").location
+    form = leo.form(page, "decide")
+    form.tick_all("seen_critical")
+    twice(leo, form, "approved", verdict="approve")
+    twice(pia, pia.form(page, "release"), "released")
+    h.until(lambda: all(r.at_machine for r in h.at("L1") if r.program == name))
+    at = f"/at/L1/{name}"
+    sent = {"sent": ("o.nc", h.text(name))}
+    shown = otto.get(twice(otto, otto.form(at, "readback"), "read back", sent).location)
+    twice(otto, shown.form("confirm", "readback"), "confirmed")
+    twice(leo, leo.form(at, "write-again"), "ordered again")
+    h.released(h.text(name, "X48.", "X47.6"), name)
+    twice(otto, otto.form(at, "go-back"), "went back")
+    twice(leo, leo.form(page, "recall"), "recalled")
+    r = h.held(h.text(name, "X48.", "X47.4"), name)
+    twice(pia, pia.form(f"/revisions/{r.id}", "withdraw"), "withdrawn")
+    _twice_for_administrators(h, twice)
+
+
+_FLOOR = ("written to machine", "taken from machine", "not written")
+
+
+def _twice_for_administrators(h: Hands, twice: Callable[..., Answer]) -> None:
+    ada, login = h.screen("ada"), h.person("programmer")
+    person = f"/people/{records.find_person(h.shop, login).id}"
+    forms = [f for f in _own_forms(ada, person) if f.fields.get("what") == ["roles"]]
+    forms[0].action = person
+    twice(ada, forms[0], "person changed", role=["programmer", "operator"])
+    form = ada.form("/people", "people")
+    h.made += 1
+    given = {"login": f"n{h.made}", "full_name": f"New {h.made}", "role": ["operator"]}
+    first, second = ada.send(form, **given), ada.send(form, **given)
+    assert first.status == 200 and second.status == 409, "a code is shown once"
+    assert "carried out once" in second.text and [p.login for p in records.people(h.shop)].count(given["login"]) == 1
+
+
+def _own_forms(screen: Screen, url: str) -> list[Form]:
+    from forms import forms_of
+
+    return [f for f in forms_of(screen.get(url).text) if f.method == "post"]
+
+
+@check
+def a_form_sent_again_with_other_content(h: Hands) -> None:
+    """That is another act: it is not swallowed as a repetition."""
+    name, pia = h.name(), h.screen("pia")
+    form = pia.form("/submit", "submit")
+    for n, new in enumerate(("X48.", "X47.6"), 1):
+        file = {"program_file": ("o.nc", h.text(name, "X48.", new))}
+        assert pia.send(form, file, program=name, target="L1").status == 303
+        assert h.newest(name).n == n
+    refused(pia.send(form, file, program=name, target="L1", reason=" "), 422)
+
+
+@check
+def a_request_of_a_program_that_is_sent_twice(h: Hands) -> None:
+    name, secret = h.name(), _token(h, "pia")
+    body = base64.b64encode(h.text(name)).decode()
+    first = _call(h, secret, f"{name}/revisions", {"program": body, "reason": "once"}, "key-1")
+    again = _call(h, secret, f"{name}/revisions", {"program": body, "reason": "once"}, "key-1")
+    other = _call(h, secret, f"{name}/revisions", {"program": body, "reason": "other"}, "key-1")
+    assert (first.status, again.status, other.status) == (201, 201, 422) and first.data == again.data
+    assert h.acts(name).count("submitted") == 1
+
+
+def _call(h: Hands, secret: str, what: str, body: Any, key: str = "") -> Answer:
+    """A program's request, with its token and perhaps a key."""
+    headers = {"Authorization": f"Bearer {secret}", **({"Idempotency-Key": key} if key else {})}
+    return h.screen().send_json(f"/api/v1/programs/L1/{what}", body, headers)
+
+
+# -- proofs
+
+
+@check
+def acts_without_the_right_pin(h: Hands) -> None:
+    held, cleared, out = h.held(), h.cleared(), h.released()
+    login = h.person("lead", "programmer", "operator", "administrator")
+    mine = h.held(by=login)
+    screen = h.screen(login)
+    shown = h.readback(screen, "L1", out.program, h.text(out.program))
+    forms = [
+        decision(h, screen, held),
+        screen.form(f"/revisions/{cleared.id}", "release"),
+        screen.form(f"/revisions/{out.id}", "recall"),
+        screen.form(f"/revisions/{mine.id}", "withdraw"),
+        shown.form("confirm", "readback"),
+        screen.form(f"/at/L1/{out.program}", "write-again"),
+        screen.form("/people", "people"),
+        screen.form("/machine-files", "machine-files"),
+        screen.form("/policy", "policy"),
+    ]
+    files = {"profile": ("p.toml", b"kind = 'lathe'\n"), "policy": ("p.toml", b"name = 'p'\n")}
+    size, wrong = h.size(), 0
+    for form in forms:
+        for pin in ("", PIN[::-1], PASSWORD):
+            if pin and wrong == 4:
+                h.sign_pin(login)
+                wrong = 0
+            wrong += bool(pin)
+            which = {name: files[name] for name in ("profile", "policy") if form.action.endswith(_UPLOADS[name])}
+            answer = screen.send(form, which or None, pin=pin, role=["lead"])
+            refused(answer, 403, "PIN")
+    assert h.size() == size and [h.state(r) for r in (held, cleared, out, mine)] == [
+        "held",
+        "cleared",
+        "released",
+        "held",
+    ]
+    assert [r.confirmed for r in h.at("L1") if r.program == out.program] == [None]
+
+
+_UPLOADS = {"profile": "/machine-files", "policy": "/policy"}
+
+
+@check
+def the_sixth_wrong_pin(h: Hands) -> None:
+    r, login = h.held(), h.person("lead")
+    answers = [h.decide(h.screen(login), r, pin="999998").status for _ in range(5)]
+    right = h.decide(h.screen(login), r)
+    assert answers == [403] * 5 and right.status == 429 and int(right.headers["retry-after"]) > 60
+    assert h.state(r) == "held"
+    assert h.decide(h.screen("leo"), r).status == 303, "nobody else is locked out by it"
+
+
+@check
+def the_sixth_wrong_password(h: Hands) -> None:
+    login = h.person("lead")
+    answers = [h.sign_in(h.screen(), login, f"not this one {k}").status for k in range(5)]
+    right = h.sign_in(h.screen(), login)
+    assert answers == [403] * 5 and right.status == 429 and int(right.headers["retry-after"]) > 60
+    assert h.sign_in(h.screen(), "leo").status == 303
+
+
+@check
+def a_critical_finding_that_nobody_ticked(h: Hands) -> None:
+    r = h.released()
+    bad = h.held(h.text(r.program, "N40 G50 S1800\n", ""), r.program)
+    assert bad.has_critical
+    leo = h.screen("leo")
+    form = leo.form(f"/revisions/{bad.id}", "decide")
+    for verdict in ("approve", "prove-out"):
+        refused(leo.send(form, verdict=verdict, machine="L1", days="1"), 422, "is not ticked")
+    assert h.state(bad) == "held"
+
+
+@check
+def a_readback_of_another_machine_or_program(h: Hands) -> None:
+    both, single = h.released(target="PAIR"), h.released()
+    otto = h.screen("otto")
+    at_two = h.readback(otto, "L2", both.program, h.text(both.program)).form("confirm", "readback")
+    other = h.readback(otto, "L1", single.program, h.text(single.program)).form("confirm", "readback")
+    three = f"/at/L3/{both.program}/confirm"
+    given = {"revision": str(both.id), "pin": PIN}
+    refused(otto.post(three, {**given, "readback": at_two.fields["readback"][0]}), 409, "of another program")
+    refused(otto.post(three, {**given, "readback": other.fields["readback"][0]}), 409, "of another program")
+    assert [r.confirmed for r in h.at("PAIR") if r.program == both.program] == [None, None]
+    assert otto.send(at_two).status == 303
+    confirmed = {r.machine: r.confirmed for r in h.at("PAIR") if r.program == both.program}
+    assert confirmed == {"L2": "strong", "L3": None}
+
+
+@check
+def a_readback_that_differs_or_was_used(h: Hands) -> None:
+    r = h.released()
+    otto = h.screen("otto")
+    back = h.readback(otto, "L1", r.program, h.text(r.program, "F0.25", "F0.4"))
+    assert "is not the release" in back.text and "Word for word" not in back.text
+    number = max(b.id for b in records.drifted(h.shop) if b.program == r.program)
+    given = {"revision": str(r.id), "pin": PIN, "readback": str(number)}
+    refused(otto.post(f"/at/L1/{r.program}/confirm", given), 409, "is not the release")
+    form = h.readback(otto, "L1", r.program, h.text(r.program)).form("confirm", "readback")
+    assert otto.send(form).status == 303
+    refused(otto.send(form, once=""), 409, "has confirmed something already")
+    assert h.acts(r.program).count("confirmed") == 1
+
+
+# -- too much
+
+
+@check
+def more_than_the_service_takes(h: Hands) -> None:
+    pia, size = h.screen("pia"), h.size()
+    form = pia.form("/submit", "submit")
+    whole = pia.send(form, {"program_file": ("o.nc", b"(" + b"A" * (10 << 20) + b")")}, program="O79", target="L1")
+    refused(whole, 413)
+    file = {"program_file": ("o.nc", b"(" + b"A" * (8 << 20) + b")")}
+    refused(pia.send(form, file, program="O79", target="L1"), 413, "larger than 8 MiB")
+    line = {"program_file": ("o.nc", b"%\nO79\n(" + b"A" * 70_000 + b")\nM30\n%\n")}
+    refused(pia.send(form, line, program="O79", target="L1"), 422, "nothing was stored")
+    for junk in (b"PK\x03\x04" + bytes(100), b"\x7fELF" + bytes(60), "%\nO79\nM30\n%".encode("utf-16"), b"%\n%\n"):
+        refused(pia.send(form, {"program_file": ("o.nc", junk)}, program="O79", target="L1"), 422)
+    parts = {"unknown": ("x", b"x")}  # sent in parts, as the page's form is
+    refused(pia.send(form, parts, program="O79", target="L1", text="N" * 600_000), 413)
+    refused(pia.send(form, program="O79", target="L1", reason="r" * 2001, text="M30"), 422)
+    refused(pia.post("/submit", {f"field{k}": "x" for k in range(1200)}, parts), 413)
+    assert h.size() == size and h.screen("pia").get("/").status == 200
