@@ -441,7 +441,7 @@ def a_critical_finding_that_nobody_ticked(h: Hands) -> None:
     leo = h.screen("leo")
     form = leo.form(f"/revisions/{bad.id}", "decide")
     for verdict in ("approve", "prove-out"):
-        refused(leo.send(form, verdict=verdict, machine="L1", days="1"), 422, "is not ticked")
+        refused(leo.send(form, verdict=verdict, machine="L1", days="1"), 422, "not ticked")
     assert h.state(bad) == "held"
 
 
