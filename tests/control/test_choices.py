@@ -41,6 +41,8 @@ PROGRAMS = {
     "m-after-motion": START + "G01 Z0. F.2 M05\nM30\n",
     "coordinate-preset": START + "G50 X100.\nG01 U0 Z0. F.2\nM30\n",
     "tool-word": START + "T11\nX60.\nM30\n",
+    "corner-words": START + "G01 Z0. ,C1. F.2\nX40.\nZ-10. C1.\nX60.\nM30\n",
+    "arc-without-centre": START + "G02 X60. Z0. R10. F.2\nZ-10.\nM30\n",
 }
 """For each choice a program in which it matters."""
 

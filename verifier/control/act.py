@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from verifier.control.codes import DRILLING, GROUP, IN_WORDS, MODAL, ONE_SHOT
 from verifier.control.context import Context, has_axis_words, target
+from verifier.control.corner_words import leftover, names_line
 from verifier.control.cycle_calls import CYCLES, Runner, carry_out
 from verifier.control.cycle_drilling import CLAMPED, begin_drilling, end_drilling
 from verifier.control.held import held_text
@@ -14,7 +15,6 @@ from verifier.control.motion import (
     MOTIONS,
     clamp_or_preset,
     dwell,
-    leftover,
     machine_coordinates,
     reference,
 )
@@ -397,7 +397,7 @@ def _modal_motion(ctx: Context, ins: Instruction, runner: Runner) -> int | None:
     motion = ctx.modal.values.get("motion")
     open_cycle = motion in _SINGLE and "single" in ctx.modal.cycle and not (ins.g or ins.m or has_axis_words(ins))
     repeat = open_cycle and bool(ins.words.keys() - {"N", "O"}) and ctx.assume("modal-single-cycles") == "every-block"
-    if not has_axis_words(ins) and not repeat:
+    if not has_axis_words(ins) and not repeat and not names_line(ctx, ins):
         return None
     if motion in _SINGLE:
         return carry_out(ctx, ins, motion, runner)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 
 from verifier.control.instruction import Instruction, canonical
@@ -11,6 +13,20 @@ from verifier.control.state import Coordinate, Modal
 from verifier.control.strokes import Kind, Point
 from verifier.machines import Machine, Setup
 from verifier.syntax import Word
+
+
+@dataclass(frozen=True, slots=True)
+class Ahead:
+    """A block that is still to come: sorted for execution, as moves would be attributed, and the words of blocks without motion before it."""
+
+    ins: Instruction
+    block: int
+    passed: str
+
+
+def _nothing_ahead(count: int) -> Ahead | None:
+    del count
+    return None
 
 
 @dataclass(slots=True)
@@ -28,6 +44,10 @@ class Context:
     """Counts what has happened: moves that go somewhere, and events."""
     switched: dict[str, int] = field(default_factory=dict)
     """For spindle and coolant, the progress at which they were last switched."""
+    ahead: Callable[[int], Ahead | None] = _nothing_ahead
+    """The block that makes the next move (0), the one after it (1) ...; None where there is none or it is not plain."""
+    corner: tuple[tuple[Coordinate, Coordinate], tuple[Coordinate, Coordinate]] | None = None
+    """The point programmed at a corner that was cut, and where the tool stands behind it: the next block counts from the first."""
 
     @property
     def origin(self) -> int:
@@ -103,6 +123,22 @@ class Context:
     def position(self) -> tuple[Coordinate, Coordinate]:
         """Where the tool is."""
         return self.modal.x, self.modal.z
+
+    def programmed(self) -> tuple[Coordinate, Coordinate]:
+        """The point that increments, centres and lines of the next block count from: where the tool is, but for a corner just cut."""
+        if self.corner is not None and self.corner[1] == self.position():
+            return self.corner[0]
+        return self.position()
+
+    @contextmanager
+    def quietly(self) -> Iterator[None]:
+        """Look ahead: what is read meanwhile leaves no move, fault or unchecked behind."""
+        record, progress = self.record, self.progress
+        self.record = Recorder(0, clamp_always=False, dry=True)
+        try:
+            yield
+        finally:
+            self.record, self.progress = record, progress
 
     def travel(
         self,

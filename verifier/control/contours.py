@@ -69,6 +69,7 @@ class ContourRunner(Run):
         frame = self._frames[-1]
         for index in range(found.first, found.last + 1):
             block = frame.program.blocks[index]
+            self._here = (index, found.last + 1)
             self._enter(frame, block)
             if any(word.letter == "G" and g_code(word) in _CYCLES for word in block.words):
                 raise CycleRefused("cycle-in-contour", "the contour holds a canned cycle")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from verifier.control.context import Context
+from verifier.control.corner_words import leftover
 from verifier.control.cycle_call import Call, Found, Runner
 from verifier.control.cycle_drilling import HOLES, drilling
 from verifier.control.cycle_forms import pattern, peck, rough, single
@@ -12,7 +13,6 @@ from verifier.control.cycle_play import play
 from verifier.control.cycle_threads import multi_thread
 from verifier.control.cycle_words import Amounts, CycleRefused, needed
 from verifier.control.instruction import Instruction, canonical
-from verifier.control.motion import leftover
 from verifier.control.strokes import CycleFault, Expansion, Kind
 from verifier.control.trace import CycleCall
 

@@ -9,6 +9,7 @@ from bisect import bisect_left
 from collections.abc import Iterable
 
 from verifier.control.act import act, contradictions
+from verifier.control.ahead import AheadRunner
 from verifier.control.context import Context
 from verifier.control.contours import ContourRunner
 from verifier.control.flow import FlowRunner
@@ -25,7 +26,7 @@ from verifier.syntax import Block, Macro, Program
 _FLOW_MACROS = frozenset(("if-goto", "goto", "while", "do", "end", "if-then"))
 
 
-class Executor(FlowRunner, ContourRunner):
+class Executor(FlowRunner, ContourRunner, AheadRunner):
     """One execution of one program. Not reusable."""
 
     def __init__(
@@ -47,6 +48,8 @@ class Executor(FlowRunner, ContourRunner):
         self._frames: list[Frame] = []
         self._record = Recorder(len(program.blocks), clamp_always=machine.choice("clamp-limits-rpm-mode") == "yes")
         self._ctx = Context(machine, setup, start_state(machine), self._record)
+        self._ctx.ahead = self._ahead
+        self._here = (0, 0)
         self._passes: list[str] = []
 
     def run(self) -> Trace:
@@ -90,6 +93,7 @@ class Executor(FlowRunner, ContourRunner):
             return False
         self._record.settle()
         block = frame.program.blocks[frame.pc]
+        self._here = (frame.pc, frame.end)
         frame.pc += 1
         self._enter(frame, block)
         resume, ins = self._block(block)

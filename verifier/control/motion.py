@@ -4,51 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from verifier.control.arcs import MISMATCH, centre_from_radius, radius_mismatch
-from verifier.control.context import AXIS_WORDS, FARTHEST, Context, Target, along, has_axis_words, target
+from verifier.control.arc_words import centre_of
+from verifier.control.context import AXIS_WORDS, Context, along, has_axis_words, target
+from verifier.control.corner_words import angled, go, leftover
 from verifier.control.instruction import Instruction, canonical
-from verifier.control.numbers import length, seconds
+from verifier.control.numbers import seconds
 from verifier.control.state import Coordinate, joined
-from verifier.control.strokes import Kind, Point
-from verifier.control.trace import TICKS_PER_MM
-
-_CORNER_WORDS = ("R", "C", "A", ",R", ",C", ",A")
-
-
-def leftover(ctx: Context, ins: Instruction) -> str:
-    """What stands in the block beside the words that were understood: a remark on the move, and an entry among the unchecked."""
-    left = ins.left()
-    if not left:
-        return ""
-    ins.used.update(word.letter for word in left)
-    text = canonical(left)
-    ctx.record.unknown(text, "this word is not executed on a move", ctx.block)
-    return text
+from verifier.control.strokes import Kind
 
 
 def straight(ctx: Context, ins: Instruction, kind: Kind) -> None:
-    """G00 and G01: one straight move to the point named."""
-    goal = target(ctx, ins)
-    goal = _angle_words(ctx, ins, goal)
+    """G00 and G01: one straight move to the point named, with its corner to the next move."""
+    goal = target(ctx, ins, ctx.programmed())
+    if kind is Kind.FEED:
+        goal = angled(ctx, ins, goal)
     _compensated(ctx)
-    ctx.travel(
-        kind,
-        goal.point,
-        origins=(goal.x_origin, goal.z_origin),
-        remark=leftover(ctx, ins),
-        motion_origin=ctx.modal.origins.get("motion", -1),
-    )
-
-
-def _angle_words(ctx: Context, ins: Instruction, goal: Target) -> Target:
-    """With an angle word and one axis the other coordinate follows from the angle, which is not computed yet: it is unknown."""
-    angle = ins.words.get("A") or ins.words.get(",A")
-    if angle is None or len(goal.named) != 1:
-        return goal
-    text = canonical([angle])
-    if goal.named == ("X",):
-        return Target(goal.x, goal.z.through(f"Z by {text}"), goal.x_origin, ctx.origin, goal.named)
-    return Target(goal.x.through(f"X by {text}"), goal.z, ctx.origin, goal.z_origin, goal.named)
+    go(ctx, ins, kind, goal)
 
 
 def _compensated(ctx: Context) -> None:
@@ -61,82 +32,29 @@ def _compensated(ctx: Context) -> None:
 
 def arc(ctx: Context, ins: Instruction, kind: Kind) -> None:
     """G02 and G03 by R or by I and K; an arc that cannot be is a fault, and its move carries the words as a remark."""
-    start = ctx.position()
-    goal = target(ctx, ins)
+    start = ctx.programmed()
+    goal = target(ctx, ins, start)
     words = [ins.take(letter) for letter in "RIK"]
     text = canonical([word for word in words if word is not None])
-    centre, wrong = _centre(ctx, ins, kind, start, goal)
+    centre, wrong = centre_of(ctx, ins, kind, start, goal)
     remark = ""
     if centre is None:
-        remark = text or "no centre"
         if wrong:
             ctx.fault("arc-impossible", wrong, text)
-        ctx.record.unknown(f"arc {remark}", wrong or "the arc starts or ends at a place that is not known", ctx.block)
+        if not text and ctx.modal.values["plane"] in (None, "G18") and ctx.assume("arc-without-centre") == "straight":
+            kind = Kind.FEED
+        else:
+            remark = text or "no centre"
+            ctx.record.unknown(
+                f"arc {remark}", wrong or "the arc starts or ends at a place that is not known", ctx.block
+            )
     _compensated(ctx)
-    extra = leftover(ctx, ins)
-    ctx.travel(
-        kind,
-        goal.point,
-        origins=(goal.x_origin, goal.z_origin),
-        centre=centre,
-        remark=" ".join(filter(None, (remark, extra))),
-        motion_origin=ctx.modal.origins.get("motion", -1),
-    )
-
-
-def _centre(
-    ctx: Context, ins: Instruction, kind: Kind, start: tuple[Coordinate, Coordinate], goal: Target
-) -> tuple[Point | None, str]:
-    """The centre of an arc and, where there is none, what is wrong with it (empty: only not known)."""
-    if ctx.modal.values["plane"] in ("G17", "G19"):
-        return (
-            None,
-            f"an arc in the plane {ctx.modal.values['plane']}: only arcs in the plane of X and Z (G18) are computed",
-        )
-    if not all(c.known for c in (*start, *goal.point)):
-        return None, ""
-    begin, end = Point(start[0].ticks, start[1].ticks), Point(goal.x.ticks, goal.z.ticks)
-    by_radius = ins.words.get("R")
-    if by_radius is not None:
-        if ins.has("IK"):
-            ctx.fault("arc-by-two-forms", f"{by_radius.text} beside I or K: only R is taken", by_radius.text)
-        if by_radius.number is None:
-            return None, ""
-        radius = length(by_radius.number, ctx.units, ctx.machine)
-        if not by_radius.number.pointed:
-            ctx.assume("number-without-point")
-        if radius > FARTHEST:
-            return None, "the centre of the arc lies farther away than any machine reaches"
-        if radius <= 0:
-            return None, "a lathe arc by R needs a radius above zero; got " + by_radius.text
-        centre = centre_from_radius(kind, begin, end, radius)
-        return centre, "" if centre else f"an arc of {by_radius.text} does not reach from its start to its end"
-    if "I" not in ins.words and "K" not in ins.words:
-        return None, "an arc needs R, or I and K"
-    offsets = []
-    for letter in "IK":
-        word = ins.words.get(letter)
-        if word is not None and word.number is None:
-            return None, ""
-        offsets.append(length(word.number, ctx.units, ctx.machine) if word is not None and word.number else 0)
-        if word is not None and word.number is not None and not word.number.pointed and word.number.mantissa:
-            ctx.assume("number-without-point")
-    if max(map(abs, offsets)) > FARTHEST:
-        return None, "the centre of the arc lies farther away than any machine reaches"
-    centre = Point(begin.x + offsets[0], begin.z + offsets[1])
-    gap = radius_mismatch(begin, end, centre)
-    if gap > MISMATCH[ctx.units]:
-        ctx.fault(
-            "arc-ends-off-circle",
-            f"the end of the arc lies {gap / TICKS_PER_MM:.4f} mm off the circle about its centre",
-            ins.block.words[0].text if ins.block.words else "",
-        )
-    return centre, ""
+    go(ctx, ins, kind, goal, centre, remark)
 
 
 def thread(ctx: Context, ins: Instruction) -> None:
     """G32: one threading move; F is the lead along the axis with the longer travel."""
-    goal = target(ctx, ins)
+    goal = target(ctx, ins, ctx.programmed())
     _compensated(ctx)
     ctx.travel(
         Kind.THREAD,

@@ -8,6 +8,7 @@ from verifier.control.context import Context
 from verifier.control.instruction import Instruction
 from verifier.control.recorder import Recorder
 from verifier.control.units import Layout, Library
+from verifier.machines import Machine
 from verifier.syntax import Block, Program
 
 BLOCK_LIMIT = 1_000_000
@@ -43,10 +44,16 @@ class Run:
     _record: Recorder
     _frames: list[Frame]
     _steps: int
+    _here: tuple[int, int]
+    """The block being executed, as its program counts, and where looking ahead ends (the contour's end, inside one)."""
     outside: Library
+    machine: Machine
 
     def _enter(self, frame: Frame, block: Block) -> None:
         raise NotImplementedError
 
     def _block(self, block: Block) -> tuple[int | None, Instruction | None]:
+        raise NotImplementedError
+
+    def _skipped(self, level: int) -> bool:
         raise NotImplementedError

@@ -143,6 +143,17 @@ _ROWS = (
         ("last-two-are-offset", "last-one-is-offset"),
         "In a T word, are the last two digits the offset (T0101, T10110), or the last one (T11)?",
     ),
+    Choice(
+        "corner-words",
+        ("comma-or-letter", "comma", "letter"),
+        "Are chamfers, rounds and angles written with a comma (,C ,R ,A), as plain letters (C R A), or either way?",
+    ),
+    Choice(
+        "arc-without-centre",
+        ("straight", "alarm"),
+        "Does a move under G02 or G03 with neither R nor I and K go straight, or stop with an alarm?",
+        MANUALS,
+    ),
 )
 
 CHOICES: FrozenMap[str, Choice] = FrozenMap((row.name, row) for row in _ROWS)
