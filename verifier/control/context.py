@@ -124,7 +124,7 @@ class Context:
         """Where the tool is."""
         return self.modal.x, self.modal.z
 
-    def programmed(self) -> tuple[Coordinate, Coordinate]:
+    def counted_from(self) -> tuple[Coordinate, Coordinate]:
         """The point that increments, centres and lines of the next block count from: where the tool is, but for a corner just cut."""
         if self.corner is not None and self.corner[1] == self.position():
             return self.corner[0]

@@ -87,7 +87,7 @@ def angled(ctx: Context, ins: Instruction, goal: Target) -> Target:
     if word is None:
         return goal
     ins.used.add(word.letter)
-    start = ctx.programmed()
+    start = ctx.counted_from()
     try:
         return _angled(ctx, ins, goal, start, word, 0)
     except CornerRefused as refusal:
@@ -169,7 +169,7 @@ def _meeting(ctx: Context, goal: Target, start: Place, angle: Fraction, behind: 
 
 def go(ctx: Context, ins: Instruction, kind: Kind, goal: Target, centre: Point | None = None, remark: str = "") -> None:
     """Make a block's move and the corner behind it."""
-    start = ctx.programmed()
+    start = ctx.counted_from()
     word: Word | None = None
     corner: _Made | None = None
     try:

@@ -15,7 +15,7 @@ from verifier.control.strokes import Kind
 
 def straight(ctx: Context, ins: Instruction, kind: Kind) -> None:
     """G00 and G01: one straight move to the point named, with its corner to the next move."""
-    goal = target(ctx, ins, ctx.programmed())
+    goal = target(ctx, ins, ctx.counted_from())
     if kind is Kind.FEED:
         goal = angled(ctx, ins, goal)
     _compensated(ctx)
@@ -32,7 +32,7 @@ def _compensated(ctx: Context) -> None:
 
 def arc(ctx: Context, ins: Instruction, kind: Kind) -> None:
     """G02 and G03 by R or by I and K; an arc that cannot be is a fault, and its move carries the words as a remark."""
-    start = ctx.programmed()
+    start = ctx.counted_from()
     goal = target(ctx, ins, start)
     words = [ins.take(letter) for letter in "RIK"]
     text = canonical([word for word in words if word is not None])
@@ -54,7 +54,7 @@ def arc(ctx: Context, ins: Instruction, kind: Kind) -> None:
 
 def thread(ctx: Context, ins: Instruction) -> None:
     """G32: one threading move; F is the lead along the axis with the longer travel."""
-    goal = target(ctx, ins, ctx.programmed())
+    goal = target(ctx, ins, ctx.counted_from())
     _compensated(ctx)
     ctx.travel(
         Kind.THREAD,
