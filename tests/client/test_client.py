@@ -42,6 +42,9 @@ def test_the_whole_way_over_a_real_server(tmp_path: Path) -> None:
         assert pia.release("L1", "O1001", 1, "go").releases[0].machine == "L1"
         back = otto.readback("L1", "O1001", 1, BODY)
         assert back.equal and otto.confirm("L1", "O1001", 1, PIN, readback=back.id).strength == "strong"
+        found, sent = leo.readback_by_number(back.id)
+        assert sent == BODY and found.confirmed and (found.operator, found.n) == ("Operator O", 1)
+        assert leo.readbacks("L1", "O1001") == (found,)
         assert leo.at_machine("L1")[0].confirmed and leo.programs()[0].standing == (("L1", 1),)
         assert leo.machines()[0].name == "L1" and leo.history("L1", "O1001")[-1].person == "Operator O"
         assert leo.revision("L1", "O1001", 1) == leo.revisions("L1", "O1001")[0]

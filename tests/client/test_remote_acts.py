@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 import sys
 from pathlib import Path
@@ -63,6 +64,17 @@ def test_every_act_says_the_same_over_a_service_and_on_the_folder(tmp_path: Path
             local = run(verb, "--shop", here, "--by", login, *at)
             remote = run(verb, "--server", server.base, *at, VERIFIER_TOKEN=tokens[login], VERIFIER_SHOP=str(tmp_path))
             assert (remote.exit_code, remote.output) == (local.exit_code, local.output), verb
+        for words in ((), ("--show", 1), ("--show", 2), ("--out", tmp_path / "x"), ("--as", "json")):
+            local = run("readbacks", "--shop", here, "--for", "L1", "O1001", *words)
+            remote = run(
+                "readbacks", "--server", server.base, "--for", "L1", "O1001", *words, VERIFIER_TOKEN=tokens["leo"]
+            )
+            alike = [re.sub(r"[0-9T:+-]{20,}|[0-9]{16}", "", one.output) for one in (local, remote)]
+            assert remote.exit_code == local.exit_code and alike[0] == alike[1], words
+        out = tmp_path / "sent.nc"
+        done = run("readbacks", "--server", server.base, "--for", "L1", "O1001", "--show", 1, "--out", out,
+                   VERIFIER_TOKEN=tokens["leo"])  # fmt: skip
+        assert done.exit_code == 0 and out.read_bytes() == BODY
         told = run("history", "--server", server.base, "--for", "L1", "O1001", VERIFIER_TOKEN=tokens["leo"])
         assert told.exit_code == 0 and "recalled" in told.stdout
         wrong = run("withdraw", "--server", server.base, "--by", "leo", "--for", "L1", "O1001", "--reason", "r",

@@ -194,11 +194,12 @@ class Driver:
         who, equal = self._who("dot"), self.random.random() < 0.6
         sent = r.body if equal else BODIES[-1]
         equal = sent == r.body
-        wanted = self._expect(program.read_back(who, r, equal))
+        wanted = self._expect(program.read_back(who, r, sent, self.t.clock.now + 1000))
         told = [] if equal else ["block 1"]
         done = readbacks.record_readback(self.t.shop, self._id(who), "L1", self._number(r), sent, equal, told)
         self.kept.add(sent)
-        self.backs[(name, len(program.readbacks) - 1)] = done.id
+        if done.again is not program.again or self.backs.setdefault((name, program.answered), done.id) != done.id:
+            raise Mismatch(f"read-back {done.id} (again: {done.again}) is not the one that the rules give")
         return wanted
 
     def _confirm_back(self, name: str, program: Program) -> str:

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 
 ROLES = {"ann": "p", "ben": "pl", "cid": "l", "dot": "o", "admin": "a"}
 DAY = 86_400_000_000
+HOUR = DAY // 24
 
 
 @dataclass
@@ -59,6 +60,10 @@ class Readback:
     revision: Revision
     equal: bool
     moment: int
+    who: str
+    body: bytes
+    release: int
+    at: int
     used: bool = False
 
 
@@ -68,6 +73,7 @@ class Program:
         self.releases: list[Release] = []
         self.readbacks: list[Readback] = []
         self.moment = 0
+        self.again, self.answered = False, 0
 
     # -- what stands where
 
@@ -252,13 +258,26 @@ class Program:
         here.confirmed = True
         return ""
 
-    def read_back(self, who: str, r: Revision, equal: bool) -> str:
+    def read_back(self, who: str, r: Revision, body: bytes, now: int) -> str:
+        """`answered` is then the read-back's place in the list, `again` whether it was there already."""
         if not set(ROLES[who]) & set("ol"):
             return "wrong_role"
         if not any(x.revision is r for x in self.releases):
             return "readback_of_another"
-        self.moment += 1
-        self.readbacks.append(Readback(r, equal, self.moment))
+        here = self.current()
+        release = here.number if here else 0
+        last = self.readbacks[-1] if self.readbacks else None
+        self.again = (
+            last is not None
+            and not last.used
+            and (last.revision, last.body, last.who, last.release) == (r, body, who, release)
+            and now - last.at <= HOUR
+            and not (here and last.moment < here.written)
+        )
+        if not self.again:
+            self.moment += 1
+            self.readbacks.append(Readback(r, body == r.body, self.moment, who, body, release, now))
+        self.answered = len(self.readbacks) - 1
         return ""
 
     def confirm_back(self, who: str, r: Revision, back: int) -> str:

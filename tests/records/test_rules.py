@@ -16,7 +16,7 @@ from driver import Driver
 from shops import TestShop, copy
 
 from verifier import records
-from verifier.records import confirming, deciding, lookup, placing, recalling, releasing, reviews, submitting
+from verifier.records import confirming, deciding, lookup, placing, readbacks, recalling, releasing, reviews, submitting
 from verifier.source import StoreError
 
 SEEDS = 30
@@ -86,6 +86,12 @@ MISTAKES: list[tuple[str, ModuleType, str, str]] = [
      "if False:"),
     ("a read-back used twice", confirming, "if act.database.value(\"SELECT 1 FROM confirmation WHERE readback=?\", number):",
      "if False:"),
+    ("a read-back sent twice recorded twice", readbacks, "        if same is not None:\n", "        if False:\n"),
+    ("another's read-back given", readbacks, "    if any(newest[name] != value for name, value in values.items()):",
+     "    if newest[\"sha\"] != values[\"sha\"]:"),
+    ("a used read-back given again", readbacks, "newest[\"used\"] or", "False or"),
+    ("a read-back given again after days", readbacks, "act.now - newest[\"at_us\"] > AGAIN_US", "False"),
+    ("a read-back of before given again", readbacks, "return newest if newest[\"at_us\"] >= since else None", "return newest"),
     ("going back twice", recalling, "if leaving != (left", "if False and (left"),
     ("going forward by going back", lookup, " AND r.origin<? AND r.revision<>?", " AND r.origin<>? AND r.revision<>?"),
     ("going back to what nobody proved", lookup, " AND EXISTS(SELECT 1 FROM confirmation f WHERE f.release=r.id)", ""),
@@ -95,7 +101,7 @@ MISTAKES: list[tuple[str, ModuleType, str, str]] = [
     ("a recalled file left standing", recalling, "        end_release(act, release, \"recalled\")\n", ""),
 ]  # fmt: skip
 
-_AFFECTED = (lookup, reviews, placing, submitting, deciding, releasing, recalling, confirming)
+_AFFECTED = (lookup, reviews, placing, submitting, deciding, releasing, recalling, confirming, readbacks)
 
 
 @contextmanager

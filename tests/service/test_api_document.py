@@ -12,7 +12,7 @@ from service_shop import PIN, Site
 
 from verifier.service.openapi import OPERATIONS, Operation, document, template
 
-FILLED = {"target": "L1", "program": "O1001", "n": 1, "machine": "L1"}
+FILLED = {"target": "L1", "program": "O1001", "n": 1, "machine": "L1", "number": 1}
 GOOD: dict[str, dict[str, Any]] = {
     "submit": submission(),
     "decide": {"pin": PIN, "verdict": "approve", "reason": "r", "report": "0" * 64},

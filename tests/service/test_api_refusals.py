@@ -161,6 +161,61 @@ def test_an_act_whose_answer_was_lost_is_not_done_twice(site: Site) -> None:
     assert len(records.revisions(site.shop, "O1001", "L1")) == 1
 
 
+class Ended(BaseException):
+    """The process ended here."""
+
+
+@pytest.mark.parametrize("where", ["before the act", "after the act", "before its answer is kept"])
+def test_an_act_whose_process_ended_acts_once(site: Site, where: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The key is marked in the transaction of the act: whatever ends the process after it, the act is not done again."""
+    released(site)
+    otto = Caller(site, "otto")
+
+    def sent() -> Any:
+        return otto.post(AT + "/revisions/1/readbacks", {"program": b64(BODY)}, key="k")
+
+    def ends(*_: object, **__: object) -> None:
+        raise Ended
+
+    with monkeypatch.context() as patch:
+        kept = records.keep_answer
+        if where == "before the act":
+            patch.setattr("verifier.service.api._act", ends)
+        elif where == "after the act":
+            patch.setattr("verifier.service.api._content", ends)
+        else:
+            patch.setattr(records, "keep_answer", ends)
+        patch.setattr(records, "drop_claim", lambda *_: None)  # a process that has ended gives nothing back
+        with pytest.raises(Ended):
+            sent()
+        patch.setattr(records, "keep_answer", kept)
+    assert code(sent()) == (409, "key_running")
+    site.clock.add(200)
+    done = sent()
+    assert len(records.readbacks_at(site.shop, "O1001", "L1")) == 1
+    if where == "before the act":
+        assert done.status_code == 201
+    else:
+        assert code(done) == code(sent()) == (409, "answer_lost")
+        other = otto.post(AT + "/revisions/1/readbacks", {"program": b64(BODY)}, key="another").get_json()
+        assert other["again"] is True and other["id"] == records.readbacks_at(site.shop, "O1001", "L1")[0].id
+
+
+def test_a_refusal_that_is_written_down_gives_its_key_back(site: Site) -> None:
+    released(site)
+    otto, wrong = Caller(site, "otto"), {"pin": PIN, "code": "ZZZZ9999", "words": ["X1.", "Z1."]}
+    answers = [code(otto.post(AT + "/revisions/1/confirmations", wrong, key="k")) for _ in range(2)]
+    assert answers[0] == answers[1] and answers[0][1] in ("wrong_code", "needs_readback")
+    assert site.shop.database.rows("SELECT * FROM answer WHERE key='k'") == []
+
+
+def released(site: Site) -> None:
+    done = Caller(site, "pia").post(AT + "/revisions", submission()).get_json()["revision"]
+    given = {"pin": PIN, "verdict": "approve", "reason": "looked", "report": done["report_digest"]}
+    assert Caller(site, "leo").post(AT + "/revisions/1/decision", given).status_code == 200
+    assert Caller(site, "pia").post(AT + "/revisions/1/release", {"reason": "go"}).status_code == 200
+
+
 def test_no_answer_holds_a_pin_or_its_plain_digest(site: Site) -> None:
     Caller(site, "otto").post(AT + "/revisions/1/confirmations", {"pin": PIN, "readback": 1}, key="k")
     rows = site.shop.database.rows("SELECT * FROM answer")
@@ -197,7 +252,7 @@ def test_no_request_made_from_the_document_ends_in_a_mistake(seed: int, site: Si
     met = set()
     for _ in range(120):
         op, caller = chance.choice(OPERATIONS), chance.choice(callers)
-        known = {"target": "L1", "program": "O1001", "machine": "L1", "n": 1}
+        known = {"target": "L1", "program": "O1001", "machine": "L1", "n": 1, "number": 1}
         parts = {k: v if chance.random() < 0.8 else chance.choice(names) for k, v in known.items()}
         path = API + template(op.path).format(**parts)
         if op.taken is None:

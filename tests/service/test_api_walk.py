@@ -45,10 +45,17 @@ def test_submit_decide_release_read_back_confirm(site: Site) -> None:
     assert out["jobs"][0]["state"] == "done" and (site.folder / "floor/L1/O1001.NC").read_bytes() == BODY
     sent = {"program": b64(BODY.replace(b" ", b""))}
     back = checked(otto.post(AT + "/revisions/1/readbacks", sent), "post", N + "/readbacks", 201)
-    assert back["equal"] is True
+    assert back["equal"] is True and back["again"] is False
+    repeated = checked(otto.post(AT + "/revisions/1/readbacks", sent), "post", N + "/readbacks", 201)
+    assert repeated == {**back, "again": True}, "the same again is the same read-back, told as such"
     said = {"pin": PIN, "readback": back["id"]}
     confirmed = checked(otto.post(AT + "/revisions/1/confirmations", said), "post", N + "/confirmations", 201)
     assert confirmed["strength"] == "strong" and confirmed["operator"] == "Operator O"
+    shown = checked(otto.get(API + f"/readbacks/{back['id']}"), "get", "/readbacks/{number}", 200)
+    assert shown == {"readback": {**back, "confirmed": True}, "sent": sent["program"]}
+    path = "/machines/{machine}/programs/{program}/readbacks"
+    listed = checked(otto.get(API + "/machines/L1/programs/O1001/readbacks"), "get", path, 200)["readbacks"]
+    assert listed == [shown["readback"]]
     standing = checked(otto.get(API + "/machines/L1"), "get", "/machines/{machine}", 200)
     assert standing["releases"][0]["confirmed"] and standing["releases"][0]["sha"] == cleared["sha"]
     acts = checked(otto.get(AT + "/history"), "get", P + "/history", 200)["entries"]

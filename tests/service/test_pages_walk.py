@@ -34,7 +34,16 @@ def test_three_people_take_a_change_to_the_machine_and_confirm_it_by_readback(si
     here = otto.get("/at/L1/O42").text
     assert found.check_code in here and "The file is at the machine" in here
     back = sent_back(otto, found.id, SMALLER.replace(" ", ""))
+    again = sent_back(otto, found.id, SMALLER.replace(" ", ""))
+    assert "read back already" in again.text and "read back already" not in back.text
     number = re.search(r'name="readback" value="(\d+)"', back.text)
+    assert number is not None and f'value="{number.group(1)}"' in again.text
+    listed = site.client("pia").get("/readbacks/L1/O42").text
+    assert f"Read-back {number.group(1)}" in listed and listed.count("word for word") == 1
+    one = site.client("pia").get(f"/readbacks/{number.group(1)}")
+    assert "Word for word that revision" in one.text and "G50" in one.text
+    saved = site.client("pia").get(f"/readbacks/{number.group(1)}/file")
+    assert saved.data == SMALLER.replace(" ", "").encode() and "attachment" in saved.headers["Content-Disposition"]
     assert number and "Word for word" in back.text
     done = act(otto, "/at/L1/O42/confirm", revision=found.id, readback=number.group(1))
     assert done.status_code == 303

@@ -1,18 +1,17 @@
-"""The acts on a shop, local or over its service: submit, decide, release, readback, confirm, recall, withdraw, history."""
+"""The acts on a shop, local or over its service: submit, decide, release, readback, confirm, recall, withdraw, and going back."""
 
 from __future__ import annotations
 
-import json
 import sys
 from collections.abc import Callable
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import TypeVar
 
 import click
 
 from verifier.cli.desks import secret_from
-from verifier.cli.ending import EXIT_LEAD, JsonCommand, echo_json, ending_well
+from verifier.cli.ending import EXIT_LEAD, ending_well
+from verifier.cli.looking import moment
 from verifier.cli.options import read_program
 from verifier.cli.remote import Where, open_place, place_option
 from verifier.desk import Released
@@ -161,6 +160,8 @@ def readback_command(
     sent = read_program(file).data
     with open_place(where, by) as desk:
         found = desk.readback(by, machine or target, desk.find_standing(program, target, n, machine), sent)
+    if found.again:
+        click.echo(f"these bytes were read back already, {moment(found.at_us)}; nothing new is recorded")
     for line in found.differences:
         click.echo(line)
     if not found.equal:
@@ -264,41 +265,7 @@ def write_again_command(where: Where, by: str, target: str, program: str, machin
         _told(desk.write_again(by, program, machine or target, reason))
 
 
-@click.command("history", cls=JsonCommand)
-@place_option
-@click.option("--for", "target", required=True, metavar="MACHINE", help="The machine or group the program is for.")
-@click.argument("program")
-@click.option(
-    "--as", "form", type=click.Choice(["text", "json"]), default="text", show_default=True, help="Form of the list."
-)
-@ending_well
-def history_command(where: Where, target: str, program: str, form: str) -> None:
-    """Every act on PROGRAM, oldest first, as the ledger has it."""
-    with open_place(where) as desk:
-        entries = desk.history(program, target)
-    if form == "json":
-        rows = [
-            {
-                "seq": e.seq,
-                "at": _at(e.at_us),
-                "person": e.person,
-                "act": e.act,
-                "subject": e.subject,
-                "body": json.loads(e.body),
-            }
-            for e in entries
-        ]
-        echo_json(rows)
-        return
-    for entry in entries:
-        click.echo(f"{entry.seq:5}  {_at(entry.at_us)}  {entry.person or '-':16} {entry.act:18} {entry.subject}")
-
-
-def _at(us: int) -> str:
-    return datetime.fromtimestamp(us / 1_000_000, tz=UTC).isoformat(timespec="seconds")
-
-
 ACTS = (
     submit_command, decide_command, release_command, readback_command, confirm_command, recall_command, withdraw_command,
-    take_over_command, go_back_command, write_again_command, history_command,
+    take_over_command, go_back_command, write_again_command,
 )  # fmt: skip

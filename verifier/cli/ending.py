@@ -128,6 +128,15 @@ def echo_json(value: object) -> None:
     click.echo(_bytes(json.dumps(value, indent=2, ensure_ascii=False)), nl=False)
 
 
+def write_bytes(content: bytes, out: Path) -> None:
+    """Write bytes to a file completely or not at all."""
+    try:
+        _write_whole(out, content)
+    except (OSError, ValueError) as error:
+        said = getattr(error, "strerror", None) or error
+        raise VerifierError(f"cannot write {out}: {said}", "choose another file with --out") from error
+
+
 def write(text: str, out: Path | None, inputs: Iterable[str | Path | None] = ()) -> None:
     """Print a text as UTF-8, or write it to a file completely or not at all; never over one of the files that were read."""
     if out is None:
@@ -135,11 +144,7 @@ def write(text: str, out: Path | None, inputs: Iterable[str | Path | None] = ())
         return
     if any(_is_file(out, one) for one in inputs if one is not None):
         raise VerifierError(f"cannot write {out}: it is one of the files compared", "choose another file with --out")
-    try:
-        _write_whole(out, _bytes(text))
-    except (OSError, ValueError) as error:
-        said = getattr(error, "strerror", None) or error
-        raise VerifierError(f"cannot write {out}: {said}", "choose another file with --out") from error
+    write_bytes(_bytes(text), out)
 
 
 def _is_file(out: Path, one: str | Path) -> bool:

@@ -8,6 +8,7 @@ from verifier.cli.acts import ACTS
 from verifier.cli.compare import check_command, compare_command
 from verifier.cli.demo import demo_command
 from verifier.cli.ending import speak_any_encoding
+from verifier.cli.looking import LOOKS
 from verifier.cli.serve import serve_command
 from verifier.cli.shop import ledger_group, shop_group
 from verifier.cli.show import machine_group, policy_group, rules_command, setup_group
@@ -30,6 +31,7 @@ for _command in (
     demo_command,
     serve_command,
     *ACTS,
+    *LOOKS,
     shop_group,
     ledger_group,
     machine_group,

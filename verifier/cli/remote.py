@@ -133,6 +133,15 @@ class LocalPlace(Desk):
         """Every act on a program."""
         return records.history(self.shop, program, target)
 
+    def readbacks(self, program: str, machine: str) -> tuple[ReadbackFacts, ...]:
+        """Every read-back of a program at a machine."""
+        return records.readbacks_at(self.shop, program, machine)
+
+    def readback_by_number(self, number: int) -> tuple[ReadbackFacts, bytes]:
+        """A read-back, and the bytes that the control sent."""
+        found = records.readback(self.shop, number)
+        return found, records.body(self.shop, found.sha)
+
 
 class RemotePlace:
     """The same acts over a service; the person is the token's, so the logins that are passed in count for nothing."""
@@ -245,3 +254,11 @@ class RemotePlace:
     def history(self, program: str, target: str) -> tuple[HistoryEntry, ...]:
         """Every act on a program."""
         return self._client.history(target, program)
+
+    def readbacks(self, program: str, machine: str) -> tuple[ReadbackFacts, ...]:
+        """Every read-back of a program at a machine."""
+        return self._client.readbacks(machine, program)
+
+    def readback_by_number(self, number: int) -> tuple[ReadbackFacts, bytes]:
+        """A read-back, and the bytes that the control sent."""
+        return self._client.readback_by_number(number)

@@ -105,6 +105,16 @@ class Client:
         """What a machine should hold now."""
         return tuple(release_fact(one) for one in self._get(f"/machines/{_part(machine)}")["releases"])
 
+    def readbacks(self, machine: str, program: str) -> tuple[ReadbackFacts, ...]:
+        """Every read-back of a program at a machine, oldest first."""
+        found = self._get(f"/machines/{_part(machine)}/programs/{_part(program)}/readbacks")["readbacks"]
+        return tuple(fact(ReadbackFacts, one) for one in found)
+
+    def readback_by_number(self, number: int) -> tuple[ReadbackFacts, bytes]:
+        """A read-back, and the bytes that the control sent."""
+        found = self._get(f"/readbacks/{number}")
+        return fact(ReadbackFacts, found["readback"]), base64.b64decode(found["sent"], validate=True)
+
     def rules(self) -> tuple[Mapping[str, Any], ...]:
         """Every rule."""
         return tuple(self._get("/rules")["rules"])

@@ -108,7 +108,8 @@ class Desk:
             )
         records.give_back(self.shop, own, shared)
         if pin_needs_rehash(stored):
-            records.set_secret_hash(self.shop, person.id, person.id, pin=pin_hash(key, pin))
+            with records.aside():
+                records.set_secret_hash(self.shop, person.id, person.id, pin=pin_hash(key, pin))
         return person
 
     def policy(self) -> Policy:

@@ -5,7 +5,7 @@ The only place that speaks SQL. Never computes a report, reads a program's words
 
 from __future__ import annotations
 
-from verifier.records.answers import Claim, claim_answer, drop_claim, keep_answer
+from verifier.records.answers import Claim, answering, aside, claim_answer, drop_claim, keep_answer
 from verifier.records.attempts import Throttled, Tries, give_back, take_try
 from verifier.records.confirming import confirm_by_check_code, confirm_by_readback, confirm_prove_out, take_over
 from verifier.records.database import Busy, Full
@@ -72,7 +72,7 @@ from verifier.records.people import (
     secret_hashes,
     set_secret_hash,
 )
-from verifier.records.readbacks import record_readback
+from verifier.records.readbacks import readback, readbacks_at, record_readback
 from verifier.records.reading import (
     agrees,
     at_machine,
@@ -86,7 +86,6 @@ from verifier.records.reading import (
     in_state,
     programs,
     proven_sha,
-    readback,
     reports,
     revision,
     revisions,
@@ -149,6 +148,8 @@ __all__ = [
     "add_person",
     "add_terminal",
     "agrees",
+    "answering",
+    "aside",
     "at_machine",
     "backup_shop",
     "bad_code",
@@ -212,6 +213,7 @@ __all__ = [
     "programs",
     "proven_sha",
     "readback",
+    "readbacks_at",
     "recall",
     "record_readback",
     "release",

@@ -12,6 +12,7 @@ from hashlib import sha256
 from typing import Any
 
 from verifier.records import ledger
+from verifier.records.answers import mark_acted
 from verifier.records.database import Database, IntegrityError
 from verifier.records.shop import Shop
 from verifier.source import ActRefused, StoreError
@@ -86,6 +87,8 @@ def acting(shop: Shop, person: int | None, roles: tuple[str, ...] = ()) -> Itera
             _admit(act, person, roles)
         yield act
         act.finish()
+        if act.refusal is None:
+            mark_acted(database, person)
     if act.refusal is not None:
         raise act.refusal
 

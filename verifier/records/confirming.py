@@ -232,6 +232,7 @@ def _write(
     number = act.insert("confirmation", **values, **said, **known, at_us=act.now)
     subject = subject_of(act.database, row, row["program_name"])
     noted = {"n": row["n"], "sha": row["sha"], "machine": facts.name, "how": how, "strength": said["strength"]}
+    noted |= {"readback": readback} if readback is not None else {}
     act.record(
         "prove-out confirmed" if what == PROVE_OUT else "confirmed",
         subject,

@@ -194,16 +194,23 @@ class StopNotice:
 
 @dataclass(frozen=True, slots=True)
 class ReadbackFacts:
-    """One program as a control sent it, and how it compares with the revision that the machine should hold."""
+    """One program as a control sent it, and how it compares with the revision that the machine should hold.
+
+    `n` is that revision's number; `confirmed`: it has confirmed what is loaded; `again`: it was there already.
+    """
 
     id: int
     machine: str
     program: str
     revision: int
+    n: int
     sha: str
     equal: bool
     differences: tuple[str, ...]
+    operator: str
+    confirmed: bool
     at_us: int
+    again: bool = False
 
 
 @dataclass(frozen=True, slots=True)

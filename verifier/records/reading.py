@@ -156,12 +156,6 @@ def can_go_back_to(shop: Shop, program: str, machine: str) -> RevisionFacts | No
         return revision_facts(database, found["revision"]) if found is not None else None
 
 
-def readback(shop: Shop, number: int) -> ReadbackFacts:
-    """A read-back by its number; ActRefused `unknown_readback`."""
-    with shop.database.read():
-        return readback_facts(shop.database, number)
-
-
 def drifted(shop: Shop) -> tuple[ReadbackFacts, ...]:
     """The newest read-back of each program at each machine, where it was not what the machine should hold."""
     database = shop.database

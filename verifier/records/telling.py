@@ -67,8 +67,10 @@ def release_facts(database: Database, row: Row) -> ReleaseFacts:
 def readback_facts(database: Database, number: int) -> ReadbackFacts:
     """Give a read-back by its id; ActRefused `unknown_readback`."""
     row = database.row(
-        "SELECT b.*, m.name AS machine_name, p.name AS program_name FROM readback b JOIN machine m ON m.id=b.machine"
-        " JOIN program p ON p.id=b.program WHERE b.id=?",
+        "SELECT b.*, m.name AS machine_name, p.name AS program_name, v.n, o.full_name,"
+        " EXISTS(SELECT 1 FROM confirmation c WHERE c.readback=b.id) AS used FROM readback b"
+        " JOIN machine m ON m.id=b.machine JOIN program p ON p.id=b.program JOIN revision v ON v.id=b.revision"
+        " JOIN person o ON o.id=b.operator WHERE b.id=?",
         number,
     )
     if row is None:
@@ -78,9 +80,12 @@ def readback_facts(database: Database, number: int) -> ReadbackFacts:
         row["machine_name"],
         row["program_name"],
         row["revision"],
+        row["n"],
         row["sha"],
         bool(row["equal"]),
         tuple(json.loads(row["differences"])),
+        row["full_name"],
+        bool(row["used"]),
         row["at_us"],
     )
 

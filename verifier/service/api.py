@@ -67,8 +67,16 @@ def _once(op: Operation, key: str, parts: dict[str, str | int], given: BaseModel
         stop(409, "key_running", "the request with this key is still being carried out", "ask again in a moment")
     if claim.kind == "kept":
         return _answer(claim.status, claim.content)
+    if claim.kind == "lost":
+        stop(
+            409,
+            "answer_lost",
+            "this was carried out, but its answer was lost",
+            "look at the history for what came of it",
+        )
     try:
-        content = _act(op, parts, given)
+        with records.answering(person, key, claim):
+            content = _act(op, parts, given)
     except BaseException:
         records.drop_claim(shop(), person, key, claim)
         raise

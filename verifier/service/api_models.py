@@ -248,16 +248,33 @@ class Stop(Answer):
 
 
 class Readback(Answer):
-    """A read-back and how it compares."""
+    """A read-back and how it compares; `n`: with which revision, `again`: it was there already, and is given again."""
 
     id: int
     machine: str
     program: str
     revision: int
+    n: int
     sha: str
     equal: bool
     differences: tuple[str, ...]
+    operator: str
+    confirmed: bool
     at_us: Micros
+    again: bool
+
+
+class Readbacks(Answer):
+    """Read-backs, oldest first."""
+
+    readbacks: tuple[Readback, ...]
+
+
+class ReadbackWithBytes(Answer):
+    """A read-back with what the control sent, as base64."""
+
+    readback: Readback
+    sent: str
 
 
 class Confirmed(Answer):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import json
 from collections.abc import Callable
 from typing import Any
@@ -77,6 +78,17 @@ def _at_machine(machine: str) -> m.Standing:
     return m.Standing(
         machine=m.Machine.model_validate(facts), releases=tuple(m.Release.model_validate(one) for one in found)
     )
+
+
+def _readbacks(machine: str, program: str) -> m.Readbacks:
+    found = records.readbacks_at(shop(), program, machine)
+    return m.Readbacks(readbacks=tuple(m.Readback.model_validate(one) for one in found))
+
+
+def _one_readback(number: int) -> m.ReadbackWithBytes:
+    found = records.readback(shop(), number)
+    sent = base64.b64encode(records.body(shop(), found.sha)).decode("ascii")
+    return m.ReadbackWithBytes(readback=m.Readback.model_validate(found), sent=sent)
 
 
 def _rules() -> m.Rules:
@@ -176,7 +188,8 @@ def _write_again(target: str, program: str, given: m.AtMachineBecause) -> m.Rele
 
 VIEWS: dict[str, View] = {
     "me": _me, "programs": _programs, "in_state": _in_state, "revisions": _revisions, "revision": _revision,
-    "history": _history, "machines": _machines, "at_machine": _at_machine, "rules": _rules, "submit": _submit,
+    "history": _history, "machines": _machines, "at_machine": _at_machine,
+    "readbacks": _readbacks, "one_readback": _one_readback, "rules": _rules, "submit": _submit,
     "decide": _decide, "release": _release, "withdraw": _withdraw, "recall": _recall, "readback": _readback,
     "confirm": _confirm, "take_over": _take_over, "go_back": _go_back, "write_again": _write_again,
 }  # fmt: skip

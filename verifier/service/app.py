@@ -74,6 +74,7 @@ def _add_gates(app: Flask) -> None:
     app.after_request(cookies.set_cookies)
     app.after_request(logs.log_request)
     app.after_request(once.finish)
+    app.teardown_request(once.leave)
     errors.add_error_pages(app)
 
 

@@ -13,6 +13,7 @@ from verifier.service.machinery import machinery
 from verifier.service.people import people_pages
 from verifier.service.policy import policy_pages
 from verifier.service.programs import program_pages
+from verifier.service.readbacks import readback_pages
 from verifier.service.release import revision_pages
 from verifier.service.rules import rule_pages
 from verifier.service.signin import signin
@@ -30,6 +31,7 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     decide_pages,
     revision_pages,
     floor_pages,
+    readback_pages,
     rule_pages,
     api,
 )

@@ -14,6 +14,7 @@ from verifier.service.logs import event
 from verifier.service.reports import stands_on
 from verifier.service.standing import drifted_at, found_at, recall_notices, release_of
 from verifier.service.submit import given_bytes, handed_in
+from verifier.service.telling import moment
 from verifier.source import ActRefused
 
 floor_pages = Blueprint("floor", __name__, url_prefix="/at")
@@ -146,6 +147,8 @@ def readback(machine: str, program: str) -> Response:
         event("read back", machine=name, readback=back.id, equal=back.equal)
     if back is None:
         return _shown(machine, program, outcome.refused, outcome.status)
+    if back.again:
+        flash(f"These bytes were read back already, {moment(back.at_us)}; nothing new is recorded.")
     return redirect(url_for("floor.program", machine=machine, program=program, readback=back.id), 303)
 
 

@@ -1,8 +1,8 @@
 """A form that is sent twice acts once: each form carries a number of its own, and what came of it is remembered.
 
 A double click, a page loaded again, or a browser that sends again after a lost connection would otherwise hand in, order or
-confirm a second time. Kept with the answers of programs that send a key, for as long. The same form with other content
-is another act: nobody's second thought is swallowed.
+confirm a second time. It is marked in the transaction of its act, and kept with the answers of programs that send a key,
+for as long. The same form with other content is another act: nobody's second thought is swallowed.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 import secrets
 import time
+from contextlib import ExitStack
 from hashlib import sha256
 
 from flask import flash, g, redirect, request
@@ -40,6 +41,8 @@ def begin() -> Response | None:
     claim = _claimed(who, key)
     if claim.kind == "new":
         g.once = (who.person.id, key, claim)
+        g.answering = ExitStack()
+        g.answering.enter_context(records.answering(*g.once))
         return None
     event("form sent again", was=claim.kind)
     if claim.kind == "running":
@@ -75,6 +78,13 @@ def finish(response: Response) -> Response:
     except VerifierError as error:  # the act itself stands; a second sending meets the act's own rules
         event("form not kept", trouble=type(error).__name__)
     return response
+
+
+def leave(_: BaseException | None) -> None:
+    """What this thread does after the request is no longer what the form asked for."""
+    held = g.pop("answering", None)
+    if held is not None:
+        held.close()
 
 
 def _mark() -> str:

@@ -15,7 +15,8 @@ from verifier.version import VERSION
 
 PREFIX = "/api/v1"
 _PROGRAM = "/programs/<target>/<program>"
-_N = _PROGRAM + "/revisions/<int(max=999999999):n>"
+_NUMBER = "<int(max=999999999):"
+_N = _PROGRAM + f"/revisions/{_NUMBER}n>"
 _PART = re.compile(r"<(?:(int)[^:>]*:)?(\w+)>")
 
 
@@ -65,6 +66,24 @@ OPERATIONS: tuple[Operation, ...] = (
     Operation("history", "GET", _PROGRAM + "/history", "read", "acts on a program", m.History, refusals=(404, 422)),
     Operation("machines", "GET", "/machines", "read", "every machine", m.Machines),
     Operation("at_machine", "GET", "/machines/<machine>", "read", "what a machine holds", m.Standing, refusals=(404,)),
+    Operation(
+        "readbacks",
+        "GET",
+        "/machines/<machine>/programs/<program>/readbacks",
+        "read",
+        "what was read back of a program at a machine",
+        m.Readbacks,
+        refusals=(404, 422),
+    ),
+    Operation(
+        "one_readback",
+        "GET",
+        f"/readbacks/{_NUMBER}number>",
+        "read",
+        "a read-back with its bytes",
+        m.ReadbackWithBytes,
+        refusals=(404,),
+    ),
     Operation("rules", "GET", "/rules", "read", "every rule", m.Rules),
     Operation(
         "submit",
