@@ -8,6 +8,7 @@ from fractions import Fraction
 from typing import Any
 
 from verifier.compare import Effect
+from verifier.findings.claims_calls import count_differs
 from verifier.findings.claims_causes import (
     COMES_AND_GOES,
     amounts_differ,
@@ -23,6 +24,15 @@ from verifier.findings.claims_causes import (
     sign_changed,
     skips_only,
     units_scaled,
+)
+from verifier.findings.claims_moves import (
+    known_places,
+    offset_written,
+    retract_reordered,
+    thread_deeper,
+    thread_start_moved,
+    tool_change_moved,
+    way_home,
 )
 from verifier.findings.facts import Facts
 
@@ -152,12 +162,6 @@ def _rapid_along(field: str, fed_side: int) -> Test:
     return test
 
 
-def known_places(effect: Effect) -> bool:
-    """Whether both ends of a changed place are counted from the same point."""
-    before, after = effect.before, effect.after
-    return isinstance(before, tuple) and isinstance(after, tuple) and before[0] == after[0]
-
-
 def _size(facts: Facts, effect: Effect) -> bool:
     return effect.field in ("x", "z") and known_places(effect) and not facts.in_cycle(effect) and not facts.free(effect)
 
@@ -178,11 +182,15 @@ CLAIMS: tuple[Claim, ...] = (
     Claim("sequence-added", sequence_came),
     Claim("skip-changed", skips_only),
     Claim("units-changed", units_scaled),
+    Claim("repeat-count-changed", count_differs),
     Claim("call-changed", call_differs),
+    Claim("offset-write-changed", offset_written),
     Claim("contour-label-moved", contour_of_other_blocks),
     Claim("sign-lost", sign_changed),
     Claim("decimal-point-lost", point_changed),
+    Claim("datum-return-changed", way_home),
     Claim("increment-word-exchanged", letters_exchanged),
+    Claim("thread-depth-changed", thread_deeper),
     Claim("cycle-amount-changed", amounts_differ),
     Claim("thread-lead-changed", lead_in_cycle_differs),
     Claim("order-changed", _event("tool", fields=("order",))),
@@ -220,6 +228,9 @@ CLAIMS: tuple[Claim, ...] = (
     Claim("rapid-became-feed", _rapid_to_fed),
     Claim("feed-became-rapid", _rapid_along("added", 0)),
     Claim("rapid-became-feed", _rapid_along("removed", 1)),
+    Claim("retract-order-changed", retract_reordered),
+    Claim("tool-change-position-changed", tool_change_moved),
+    Claim("thread-start-changed", thread_start_moved),
     Claim("order-changed", lambda facts, effect: effect.field == "order" and is_path(effect) and not facts.in_cycle(effect)),
     Claim("curve-changed", lambda facts, effect: effect.field == "arc" and not facts.in_cycle(effect)),
     Claim("approach-clearance-changed", _clearance(True)),

@@ -12,21 +12,21 @@ from verifier.findings.view import ChangeView, Drawn
 def drawn_clearance(change: ChangeView, share: Share, name: str) -> Drawn:
     """The finding about the rapids of one share; `name` is "Approach" or "Retract"."""
     chief = _chief(change, share)
-    parts = []
+    parts: list[tuple[str, str]] = []
     for axis in ("x", "z"):
         effect = next((e for e in (chief, *share.leads) if e.field == axis and e.first.new is chief.first.new), None)
         if effect is not None:
             before = coordinate(axis, effect.before, change.old.units)
             after = coordinate(axis, effect.after, change.new.units)
-            parts.append(f"{axis.upper()} {before} to {axis.upper()} {after}")
+            parts.append((f"{axis.upper()} {before}", f"{axis.upper()} {after}"))
     found = change.facts.clearance_of(chief)
     weights = [c.weight for e in share.leads[:16] if (c := change.facts.clearance_of(e)) is not None]
     words = "" if found is None else _distance(change, found.before, found.after, found.against)
     return Drawn(
-        f"{name} changed from {joined(parts)}{words}",
+        f"{name} changed from {joined(f'{before} to {after}' for before, after in parts)}{words}",
         share.covers,
-        before=parts[0].split(" to ")[0] if parts else None,
-        after=parts[0].split(" to ")[1] if parts else None,
+        before=parts[0][0] if parts else None,
+        after=parts[0][1] if parts else None,
         weight=heaviest(weights) if weights else Weight.MAJOR,
     )
 

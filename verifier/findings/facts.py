@@ -8,7 +8,7 @@ from fractions import Fraction
 from functools import cached_property
 
 from verifier.compare import Comparison, Difference, Effect, Item, Side
-from verifier.control import Amount, CycleCall, Sequence, Trace
+from verifier.control import Amount, CycleCall, Sequence, Trace, g_code
 from verifier.findings.clearance import Clearance, clearance
 from verifier.findings.paths import Path
 from verifier.findings.policy import Policy
@@ -61,6 +61,18 @@ class Facts:
     def words_of(self, effect: Effect) -> tuple[WordFacts, ...]:
         """The word facts of the edits behind an effect."""
         return tuple(self.words[k] for k in effect.causes if k >= 0)
+
+    def block_has(self, side: int, block: int, codes: tuple[str, ...]) -> bool:
+        """Whether a block of one side (0 old, 1 new) holds one of these G codes."""
+        blocks = (self.comparison.old, self.comparison.new)[side].program.blocks
+        return 0 <= block < len(blocks) and any(w.letter == "G" and g_code(w) in codes for w in blocks[block].words)
+
+    def edit_has(self, index: int, codes: tuple[str, ...]) -> bool:
+        """Whether a block that an edit took, put or changed holds one of these G codes."""
+        if index < 0:
+            return False
+        edit = self.comparison.edit(index)
+        return any(self.block_has(side, b, codes) for side, blocks in enumerate((edit.old, edit.new)) for b in blocks)
 
     @cached_property
     def scaling(self) -> frozenset[tuple[int, ...]]:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from verifier.compare import CHANGED, Effect
-from verifier.findings.claims import known_places
 from verifier.findings.claims_causes import is_path, item_of
+from verifier.findings.claims_moves import known_places
 from verifier.findings.facts import Facts
 
 FOLLOWERS: dict[str, tuple[str, ...]] = {
@@ -17,11 +17,23 @@ FOLLOWERS: dict[str, tuple[str, ...]] = {
 }
 """Fields that may differ only because another field of the same move does."""
 
-_EXPLAIN_ALL = ("units-changed", "call-changed", "contour-label-moved", "cycle-amount-changed")
+_CALLS = ("repeat-count-changed", "call-changed")
+_EXPLAIN_ALL = (
+    "units-changed", *_CALLS, "contour-label-moved", "offset-write-changed", "thread-depth-changed", "thread-start-changed",
+    "cycle-amount-changed",
+)  # fmt: skip
 _WORDS = ("sign-lost", "decimal-point-lost", "increment-word-exchanged")
 _PLACED = ("position-changed", "curve-changed", "direction-changed")
 _CLEAR = ("approach-clearance-changed", "retract-clearance-changed")
-_SHIFTED = ("tool-changed", "tool-offset-changed", "work-offset-changed")
+_SHIFTED = (
+    "tool-changed",
+    "tool-offset-changed",
+    "work-offset-changed",
+    "offset-write-changed",
+    "datum-return-changed",
+)
+_OUT = ("datum-return-changed", "retract-order-changed", "tool-change-position-changed")
+_THREADED = ("thread-depth-changed", "thread-start-changed")
 _MOVES = ("moves-added", "moves-removed")
 _ENDS = ("program-end-changed",)
 _BREAKS = (
@@ -44,15 +56,16 @@ def homes(facts: Facts, effect: Effect) -> tuple[str, ...]:
     if effect.field == "below-resolution":
         return ()
     if effect.field in ("x", "z") and not known_places(effect):
-        return (*_SHIFTED, "call-changed", *compensated, *_PLACED, *_CLEAR, *_MOVES)
+        return (*_SHIFTED, *_CALLS, *compensated, *_OUT, *_PLACED, *_CLEAR, *_MOVES)
     if effect.field in ("added", "removed"):
         if only_divides(facts, effect):
             return (*compensated, *_BREAKS, *_ENDS)
         edits = [facts.comparison.edit(k) for k in effect.causes if k >= 0]
+        compensated = (*compensated, *_OUT, "thread-depth-changed")
         if edits and all(edit.kind == CHANGED for edit in edits):
             return (*compensated, *_ENDS, *_WORDS, *_PLACED, *_CLEAR, *_KIND)
         return (*compensated, *_ENDS)
-    return (*compensated, *_WORDS, *_PLACED, *_CLEAR)
+    return (*compensated, *_WORDS, *_OUT, *_THREADED, *_PLACED, *_CLEAR)
 
 
 def only_divides(facts: Facts, effect: Effect) -> bool:

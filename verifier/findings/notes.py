@@ -23,8 +23,8 @@ NotePair = tuple[Comment | None, Comment | None]
 
 def changed_notes(old: Sequence[Comment], new: Sequence[Comment]) -> Iterator[NotePair]:
     """The notes that differ in more than prose, in the order of the new program."""
-    for before, after in _paired(old, new):
-        if _told(before) != _told(after):
+    for before, after in paired_notes(old, new):
+        if told(before) != told(after):
             yield before, after
 
 
@@ -39,7 +39,7 @@ def shown(note: Comment) -> str:
     return text if len(text) <= 60 else text[:57] + "..."
 
 
-def _told(note: Comment | None) -> tuple[tuple[str, ...], tuple[str, ...]]:
+def told(note: Comment | None) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """The numbers (signs told apart only behind a blank) and the naming words of a note."""
     if note is None:
         return (), ()
@@ -55,7 +55,8 @@ def _number(text: str) -> str:
     return f"{sign}{whole.lstrip('0') or '0'}{'.' + part if point and part else ''}"
 
 
-def _paired(old: Sequence[Comment], new: Sequence[Comment]) -> Iterator[NotePair]:
+def paired_notes(old: Sequence[Comment], new: Sequence[Comment]) -> Iterator[NotePair]:
+    """The notes that are not the same words on both sides, in pairs, in the order of the new program."""
     keys_old, keys_new = ([" ".join(c.text.upper().split()) for c in notes] for notes in (old, new))
     start = 0
     while start < min(len(old), len(new)) and keys_old[start] == keys_new[start]:

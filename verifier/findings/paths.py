@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from math import gcd
 
-from verifier.compare import Item, Side, items_of
+from verifier.compare import Item, Place, Side, items_of
 from verifier.control import TICKS_PER_MM, CycleCall, Trace
 
 
@@ -93,6 +93,64 @@ class Path:
         before = next((other for other in reversed(self.items[:at]) if other.is_move), None)
         return before is not None and before.cuts
 
+    def next_move(self, item: Item) -> Item | None:
+        """The next stretch of path behind an item."""
+        at = self._at.get((item.is_move, item.first))
+        return None if at is None else next((other for other in self.items[at + 1 :] if other.is_move), None)
+
+    def led_to(self, rapid: Item, axis: str) -> Item | None:
+        """The first cut, or move of a cycle, made from the place of a rapid along an axis ("x" or "z"); None where it only passes there."""
+        at = self._at.get((True, rapid.first))
+        for other in self.items[at + 1 :] if at is not None else ():
+            if other.is_move and (other.cuts or self.cycle_of(other) is not None):
+                return other
+            if other.kind == "event:tool" or (other.is_move and _place(other, axis) != _place(rapid, axis)):
+                return None
+        return None
+
+    def starts_thread(self, item: Item) -> bool:
+        """Whether a threading stretch is a pass of its own, and not the pull-out of one."""
+        at = self._at.get((item.is_move, item.first), 0)
+        before = next((other for other in reversed(self.items[:at]) if other.is_move), None)
+        return item.kind == "thread" and (before is None or before.kind != "thread")
+
+    def next_call(self, item: Item) -> Item | None:
+        """The tool call behind an item, where no cut lies between."""
+        at = self._at.get((item.is_move, item.first))
+        for other in self.items[at + 1 :] if at is not None else ():
+            if other.kind == "event:tool":
+                return other
+            if other.cuts:
+                break
+        return None
+
+    def stands(self, item: Item) -> Place | None:
+        """Where the tool is at an event: the end of the last stretch before it."""
+        at = self._at.get((item.is_move, item.first), 0)
+        before = next((other for other in reversed(self.items[:at]) if other.is_move), None)
+        return before.end if before is not None else None
+
+    def way_out(self, cut: Item) -> tuple[Item, ...]:
+        """The rapids behind a cut, up to the next cut or tool call."""
+        at = self._at.get((cut.is_move, cut.first))
+        found = []
+        for other in self.items[at + 1 :] if at is not None else ():
+            if other.cuts or other.kind == "event:tool":
+                break
+            if other.is_move:
+                found.append(other)
+        return tuple(found)
+
+    @cached_property
+    def last_cut_at(self) -> dict[int, Item]:
+        """For each block that cuts, the last cut that it makes."""
+        return {block: item for item in self.items if item.cuts for block in item.blocks}
+
+    @cached_property
+    def call_at(self) -> dict[int, Item]:
+        """For each block that calls a tool, the call."""
+        return {item.block: item for item in self.items if item.kind == "event:tool"}
+
     def _cut(self, item: Item, step: int) -> Item | None:
         at = self._at.get((item.is_move, item.first))
         if at is None:
@@ -119,6 +177,10 @@ class Path:
         low_x, low_z = min(abs(item.start.x), abs(item.end.x)), min(item.start.z, item.end.z)
         crosses = item.start.x * item.end.x < 0
         return bool((low_x >= radius and not crosses) or low_z >= face)
+
+
+def _place(item: Item, axis: str) -> tuple[str, int]:
+    return (item.end.bx, item.end.x) if axis == "x" else (item.end.bz, item.end.z)
 
 
 def _along(item: Item) -> tuple[tuple[int, int, int], tuple[int, int]] | None:

@@ -6,14 +6,14 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from fractions import Fraction
 
-from verifier.compare import Effect, Item
+from verifier.compare import Effect, Item, Place
 from verifier.control import TICKS_PER_MM, Amount, Sequence
 from verifier.findings import shop
 from verifier.findings.model import Weight
 from verifier.findings.ownership import Share
+from verifier.findings.unknowns import unknown_place
 from verifier.findings.view import ChangeView, Drawn, travelled
 
-UNKNOWN_PLACE = "a place only the machine knows"
 UNKNOWN = "unknown"
 
 
@@ -24,9 +24,11 @@ def each(share: Share, draw: Callable[[Effect], Drawn]) -> Iterator[Drawn]:
 
 
 def coordinate(axis: str, value: object, units: str) -> str:
-    """An end point's coordinate ("x" or "z", as base and ticks) with its unit; X as a diameter."""
-    if not isinstance(value, tuple) or value[0]:
+    """An end point's coordinate ("x" or "z", as base and ticks) with its unit, or what it counts from; X as a diameter."""
+    if not isinstance(value, tuple):
         return UNKNOWN
+    if value[0]:
+        return unknown_place(value[0], value[1], axis, units)
     return shop.length(value[1], units, diameter=axis == "x")
 
 
@@ -40,13 +42,16 @@ def start_of(item: Item, units: str) -> str:
     return _point(item.start.bx, item.start.x, item.start.bz, item.start.z, units)
 
 
+def stands_words(place: Place | None, units: str) -> str:
+    """Where the tool stands, or that it has not moved yet."""
+    return "where the program began" if place is None else _point(place.bx, place.x, place.bz, place.z, units)
+
+
 def _point(bx: str, x: int, bz: str, z: int, units: str) -> str:
-    parts = []
-    if not bx:
-        parts.append(f"X {shop.length(x, units, diameter=True)}")
-    if not bz:
-        parts.append(f"Z {shop.length(z, units)}")
-    return " ".join(parts) or UNKNOWN_PLACE
+    shown_x, shown_z = coordinate("x", (bx, x), units), coordinate("z", (bz, z), units)
+    if bx and bz and shown_x == shown_z:
+        return f"X and Z {shown_x}"
+    return f"X {shown_x} Z {shown_z}" if not bx and not bz else f"X {shown_x}, Z {shown_z}"
 
 
 def programmed(axis: str, ticks: int) -> Fraction:

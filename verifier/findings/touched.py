@@ -61,6 +61,8 @@ _G_KINDS: dict[str, tuple[str, str]] = {
     "G04": ("", "dwell"),
     **dict.fromkeys(("G65", "G66", "G67"), ("", "call")),
 }
+_WITH_WORDS = {**dict.fromkeys(("G10", "G52"), "LPQRXYZUVWCKI"), **dict.fromkeys(("G28", "G30", "G53"), "PXYZUVWC")}
+"""Codes that mean nothing without the words beside them: a changed value there touches them. The words' order says nothing."""
 _OTHER_MOTION = ("G02", "G03", "G32", "G90", "G92", "G94")
 _HARMLESS_G = frozenset(
     (*_OTHER_MOTION, "G17", "G18", "G19", "G61", "G64", "G70", "G71", "G72", "G73", "G74", "G75", "G76", "G80", "G83", "G84", "G85",
@@ -84,7 +86,7 @@ def tokens(block: Block, machine: Machine) -> list[Token]:
     letters = {word.letter for word in block.words}
     calls = any(word.letter == "M" and whole(word) in (98, 99) for word in block.words)
     for word in block.words:
-        token = _token(word, codes, letters, machine, calls=calls)
+        token = _token(word, block, codes, letters, machine, calls=calls)
         if token is not None:
             found.append(token)
     found += [
@@ -93,13 +95,17 @@ def tokens(block: Block, machine: Machine) -> list[Token]:
     return found
 
 
-def _token(word: Word, codes: set[str | None], letters: set[str], machine: Machine, *, calls: bool) -> Token | None:
+def _token(
+    word: Word, block: Block, codes: set[str | None], letters: set[str], machine: Machine, *, calls: bool
+) -> Token | None:
     text = canonical_word(word)
     if word.letter == "G":
         code = g_code(word) or text
         group, kind = _G_KINDS.get(code, ("", "unknown code"))
         if code in _HARMLESS_G:
             return Token("motion", code, "", word.column) if code in _OTHER_MOTION else None
+        if code in _WITH_WORDS:
+            text = " ".join((code, *sorted(canonical_word(w) for w in block.words if w.letter in _WITH_WORDS[code])))
         if code == "G50" and letters & set("SXZUW"):
             return None  # what it sets is told by those words
         return Token(group, text, kind, word.column)

@@ -20,7 +20,7 @@ class ApproachClearanceChanged(ChangeRule):
     """
 
     id = "approach-clearance-changed"
-    revision = 1
+    revision = 2
     weight = Weight.MAJOR
     mirror = "approach-clearance-changed"
     title = "The approach ends at another distance."

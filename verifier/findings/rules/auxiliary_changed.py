@@ -15,7 +15,7 @@ from verifier.findings.view import ChangeView, Drawn
 from verifier.machines import Machine
 
 _CUT = "G01 X58. F0.2\nX62."
-_HOLDING = re.compile("chuck|jaw|collet|clamp|quill|tailstock|steady|centre|spindle|bar|work")
+_HOLDING = re.compile("door|guard|chuck|jaw|collet|clamp|quill|tailstock|steady|centre|spindle|bar|work")
 _CODE = re.compile("M0*([0-9]+)")
 
 
@@ -27,7 +27,7 @@ class AuxiliaryChanged(ChangeRule):
     """
 
     id = "auxiliary-changed"
-    revision = 1
+    revision = 2
     weight = Weight.MAJOR
     people = True
     mirror = "auxiliary-changed"
@@ -78,7 +78,7 @@ def _words(effect: Effect) -> str:
 
 
 def _weight(machine: Machine, effect: Effect) -> Weight:
-    """By the machine profile; whatever holds the work is critical, and an unknown code is major."""
+    """By the machine profile; whatever holds the work or keeps people away from it is critical, and an unknown code is major."""
     found = [Weight.MINOR]
     for value in (effect.before, effect.after):
         if isinstance(value, tuple):

@@ -19,14 +19,14 @@ class BehaviourChangedOtherwise(ChangeRule):
     """
 
     id = "behaviour-changed-otherwise"
-    revision = 1
+    revision = 2
     weight = Weight.MAJOR
     mirror = "behaviour-changed-otherwise"
     catch_all = True
     title = "Behaviour changed in another way."
     watch = "Read the blocks named and run them in single block."
     examples = (
-        Example("an unknown block differs", turning("G10 P1 X0.1"), True, old=turning("G10 P1 X0.2"), line=7),
+        Example("an unknown block differs", turning("G110 P1 X0.1"), True, old=turning("G110 P1 X0.2"), line=7),
         Example("nothing else differs", turning("G01 Z-30. F0.2"), False, old=turning("G01  Z-30. F0.2")),
     )
 

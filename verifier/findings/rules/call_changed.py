@@ -18,14 +18,14 @@ _CALL = "M98 P2000 L2"
 
 
 class CallChanged(ChangeRule):
-    """Another subprogram is called, or the same one another number of times, or a call came or went.
+    """Another subprogram is called, or a call came or went.
 
-    What is called decides about everything that happens until it returns, and an incremental subprogram run once more goes on where the last
-    run stopped. A program that is not at the control stops the machine in the middle of the part.
+    What is called decides about everything that happens until it returns. A program that is not at the control stops the machine in the middle of
+    the part.
     """
 
     id = "call-changed"
-    revision = 1
+    revision = 2
     weight = Weight.MAJOR
     people = True
     mirror = "call-changed"
@@ -33,8 +33,8 @@ class CallChanged(ChangeRule):
     watch = "Check that the called program is in the control's memory, and which version of it; count the repeats."
     examples = (
         Example(
-            "three times instead of two",
-            turning("M98 P2000 L3", tail=_TAIL),
+            "another program",
+            turning("M98 P2001 L2", tail=_TAIL),
             True,
             old=turning(_CALL, tail=_TAIL),
             line=7,

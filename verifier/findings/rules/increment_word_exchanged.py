@@ -20,7 +20,7 @@ class IncrementWordExchanged(ChangeRule):
     """
 
     id = "increment-word-exchanged"
-    revision = 1
+    revision = 2
     weight = Weight.CRITICAL
     people = True
     mirror = "increment-word-exchanged"

@@ -22,7 +22,7 @@ class MovesAdded(ChangeRule):
     """
 
     id = "moves-added"
-    revision = 1
+    revision = 2
     weight = Weight.MAJOR
     mirror = "moves-removed"
     title = "Moves are added."

@@ -22,7 +22,7 @@ class MovesRemoved(ChangeRule):
     """
 
     id = "moves-removed"
-    revision = 1
+    revision = 2
     weight = Weight.MAJOR
     mirror = "moves-added"
     title = "Moves are removed."

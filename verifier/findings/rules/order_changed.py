@@ -28,7 +28,7 @@ class OrderChanged(ChangeRule):
     """
 
     id = "order-changed"
-    revision = 1
+    revision = 2
     weight = Weight.MAJOR
     mirror = "order-changed"
     title = "Moves are made in another order."

@@ -27,7 +27,7 @@ class PositionChanged(ChangeRule):
     """
 
     id = "position-changed"
-    revision = 1
+    revision = 2
     weight = Weight.MAJOR
     mirror = "position-changed"
     title = "A cut ends at another place."

@@ -6,12 +6,11 @@ from collections.abc import Iterable
 
 from verifier.findings.examples import TAIL, turning
 from verifier.findings.model import Weight
-from verifier.findings.ownership import Share
+from verifier.findings.program_ends import REPEAT, ends, shown
 from verifier.findings.rule import ChangeRule, Example
 from verifier.findings.view import ChangeView, Drawn
 
 _CUT = "G01 X58. F0.2\nX62."
-_WORDS = {"M99": "M99, which starts the program again", "the text ends": "nothing: the text ends without M30"}
 
 
 class ProgramEndChanged(ChangeRule):
@@ -21,30 +20,32 @@ class ProgramEndChanged(ChangeRule):
     """
 
     id = "program-end-changed"
-    revision = 1
+    revision = 2
     weight = Weight.MAJOR
     people = True
     mirror = "program-end-changed"
     title = "The end of the program is changed."
     watch = "Stay at the stop button at the end of the first part."
     examples = (
-        Example("M30 became M99", turning(_CUT, tail=TAIL.replace("M30", "M99")), True, old=turning(_CUT), line=13),
+        Example("M30 became M02", turning(_CUT, tail=TAIL.replace("M30", "M02")), True, old=turning(_CUT), line=13),
+        Example("M30 taken out", turning(_CUT, tail=TAIL.replace("M30\n", "")), True, old=turning(_CUT), line=13),
+        Example("M30 became M99", turning(_CUT, tail=TAIL.replace("M30", "M99")), False, old=turning(_CUT)),
         Example("M30 kept", turning(_CUT), False, old=turning(_CUT.replace("0.2", "0.25"))),
     )
 
     def check(self, change: ChangeView) -> Iterable[Drawn]:
-        """The end before and after."""
+        """The end before and after, where neither of them alone repeats the program (rules of their own speak of that)."""
         for share in change.shares(self.id):
-            before, after = _ends(share, "before"), _ends(share, "after")
-            title = f"The program ends with {after or 'something else'}, with {before or 'something else'} before"
-            if {effect.field for effect in share.leads} == {"order"}:
+            before, after = ends(share)
+            moved = {effect.field for effect in share.leads} == {"order"}
+            if (before == REPEAT) != (after == REPEAT) and not moved:
+                continue
+            title = f"The program ends with {shown(after)}, with {shown(before)} before"
+            if moved:
                 title = "The program ends at another point of the work"
-            yield Drawn(title, share.covers, before=before, after=after)
-
-
-def _ends(share: Share, side: str) -> str | None:
-    for effect in share.leads:
-        value = effect.before if side == "before" else effect.after
-        if value is not None:
-            return _WORDS.get(str(value), str(value))
-    return None
+            yield Drawn(
+                title,
+                share.covers,
+                before=None if before is None else shown(before),
+                after=None if after is None else shown(after),
+            )

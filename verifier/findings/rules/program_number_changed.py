@@ -21,8 +21,8 @@ class ProgramNumberChanged(ChangeRule):
     """
 
     id = "program-number-changed"
-    revision = 1
-    weight = Weight.MINOR
+    revision = 2
+    weight = Weight.MAJOR
     mirror = "program-number-changed"
     title = "The program number is changed."
     watch = (

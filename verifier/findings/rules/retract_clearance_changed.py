@@ -20,7 +20,7 @@ class RetractClearanceChanged(ChangeRule):
     """
 
     id = "retract-clearance-changed"
-    revision = 1
+    revision = 2
     weight = Weight.MAJOR
     mirror = "retract-clearance-changed"
     title = "The retract ends at another distance."

@@ -21,7 +21,7 @@ class SearchNumberMoved(ChangeRule):
     """
 
     id = "search-number-moved"
-    revision = 1
+    revision = 2
     weight = Weight.MAJOR
     people = True
     mirror = "search-number-moved"
@@ -55,7 +55,8 @@ class SearchNumberMoved(ChangeRule):
 
 def _moved(change: ChangeView) -> Iterator[tuple[str, tuple[str, str], Place]]:
     """Each move in words, the number before and after, and where it stands now."""
-    partner = change.comparison.edits.alignment.old_to_new.tolist()
+    alignment = change.comparison.edits.alignment
+    partner, back = alignment.old_to_new.tolist(), alignment.new_to_old.tolist()
     for old in change.old.sequences:
         new = change.new.sequence_of(partner[old.called]) if old.called >= 0 and partner[old.called] >= 0 else None
         if new is None or new.called != partner[old.called] or not (_number(old) or _number(new)):
@@ -65,7 +66,7 @@ def _moved(change: ChangeView) -> Iterator[tuple[str, tuple[str, str], Place]]:
         place = change.new.place(new.entry)
         if numbers[0] != numbers[1]:
             yield f"{numbers[0]} is now {numbers[1]}{name}", numbers, place
-        elif partner[old.entry] >= 0 and partner[old.entry] != new.entry:
+        elif partner[old.entry] != new.entry and (partner[old.entry] >= 0 or back[new.entry] >= 0):
             yield f"{numbers[1]} stands at another block{name}", numbers, place
 
 

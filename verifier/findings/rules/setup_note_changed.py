@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from verifier.findings.examples import turning
+from verifier.findings.identity import identity_notes
 from verifier.findings.model import Weight
 from verifier.findings.notes import NotePair, changed_notes, heavy, shown
 from verifier.findings.phrases import counted
@@ -23,7 +24,7 @@ class SetupNoteChanged(ChangeRule):
     """
 
     id = "setup-note-changed"
-    revision = 1
+    revision = 2
     weight = Weight.MINOR
     people = True
     mirror = "setup-note-changed"
@@ -36,7 +37,9 @@ class SetupNoteChanged(ChangeRule):
 
     def check(self, change: ChangeView) -> Iterable[Drawn]:
         """Notes that differ in more than prose; they account for nothing that the machine does."""
-        pairs = list(changed_notes(change.old.program.comments, change.new.program.comments))
+        programs = change.old.program, change.new.program
+        named = set(identity_notes(*programs))  # `program-identity-changed` speaks of those
+        pairs = [pair for pair in changed_notes(*(program.comments for program in programs)) if pair not in named]
         if len(pairs) >= _ALONE:
             yield self._many(change, pairs)
             return

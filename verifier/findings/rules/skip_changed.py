@@ -20,11 +20,11 @@ class SkipChanged(ChangeRule):
     """A block got a skip mark, lost it, or got another level.
 
     Whether the block is run then depends on a switch at the machine. A block that was always run can now be left out without anybody noticing,
-    and one that the operator used to leave out is run.
+    and one that the operator used to leave out is run. Where the block does nothing that is not in force anyway, the mark is told as minor.
     """
 
     id = "skip-changed"
-    revision = 1
+    revision = 2
     weight = Weight.MAJOR
     mirror = "skip-changed"
     title = "A block skip mark is changed."
@@ -36,6 +36,13 @@ class SkipChanged(ChangeRule):
             turning(_CUT.replace("Z-30.", "/2Z-30.")),
             True,
             old=turning(_CUT.replace("Z-30.", "/3Z-30.")),
+        ),
+        Example(
+            "on a block that does nothing different",
+            turning(_CUT.replace("Z-30.", "/G01\nZ-30.")),
+            True,
+            old=turning(_CUT.replace("Z-30.", "G01\nZ-30.")),
+            line=8,
         ),
         Example(
             "marks kept", turning(_CUT.replace("Z-30.", "/Z-31.")), False, old=turning(_CUT.replace("Z-30.", "/Z-30."))
@@ -58,7 +65,16 @@ class SkipChanged(ChangeRule):
                     first = (before, after) if first == (None, None) else first  # type: ignore[assignment]
             covers = tuple(effects.pop(edit.index, ()))
             causes = tuple(dict.fromkeys((edit.index, *(k for effect in covers for k in effect.causes))))
-            yield Drawn(joined(parts), covers, edits=causes, before=first[0], after=first[1])
+            idle = not any(edit.index in effect.causes for effect in change.comparison.effects)
+            words = "; with the switch on or off, the machine does the same as before" if idle else ""
+            yield Drawn(
+                joined(parts) + words,
+                covers,
+                edits=causes,
+                before=first[0],
+                after=first[1],
+                weight=Weight.MINOR if idle else None,
+            )
 
 
 def _mark(view: ProgramView, block: int) -> str | None:

@@ -8,9 +8,10 @@ from verifier.compare import Effect
 from verifier.findings import shop
 from verifier.findings.examples import turning
 from verifier.findings.model import Weight
-from verifier.findings.phrases import each
+from verifier.findings.phrases import each, joined
 from verifier.findings.rule import ChangeRule, Example
 from verifier.findings.view import ChangeView, Drawn
+from verifier.syntax import block_text
 
 _CUT = "G01 X58. F0.2\nZ-30.\nX62."
 
@@ -22,7 +23,7 @@ class WorkOffsetChanged(ChangeRule):
     """
 
     id = "work-offset-changed"
-    revision = 1
+    revision = 2
     weight = Weight.CRITICAL
     people = True
     mirror = "work-offset-changed"
@@ -43,8 +44,35 @@ class WorkOffsetChanged(ChangeRule):
         if effect.field == "work_offset":
             before, after = (shop.state_word(value) for value in (effect.before, effect.after))
             return Drawn(f"Work offset changed from {before} to {after}", before=before, after=after)
+        told = [_presets(change, effect, side) for side in (0, 1)]
+        moved = _moved(effect.before, effect.after, change.units)
+        shift = f"; everything after it is shifted by {moved}" if moved else ""
+        if any(told):
+            shift = (
+                shift or "; what comes after it counts from where the tool then stands, which only the machine knows"
+            )
+            verb = "changed" if all(told) else "removed" if told[0] else "added"
+            words = f"{told[0]} is now {told[1]}" if all(told) else told[0] or told[1]
+            return Drawn(f"Coordinate preset {verb}: {words}{shift}", before=told[0] or None, after=told[1] or None)
         before, after = _frame(effect.before, change.old.units), _frame(effect.after, change.new.units)
         return Drawn(f"Coordinate shift changed from {before} to {after}", before=before, after=after)
+
+
+def _presets(change: ChangeView, effect: Effect, side: int) -> str:
+    """The presets of one side in the edits behind an effect."""
+    view = change.views()[side]
+    blocks = [b for k in effect.causes if k >= 0 for b in (change.edits[k].old, change.edits[k].new)[side]]
+    found = [view.block(b) for b in blocks if change.facts.block_has(side, b, ("G50", "G52", "G92"))]
+    return joined(block_text(b) for b in found if any(word.letter in "XZUW" for word in b.words))
+
+
+def _moved(before: object, after: object, units: str) -> str:
+    """By how much a shift that counts from the same place differs ("X 10 mm"), or nothing."""
+    if not isinstance(before, tuple) or not isinstance(after, tuple) or before[::2] != after[::2]:
+        return ""
+    parts = [(name, after[k] - before[k]) for name, k in (("X", 1), ("Z", 3))]
+    # The frame is what the machine adds to a programmed place: a preset that is greater shifts it down.
+    return " ".join(f"{name} {shop.length(by, units, diameter=name == 'X')}" for name, by in parts if by)
 
 
 def _frame(value: object, units: str) -> str:
@@ -55,7 +83,8 @@ def _frame(value: object, units: str) -> str:
     parts = []
     for name, base, ticks in (("X", bx, x), ("Z", bz, z)):
         if base:
-            parts.append(f"{name} by an amount only the machine knows")
+            more = f" and {shop.length(ticks, units, diameter=name == 'X')}" if ticks else ""
+            parts.append(f"{name} by an amount only the machine knows{more}")
         elif ticks:
             parts.append(f"{name} {shop.length(ticks, units, diameter=name == 'X')}")
     return " ".join(parts) or "none"
