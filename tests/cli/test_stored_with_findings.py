@@ -146,7 +146,7 @@ def test_a_program_that_repeats_for_ever_is_run_until_its_state_repeats(run: Run
     assert {"run-does-not-end", "program-end-missing"} & {f["rule"] for f in report["findings"]} == set()
     report = json.loads(run("compare", once, bar, "--as", "json").stdout)
     assert report["verdict"] != "same behaviour"
-    assert "program-end-changed" in {f["rule"] for f in report["findings"]}
+    assert "program-end-became-repeat" in {f["rule"] for f in report["findings"]}
 
 
 class _Page(HTMLParser):
