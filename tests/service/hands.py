@@ -145,6 +145,7 @@ class Hands:
     screens: list[Screen] = field(default_factory=list)
     secrets: set[str] = field(default_factory=lambda: {PASSWORD, PIN})
     made: int = 0
+    password: str = PASSWORD
 
     # -- people
 
@@ -265,6 +266,13 @@ class Hands:
             assert time.monotonic() < ends, "it never came about"
             time.sleep(0.05)
 
+    def close(self) -> None:
+        """Close every connection, which the server would else wait for."""
+        self.shop.close_thread()
+        for screen in self.screens:
+            if isinstance(screen.browser, RealBrowser):
+                screen.browser.session.close()
+
     def settle(self) -> None:
         """What has to hold after all of it: no answer was a mistake, the ledger is whole, the log is clean."""
         assert [one for one in self.seen if one[0] >= 500 and one[1] != "GET /readyz"] == []
@@ -307,7 +315,7 @@ def real_hands(made: Path, folder: Path, settings: str = SETTINGS) -> Iterator[H
     with running(folder, workers=2, settings=settings) as server:
         hands = Hands(folder, Shop(folder, now_us), real=server)
         yield hands
-        hands.shop.close_thread()
+        hands.close()
         assert server.stop() == 0
         hands.settle()
 

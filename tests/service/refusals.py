@@ -177,6 +177,17 @@ def pages_of_administrators_and_leads(h: Hands) -> None:
 
 
 @check
+def a_change_that_is_none(h: Hands) -> None:
+    """A form without its choice changes nothing: nobody leaves the shop by it."""
+    ada, otto = h.screen("ada"), records.find_person(h.shop, "otto")
+    size = h.size()
+    for url in (f"/people/{otto.id}", "/machine-files/L1"):
+        for what in ("", "left", "LEAVE", "role"):
+            refused(ada.post(url, {"what": what, "reason": "r", "pin": PIN}), 422, "hoose what is to be changed")
+    assert h.size() == size and records.find_person(h.shop, "otto").active
+
+
+@check
 def a_programmer_on_somebody_elses_revision(h: Hands) -> None:
     r = h.cleared()
     other = h.screen(h.person("programmer"))
@@ -213,7 +224,7 @@ def a_person_who_left_while_the_page_was_open(h: Hands) -> None:
     assert h.screen().get("/api/v1/me", call).status == 200
     ada, page = h.screen("ada"), f"/people/{records.find_person(h.shop, login).id}"
     ada.get(page)
-    assert ada.post(page, {"what": "left", "reason": "left the shop", "pin": PIN}).status == 303
+    assert ada.post(page, {"what": "leave", "reason": "left the shop", "pin": PIN}).status == 303
     sent_away(screen.send(form))
     sent_away(screen.get("/account"))
     refused(h.sign_in(h.screen(), login), 403, "login or the password is not right")

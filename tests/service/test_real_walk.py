@@ -63,7 +63,7 @@ def test_three_roles_walk_from_an_empty_folder_to_a_prove_out(tmp_path: Path) ->
         _recall(w)
         _withdraw(w)
         _prove_out(w)
-        hands.shop.close_thread()
+        hands.close()
         assert server.stop() == 0
     hands.settle()
     assert records.verify_ledger(folder).entries == hands.size() > 40

@@ -8,6 +8,7 @@ from collections.abc import Callable
 from flask import Flask, g, request
 from werkzeug.exceptions import NotFound, SecurityError
 from werkzeug.middleware.proxy_fix import ProxyFix
+from werkzeug.routing import IntegerConverter
 from werkzeug.wrappers import Response
 
 from verifier.desk import server_key
@@ -26,6 +27,12 @@ _FORM_LIMIT = 500_000
 _FORM_PARTS = 1_000
 
 
+class _Number(IntegerConverter):
+    """A whole number in an address: plain digits and no other script's, and no more of them than a row's number has."""
+
+    regex = "(?:0|[1-9][0-9]{0,14})"
+
+
 def create_app(
     config: Config,
     *,
@@ -42,6 +49,7 @@ def create_app(
     config.shop.mkdir(parents=True, exist_ok=True)
     key = server_key(config.shop)
     app = Flask("verifier.service", static_folder=None)
+    app.url_map.converters["int"] = _Number
     app.extensions[EXTENSION] = Service(config, clock, new_id, key, first_code, publish)
     app.config.update(
         SECRET_KEY=key.keyed("flash", ""),

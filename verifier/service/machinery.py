@@ -11,6 +11,7 @@ from verifier.service import cookies
 from verifier.service.context import act_guard, current, desk, needs, page, pin_from_form, shop
 from verifier.service.logs import event
 from verifier.service.uploads import upload
+from verifier.source import ActRefused
 
 machinery = Blueprint("machinery", __name__, url_prefix="/machine-files")
 
@@ -88,8 +89,10 @@ def change(name: str) -> Response:
             made = cookies.new_name()
             label = request.form.get("screen", "")
             records.add_terminal(shop(), by.id, label, facts.name, records.name_hash(made))
-        else:
+        elif what == "end":
             records.end_terminal(shop(), by.id, _number(request.form.get("screen", "")))
+        else:
+            raise ActRefused("bad_form", "choose what is to be changed")
         event("machine changed", machine=facts.name, what=what)
     if outcome.refused:
         return _one(name, outcome.refused, outcome.status)

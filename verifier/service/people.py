@@ -9,8 +9,11 @@ from verifier import records
 from verifier.service.context import act_guard, current, desk, needs, page, pin_from_form, service, shop
 from verifier.service.entering import CODE_LASTS_S, code_hash, new_code
 from verifier.service.logs import event
+from verifier.source import ActRefused
 
 people_pages = Blueprint("people", __name__, url_prefix="/people")
+
+_PLACE = {"leave": False, "back": True}
 
 
 @people_pages.get("")
@@ -69,8 +72,10 @@ def change(number: int) -> Response:
             return _code_for(by.id, number)
         if what == "roles":
             changed = records.change_person(shop(), by.id, number, roles=request.form.getlist("role"), reason=reason)
+        elif what in _PLACE:
+            changed = records.change_person(shop(), by.id, number, active=_PLACE[what], reason=reason)
         else:
-            changed = records.change_person(shop(), by.id, number, active=what == "back", reason=reason)
+            raise ActRefused("bad_form", "choose what is to be changed")
         event("person changed", login_of=changed.login, what=what)
     if outcome.refused:
         return page("person.html", outcome.status, person=person, roles=records.ROLES, refused=outcome.refused)
