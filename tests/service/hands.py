@@ -143,6 +143,7 @@ class Hands:
     site: Site | None = None
     seen: list[tuple[int, str]] = field(default_factory=list)
     screens: list[Screen] = field(default_factory=list)
+    working: dict[str, Screen] = field(default_factory=dict)
     secrets: set[str] = field(default_factory=lambda: {PASSWORD, PIN})
     made: int = 0
     password: str = PASSWORD
@@ -162,6 +163,12 @@ class Hands:
             answer = self.sign_in(found, login, password)
             assert answer.status == 303, answer.refused
         return found
+
+    def at_work(self, login: str) -> Screen:
+        """A screen where somebody stays signed in, for steps that only prepare something."""
+        if login not in self.working:
+            self.working[login] = self.screen(login)
+        return self.working[login]
 
     def sign_in(self, screen: Screen, login: str, password: str = PASSWORD) -> Answer:
         """Sign somebody in at a screen."""
@@ -205,7 +212,7 @@ class Hands:
     def held(self, body: bytes | None = None, program: str = "", by: str = "pia", target: str = "L1") -> RevisionFacts:
         """A submitted revision."""
         name = program or self.name()
-        answer = self.submit(self.screen(by), name, body or self.text(name), target)
+        answer = self.submit(self.at_work(by), name, body or self.text(name), target)
         assert answer.status == 303, answer.refused
         return self.newest(name, target)
 
@@ -219,14 +226,14 @@ class Hands:
         """A submitted revision that a lead cleared where one had to."""
         found = self.held(body, program, target=target)
         if found.state == "held":
-            answer = self.decide(self.screen("leo"), found)
+            answer = self.decide(self.at_work("leo"), found)
             assert answer.status == 303, answer.refused
         return records.revision(self.shop, found.id)
 
     def released(self, body: bytes | None = None, program: str = "", target: str = "L1") -> RevisionFacts:
         """A revision whose file lies in its machine's folder."""
         found = self.cleared(body, program, target)
-        answer = self.screen("pia").act(f"/revisions/{found.id}", "release")
+        answer = self.at_work("pia").act(f"/revisions/{found.id}", "release")
         assert answer.status == 303, answer.refused
         self.until(lambda: all(r.at_machine for r in self.at(target) if r.revision == found.id))
         return records.revision(self.shop, found.id)
