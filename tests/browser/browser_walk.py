@@ -47,9 +47,11 @@ def open_the_shop(people: People, log: str) -> None:
     ada, code = people.ada, re.search(r"one-time code: ([0-9A-Z-]{19})", log)
     assert code, log
     ada.open("/").sees("Nobody can sign in yet").look("first")
-    form = ada.form("Open the shop").fill("One-time code", "2222-2222-2222-2222").fill("Name of the shop", "Turning shop")
+    form = (
+        ada.form("Open the shop").fill("One-time code", "2222-2222-2222-2222").fill("Name of the shop", "Turning shop")
+    )
     form.fill("Your full name", ada.name).fill("Login", ada.login).secrets().press()
-    ada.sees("the code is not right").look("first-wrong-code")
+    ada.sees("not the one that was printed").look("first-wrong-code")
     ada.form("Open the shop").fill("One-time code", code.group(1)).secrets().press()
     ada.sees("The shop is open").look("home-empty-administrator")
 
@@ -98,13 +100,18 @@ def set_policy(people: People) -> None:
 def first_submissions(people: People) -> None:
     """A program is handed in as a file with its setup sheet, another one by pasting its text."""
     pia = people.pia.follow("Home").follow("Submit a program").look("submit")
-    form = pia.form("Submit").fill("Program", "O2102").fill("Reason", "First batch of the sleeve").choose("For", "north-lathe")
+    form = (
+        pia.form("Submit")
+        .fill("Program", "O2102")
+        .fill("Reason", "First batch of the sleeve")
+        .choose("For", "north-lathe")
+    )
     form.press().sees("There is no program").look("submit-refused")
     form = pia.form("Submit").upload("The program, as a file", "o2102.nc", SLEEVE)
     form.upload("Setup sheet, if there is one", "sleeve.toml", SETUP).press()
     pia.sees("O2102 revision 1 is submitted; it is held", "A lead has to decide").look("first-submission")
     form = pia.follow("Submit").form("Submit").fill("Program", "O2101").fill("Reason", "New shaft, threaded end")
-    form.choose("For", "north-lathe").fill("or as text", SHAFT.decode()).press()
+    form.choose("For", "north-lathe").fill("Or as text", SHAFT.decode()).press()
     pia.sees("O2101 revision 1 is submitted; it is held")
     pia.follow("Home").look("home-programmer").follow("Programs").look("programs")
 
@@ -115,7 +122,9 @@ def decide_first(people: People) -> None:
     leo.follow("Home").look("home-lead").follow("To decide").look("to-decide").follow("O2102 revision 1")
     form = leo.form(button).tick("approve it").tick_all("New critical findings").fill("Reason", "looked at")
     form.fill("Your PIN", "000000").press().sees("is not right").look("decision-wrong-pin")
-    leo.form(button).tick_all("New critical findings").sign("read against the drawing").sees("O2102 revision 1 is cleared")
+    leo.form(button).tick_all("New critical findings").sign("read against the drawing").sees(
+        "O2102 revision 1 is cleared"
+    )
     leo.follow("To decide").follow("O2101 revision 1")
     leo.form(button).tick("turn it back").sign("The setup sheet is missing.").sees("is turned back").look("turned-back")
     leo.follow("To decide").look("to-decide-empty")
@@ -182,7 +191,9 @@ def decide_edit(people: People) -> None:
 
 def confirm_by_readback(people: People) -> None:
     """A changed revision with a critical finding is confirmed by a read-back and by nothing else."""
-    otto = to_the_machine(people.otto, "north-lathe", "O2102").look("at-machine-critical").misses("Confirm by check code")
+    otto = (
+        to_the_machine(people.otto, "north-lathe", "O2102").look("at-machine-critical").misses("Confirm by check code")
+    )
     form = otto.form("Compare").upload("The file", "from-control.nc", FASTER.replace(b" ", b""))
     form.press().sees("Word for word the release").look("readback-equal")
     otto.form("Confirm by read-back").sign().sees("Confirmed by read-back").look("at-machine-confirmed-strong")
@@ -201,14 +212,16 @@ def floor_drift(people: People, folder: Path) -> None:
     otto.look("home-drift").follow("Machines").look("machines-drift").follow("north-lathe").look("machine-drift")
     otto.follow("O2102").look("at-machine-drift")
     leo = to_the_machine(people.leo, "north-lathe", "O2102")
-    leo.form("Write it again").sign("edited by hand in the folder").sees("was edited at the machine").look("not-written")
+    leo.form("Write it again").sign("edited by hand in the folder").sees("was edited at the machine").look(
+        "not-written"
+    )
     assert file.read_bytes() == EDITED
 
 
 def control_drift(people: People, folder: Path) -> None:
     """What was edited is read back: the page says how it differs, nothing of it is lost, and the file is put right."""
     otto = to_the_machine(people.otto, "north-lathe", "O2102")
-    otto.form("Compare").fill("or its text", EDITED.decode()).press()
+    otto.form("Compare").fill("Or its text", EDITED.decode()).press()
     otto.sees("is not the release", "F0.9").look("readback-differs")
     otto.form("Submit what the control holds").fill("Reason", "cut at the control last night").press()
     otto.sees("O2102 revision 3 is submitted").look("control-edit-submitted")
@@ -224,7 +237,9 @@ def recall_and_go_back(people: People) -> None:
     leo.look("recalled")
     otto = people.otto.follow("Machines").follow("north-lathe").sees("Stop: O2102 revision 2").look("machine-recalled")
     otto.follow("What to run instead").sees("Nothing is to be run here").look("at-machine-recalled")
-    otto.form("Go back to revision 1").sign("back to what ran yesterday").sees("goes back to revision 1").look("gone-back")
+    otto.form("Go back to revision 1").sign("back to what ran yesterday").sees("goes back to revision 1").look(
+        "gone-back"
+    )
     leo.follow("Programs").follow("O2102").look("history")
 
 

@@ -6,8 +6,8 @@ import sys
 import tempfile
 from pathlib import Path
 
-HERE = Path(__file__).parent
-sys.path[:0] = [str(HERE), str(HERE.parent / "service")]
+sys.path.insert(0, str(Path(__file__).parent))
+sys.path.insert(0, str(Path(__file__).parents[1] / "service"))
 
 from browser_hands import DESK, PHONE, TABLET, Floor, Person, chromium, open_browser
 from browser_walk import walk

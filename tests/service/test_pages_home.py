@@ -18,7 +18,7 @@ def test_what_is_held_waits_for_leads_but_not_for_its_author(site: Site) -> None
 def test_a_release_waits_for_operators_until_it_is_confirmed(site: Site) -> None:
     released(site)
     otto = site.client("otto")
-    assert "/at/L1/O42" in otto.get("/").text and "Every release is at its machine" in otto.get("/").text
+    assert "/at/L1/O42" in otto.get("/").text and "No release waits to be written" in otto.get("/").text
     assert "/at/L1/O42" not in site.client("pia").get("/").text
 
 
@@ -31,6 +31,6 @@ def test_a_release_whose_file_cannot_be_written_is_shown_as_not_yet_at_the_machi
     assert act(site.client("pia"), f"/revisions/{newest(site).id}/release").status_code == 303
     assert floor.read_text() == "edited by hand"
     shown = site.client("pia").get("/").text
-    assert "/at/L1/O42" in shown and "Every release is at its machine" not in shown
+    assert "/at/L1/O42" in shown and "No release waits to be written" not in shown
     assert "not yet at the machine" in site.client("otto").get("/at/L1").text
     assert "Do not run it" in site.client("otto").get("/at/L1/O42").text

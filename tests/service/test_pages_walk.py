@@ -85,7 +85,7 @@ def test_an_edit_at_the_control_is_shown_and_becomes_a_revision(site: Site) -> N
     otto, edited = site.client("otto"), BASE.replace("F0.25", "F0.2")
     back = sent_back(otto, found.id, edited)
     assert "F0.2" in back.text and "is not the release" in back.text and "Confirm by read-back" not in back.text
-    assert "Last read-backs that differ" in otto.get("/at/L1").text
+    assert "Read-back differs" in otto.get("/at/L1").text
     sha = re.search(r'name="sha" value="([0-9a-f]{64})"', otto.get("/at/L1/O42").text)
     assert sha
     done = act(otto, "/at/L1/O42/submit", sha=sha.group(1))

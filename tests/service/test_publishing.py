@@ -94,7 +94,7 @@ def test_one_looks_for_all_and_what_it_finds_is_seen_by_everybody(site: Site) ->
     second.once()
     again = records.last_look(site.shop)
     assert again is not None and again.at_us == look.at_us
-    assert "edited" in site.client("leo").get("/").text
+    assert "Edited" in site.client("leo").get("/").text
     site.clock.add(61)
     second.once()
     later = records.last_look(site.shop)

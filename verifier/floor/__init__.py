@@ -7,14 +7,16 @@ from __future__ import annotations
 
 from verifier.floor.publishing import JobResult, make_folders, publish_pending
 from verifier.floor.readback import ReadbackResult, compare_readback, take_readback
-from verifier.floor.watch import Drift, check_floor, foreign_manifests, found_bytes
+from verifier.floor.watch import READ_BACK, Drift, check_floor, drift_advice, foreign_manifests, found_bytes
 
 __all__ = [
+    "READ_BACK",
     "Drift",
     "JobResult",
     "ReadbackResult",
     "check_floor",
     "compare_readback",
+    "drift_advice",
     "foreign_manifests",
     "found_bytes",
     "make_folders",

@@ -22,6 +22,25 @@ READ_BACK = "read-back differs"
 MANIFEST_GONE = "manifest missing"
 RECORDS_OLDER = "not these records' manifest"
 
+_ADVICE = {
+    MISSING: "a lead has the file written again, at the program's page at this machine",
+    EDITED: "do not run it; read it back at the program's page, so that the edit is kept; then a lead has the file written again",
+    NOT_YET: "it will be tried again; if it stays, see whether the folder can be reached and written",
+    UNKNOWN: "do not run it; find out who put it there, and submit it or take it away",
+    NOT_A_FILE: "take it away",
+    TEMPORARY_LEFT: "take it away once nothing is being written",
+    UNREACHABLE: "see whether the folder, or the share that it lies on, is there",
+    NOT_TAKEN_AWAY: "do not run it; it will be tried again; if it stays, take the file away by hand",
+    READ_BACK: "do not run it; load the release again at the control, or submit what the control holds",
+    MANIFEST_GONE: "find out who took it away; it is written again with the next release",
+    RECORDS_OLDER: "stop releasing, and tell an administrator: an old copy of the records may have been put back",
+}
+
+
+def drift_advice(kind: str) -> str:
+    """What people should do about a kind of drift."""
+    return _ADVICE.get(kind, "tell a lead")
+
 
 @dataclass(frozen=True, slots=True)
 class Drift:

@@ -16,14 +16,19 @@ _LONGEST_TROUBLE = 300
 
 @dataclass(frozen=True, slots=True)
 class FloorFile:
-    """One file that a machine's folder should hold, and whose it is; `written` once its digest was read back."""
+    """One file that a machine's folder should hold, and whose it is; `written_us`: when its digest was read back, None before."""
 
     file: str
     sha: str
     size: int
     program: str
     n: int
-    written: bool
+    written_us: int | None
+
+    @property
+    def written(self) -> bool:
+        """Whether it lay there once as released."""
+        return self.written_us is not None
 
 
 def _job(database: Database, row: Row) -> JobFacts:
@@ -102,9 +107,11 @@ def floor_files(shop: Shop, machine: MachineFacts) -> tuple[FloorFile, ...]:
             " ORDER BY j.file",
             machine.id,
         )
-        return tuple(
-            FloorFile(r["file"], r["sha"], r["size"], r["program_name"], r["n"], r["state"] == "done") for r in rows
-        )
+        return tuple(FloorFile(r["file"], r["sha"], r["size"], r["program_name"], r["n"], _written_us(r)) for r in rows)
+
+
+def _written_us(row: Row) -> int | None:
+    return int(row["finished_us"]) if row["state"] == "done" else None
 
 
 def floor_serial(shop: Shop, machine: MachineFacts) -> int:

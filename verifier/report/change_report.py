@@ -9,6 +9,8 @@ from verifier.findings import Finding, Place
 from verifier.findings.touched import Touched
 
 SCHEMA = "change-report/1"
+ALIKE_LEAST = 0.3
+"""Two programs with a smaller share of like blocks may not belong together."""
 
 
 @dataclass(frozen=True, slots=True)

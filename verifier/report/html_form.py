@@ -18,7 +18,7 @@ def to_html(report: ChangeReport) -> str:
         .get_template("report.html")
         .render(
             report=report,
-            style=web_file("static/report.css"),
+            style=web_file("static/report.css") + web_file("static/cards.css"),
             cards=[
                 {
                     "where": where_of(card.places, card.count),

@@ -42,9 +42,6 @@ from verifier.source import Source, read_source
 from verifier.syntax import Program, check_code, parse
 from verifier.version import VERSION
 
-ALIKE_LEAST = 0.3
-"""Two programs with a smaller share of like blocks may not belong together."""
-
 
 @contextmanager
 def _no_collection() -> Iterator[None]:
@@ -235,4 +232,4 @@ def _alike(comparison: Comparison) -> float:
     return pairs / max(len(comparison.old.program.blocks), len(comparison.new.program.blocks), 1)
 
 
-__all__ = ["ALIKE_LEAST", "Comparison", "Judgement", "Side", "examine", "review"]
+__all__ = ["Comparison", "Judgement", "Side", "examine", "review"]

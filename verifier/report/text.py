@@ -9,9 +9,8 @@ from rich.console import Console
 from rich.text import Text
 
 from verifier.findings import Finding, Place, Status, Weight
-from verifier.report.change_report import Card, ChangeReport, NotChecked
+from verifier.report.change_report import ALIKE_LEAST, Card, ChangeReport, NotChecked
 from verifier.report.json_form import CAUTION, to_json
-from verifier.report.review import ALIKE_LEAST
 from verifier.report.seen import to_be_seen
 from verifier.source import visible
 

@@ -9,6 +9,9 @@ from pathlib import Path
 
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 
+from verifier.findings import all_rules
+from verifier.report.change_report import ALIKE_LEAST
+from verifier.report.marked import marked
 from verifier.source import VerifierError, visible
 
 _CHECKOUT = Path(__file__).resolve().parents[2] / "web"
@@ -44,7 +47,19 @@ def prepare(found: Environment) -> None:
     found.undefined = StrictUndefined
     found.trim_blocks = True
     found.lstrip_blocks = True
-    found.filters["visible"] = visible
+    found.filters.update(visible=visible, rule_words=rule_words)
+    found.globals.update(marked=marked, alike_least=ALIKE_LEAST)
+
+
+@cache
+def _rule_titles() -> dict[str, str]:
+    return {rule.id: rule.title for rule in all_rules()}
+
+
+def rule_words(reason: str) -> str:
+    """A reason for a sign-off in people's words: of a rule's id its title, of anything else itself."""
+    title = _rule_titles().get(reason)
+    return reason if title is None else title[:1].lower() + title[1:].removesuffix(".")
 
 
 @cache

@@ -12,7 +12,7 @@ from werkzeug.routing import IntegerConverter
 from werkzeug.wrappers import Response
 
 from verifier.desk import server_key
-from verifier.floor import JobResult
+from verifier.floor import JobResult, drift_advice
 from verifier.records import Clock, Shop
 from verifier.report import CAUTION, prepare, web_bytes, web_names
 from verifier.service import cookies, errors, headers, logs, once
@@ -20,7 +20,8 @@ from verifier.service.blueprints import BLUEPRINTS
 from verifier.service.config import Config
 from verifier.service.context import EXTENSION, Service, signed
 from verifier.service.navigation import role_words, ways
-from verifier.service.telling import day, moment, weight_mark
+from verifier.service.next_steps import next_step
+from verifier.service.telling import day, full_names, moment, rule_page, sentence, weight_mark
 from verifier.version import VERSION
 
 _FORM_LIMIT = 500_000
@@ -106,7 +107,17 @@ def _check_body() -> None:
 
 def _add_pages(app: Flask) -> None:
     prepare(app.jinja_env)
-    app.jinja_env.filters.update(moment=moment, day=day, role_words=role_words, weight_mark=weight_mark)
+    app.jinja_env.filters.update(
+        moment=moment,
+        day=day,
+        role_words=role_words,
+        weight_mark=weight_mark,
+        full_names=full_names,
+        drift_advice=drift_advice,
+        next_step=next_step,
+        sentence=sentence,
+    )
+    app.jinja_env.globals["rule_page"] = rule_page
     app.add_url_rule("/static/<name>", "static_file", _static)
     for blueprint in BLUEPRINTS:
         app.register_blueprint(blueprint)

@@ -12,7 +12,8 @@ from verifier.records import HistoryEntry, RevisionFacts
 from verifier.service.context import act_guard, current, desk, needs, page, pin_from_form, shop
 from verifier.service.logs import event
 from verifier.service.reports import stands_on
-from verifier.source import ActRefused
+from verifier.service.standing import amiss
+from verifier.source import ActRefused, read_source
 
 decide_pages = Blueprint("decide", __name__, url_prefix="/decide")
 revision_pages = Blueprint("revisions", __name__, url_prefix="/revisions")
@@ -64,6 +65,8 @@ def shown(
     ticked = request.form.getlist("seen_critical") if form == "decide" else []
     values = {"r": found, "reports": reports, "mine": mine, "standing": standing, "may": may, "machines": machines}
     values["why_so"] = _why(found)
+    floor = amiss(shop(), records.last_look(shop())) if standing else ()
+    values["found"] = [one for one in floor if one.program == found.program]
     return page("revision.html", status, **values, refused=refused, form=form, given=typed, ticked=ticked)
 
 
@@ -132,7 +135,8 @@ def withdraw(number: int) -> Response:
 def text(number: int) -> Response:
     """The program's text, line by line."""
     found = records.revision(shop(), number)
-    lines = records.body(shop(), found.sha).decode("utf-8", "replace").splitlines()
+    source = read_source(records.body(shop(), found.sha), found.program)
+    lines = [source.line_text(number) for number in range(1, source.line_count + 1)]
     return page("program-text.html", r=found, lines=lines)
 
 

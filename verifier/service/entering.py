@@ -84,7 +84,11 @@ def check_code(running: Service, code: str) -> None:
         records.take_try(running.shop(), [counted])
     known = running.first_code
     if known is None or not hmac.compare_digest(_plain_code(known).encode(), _plain_code(code).encode()):
-        raise records.bad_code()
+        raise ActRefused(
+            "bad_code",
+            "the code is not the one that was printed",
+            "read it where the server was started; started anew it prints another",
+        )
     if running.exists():
         records.give_back(running.shop(), counted)
 

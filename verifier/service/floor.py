@@ -8,11 +8,12 @@ from flask import Blueprint, flash, redirect, request, url_for
 from werkzeug.wrappers import Response
 
 from verifier import records
+from verifier.floor import READ_BACK
 from verifier.records import ConfirmationFacts, ReadbackFacts, RevisionFacts
 from verifier.service.context import act_guard, current, desk, needs, page, pin_from_form, shop
 from verifier.service.logs import event
 from verifier.service.reports import stands_on
-from verifier.service.standing import drifted_at, found_at, recall_notices, release_of
+from verifier.service.standing import Amiss, amiss, asked, differing, drifted_at, recall_notices, release_of
 from verifier.service.submit import given_bytes, handed_in
 from verifier.service.telling import moment
 from verifier.source import ActRefused
@@ -26,8 +27,8 @@ _TYPED = ("reason", "code", "word1", "word2", "readings")
 @needs()
 def machines() -> Response:
     """Every machine, with how many of its releases are not there yet or not confirmed."""
-    opened, look = shop(), records.last_look(shop())
-    rows = []
+    opened = shop()
+    found, rows = _found(), []
     for machine in records.machines(opened):
         standing = records.at_machine(opened, machine.name)
         rows.append(
@@ -36,7 +37,7 @@ def machines() -> Response:
                 "standing": len(standing),
                 "not_there": sum(not r.at_machine for r in standing),
                 "not_confirmed": sum(r.at_machine and r.confirmed is None for r in standing),
-                "drift": len(found_at(look, machine.name)),
+                "drift": sum(one.machine == machine.name for one in found),
             }
         )
     return page("machines.html", rows=rows)
@@ -47,15 +48,22 @@ def machines() -> Response:
 def one(machine: str) -> Response:
     """One machine: every program that it should hold, what drifted there, and what was recalled."""
     facts, look = records.machine(shop(), machine), records.last_look(shop())
+    found = [one for one in _found() if one.machine == facts.name]
     return page(
         "machine.html",
         machine=facts,
         standing=records.at_machine(shop(), facts.name),
         notices=recall_notices(shop(), facts),
         look=look,
-        found=found_at(look, facts.name),
-        drifted=drifted_at(shop(), facts.name),
+        found=found,
+        amiss_files={one.program for one in found if one.kind != READ_BACK},
+        amiss_backs={one.program for one in found if one.kind == READ_BACK},
+        at_program=False,
     )
+
+
+def _found() -> tuple[Amiss, ...]:
+    return amiss(shop(), records.last_look(shop()))
 
 
 @floor_pages.get("/<machine>/<program>")
@@ -85,7 +93,7 @@ def _shown(
     waits = bool(release and facts.takeover and not release.at_machine)
     proven = records.can_go_back_to(shop(), program, facts.name)
     name = release.program if release else records.revisions(shop(), program, facts.name)[0].program
-    drifted = [b for b in drifted_at(shop(), facts.name) if records.fold_program_name(b.program) == _folded(program)]
+    found = [one for one in _found() if one.machine == facts.name and one.program == name and one.kind != READ_BACK]
     return page(
         "at-machine.html",
         status,
@@ -98,7 +106,10 @@ def _shown(
         proven=proven,
         notices=[n for n in recall_notices(shop(), facts) if n.revision.program == name],
         back=back,
-        drifted=[] if back else drifted,
+        differs=differing(shop(), facts.name, name),
+        found=found,
+        look=records.last_look(shop()),
+        asked=asked(release, records.body(shop(), release.sha)) if release else (),
         here=_here(facts.name),
         refused=refused,
         given={key: request.form.get(key, "") for key in _TYPED},
@@ -217,7 +228,7 @@ def take_over(machine: str, program: str) -> Response:
             raise ActRefused("bad_form", "the cycle has to be stopped and the tools home", "tick it once it is so")
         found = _revision(name, program)
         desk().take_over(login, name, found)
-        return f"Revision {found.n} is taken over; the line below says whether its file is there."
+        return f"Revision {found.n} is taken over; the lines below say whether its file is there."
 
     return _act(machine, program, _take_over)
 
@@ -230,7 +241,7 @@ def go_back(machine: str, program: str) -> Response:
     def _go_back(login: str, name: str) -> str:
         leaving = None if request.form.get("revision") == "none" else _revision(name, program)
         done = desk().go_back(login, program, name, leaving, request.form.get("reason", ""))
-        return f"{name} goes back to revision {done.releases[0].n}."
+        return f"{name} goes back to revision {done.releases[0].n}: load it at the control, and confirm it."
 
     return _act(machine, program, _go_back)
 
@@ -243,6 +254,6 @@ def write_again(machine: str, program: str) -> Response:
     def _write_again(login: str, name: str) -> str:
         _revision(name, program)
         desk().write_again(login, program, name, request.form.get("reason", ""))
-        return "The file is ordered again."
+        return "The file is ordered again; the lines below say whether it is at the machine."
 
     return _act(machine, program, _write_again)

@@ -8,6 +8,7 @@ from werkzeug.wrappers import Response
 from verifier import records
 from verifier.records import ReleaseFacts, RevisionFacts, Shop
 from verifier.service.context import current, needs, page, service, shop, signed
+from verifier.service.standing import amiss
 
 home_pages = Blueprint("home", __name__)
 
@@ -39,8 +40,24 @@ def _shown() -> Response:
         to_confirm=[r for r in floor if r.at_machine and r.confirmed is None] if who.has("operator") else [],
         look=look,
         stale=stale,
+        found=amiss(opened, look),
         machines=records.machines(opened),
+        setting_up=_setting_up(opened) if who.has("administrator") else (),
     )
+
+
+def _setting_up(opened: Shop) -> tuple[tuple[str, str, bool], ...]:
+    """What a new shop still needs: (what, where to do it, whether it is done); nothing once all of it is done."""
+    held = {role for person in records.people(opened) if person.active for role in person.roles}
+    steps = (
+        ("A programmer, a lead and an operator", "people.everybody", {"programmer", "lead", "operator"} <= held),
+        (
+            "The first machine, with its profile and its folder",
+            "machinery.all_machines",
+            bool(records.machines(opened)),
+        ),
+    )
+    return () if all(done for _, _, done in steps) else steps
 
 
 def _mine(opened: Shop, login: str) -> list[RevisionFacts]:

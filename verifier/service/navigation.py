@@ -21,6 +21,9 @@ WAYS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ("Policy", "policy.show", ("lead", "administrator")),
 )
 
+_BELOW = {"revisions": "programs"}
+"""Pages that stand below another way than their own blueprint's."""
+
 
 @dataclass(frozen=True, slots=True)
 class Way:
@@ -39,7 +42,8 @@ def ways() -> list[Way]:
     found = []
     for label, endpoint, roles in WAYS:
         if endpoint in current_app.view_functions and (not roles or who.has(*roles)):
-            here = (request.blueprint or "") == endpoint.split(".")[0]
+            blueprint = request.blueprint or ""
+            here = _BELOW.get(blueprint, blueprint) == endpoint.split(".")[0]
             found.append(Way(label, url_for(endpoint), here))
     return found
 

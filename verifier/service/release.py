@@ -37,7 +37,10 @@ def recall(number: int) -> Response:
         notice = desk().recall(login, records.revision(shop(), number), given["reason"])
         event("recalled", revision=number, machines=list(notice.machines))
         where = ", ".join(notice.machines) or "no machine"
-        flash(f"Stop: {notice.program} revision {notice.n} is recalled. Believed to hold it: {where}. Tell them now.")
+        flash(
+            f"Stop: {notice.program} revision {notice.n} is recalled. Believed to hold it: {where}. Tell them now.",
+            "stop",
+        )
     if outcome.refused:
         return shown(number, outcome.refused, outcome.status, "recall", given)
     return redirect(url_for("revisions.one", number=number), 303)
