@@ -23,6 +23,7 @@ from verifier.control.cycles import (
     turning_pass,
 )
 from verifier.control.strokes import Contour, CycleFault, Expansion, Kind, Point, Segment, Stroke
+from verifier.geometry import run_in, run_out
 
 MM = 100_000_000
 INCH = 2_540_000_000
@@ -231,7 +232,18 @@ def test_flank_infeed_shifts_each_pass_by_the_tangent_of_half_the_angle() -> Non
     Single flank from public sources, the formula and its reference common practice, no source.
     """
     expansion = multi_thread(
-        at("26", "5"), at("16.932", "-30"), 0, mm("1.534"), mm("0.4"), mm("0.1"), mm("0.05"), 2, 600, 0, mm("2.5"), True
+        at("26", "5"),
+        at("16.932", "-30"),
+        0,
+        mm("1.534"),
+        mm("0.4"),
+        mm("0.1"),
+        mm("0.05"),
+        2,
+        600,
+        0,
+        mm("2.5"),
+        "single-flank",
     )
     cuts = [(strokes(expansion)[i - 1].end, s) for i, s in enumerate(strokes(expansion)) if s.kind is Kind.THREAD]
     shifts = [Decimal(begin.z - mm("5")) / MM for begin, _ in cuts]
@@ -297,3 +309,68 @@ def test_boring_comes_out_at_feed() -> None:
         ("feed", "20", "2"),
         ("rapid", "20", "5"),
     ]
+
+
+@pytest.mark.parametrize(
+    ("major", "lead", "root"),
+    [
+        ("6", "1", "4.773"),
+        ("8", "1.25", "6.466"),
+        ("10", "1.5", "8.160"),
+        ("12", "1.75", "9.853"),
+        ("16", "2", "13.546"),
+        ("20", "2.5", "16.933"),
+        ("24", "3", "20.319"),
+    ],
+)
+def test_a_thread_begun_at_its_major_diameter_ends_at_the_root_of_the_table(major: str, lead: str, root: str) -> None:
+    """d3 = d - 1.226869 P, height 17/24 H = 0.613435 P: ISO 68-1 and the tables that hold its values (M6 to M24)."""
+    height = round(Decimal("0.613435") * Decimal(lead) * MM)
+    start, end = at("40", "5"), Point(mm(major) // 2 - height, mm("-30"))
+    expansion = multi_thread(
+        start, end, 0, height, mm("0.2"), mm("0.05"), mm("0.02"), 1, 600, 0, mm(lead), "single-flank"
+    )
+    cuts = [s for s in strokes(expansion) if s.kind is Kind.THREAD]
+    assert round(Decimal(2 * cuts[-1].end.x) / MM, 3) == Decimal(root)
+    assert Decimal(2 * (cuts[0].end.x + mm("0.2"))) / MM == Decimal(major)
+
+
+@pytest.mark.parametrize(
+    ("major", "pitches", "root"),
+    [
+        ("0.25", 20, "0.1887"),
+        ("0.375", 16, "0.2983"),
+        ("0.5", 13, "0.4056"),
+        ("0.75", 10, "0.6273"),
+        ("0.75", 16, "0.6733"),
+    ],
+)
+def test_inch_threads_end_at_the_root_of_the_table(major: str, pitches: int, root: str) -> None:
+    """d3 = d - 1.226869 P in inches, ASME B1.1 basic profile (17/24 H): 1/4-20 to 3/4-16."""
+    lead = round(Fraction(INCH, pitches))
+    height = round(Fraction(613435, 1_000_000) * lead)
+    end = Point(inch(major) // 2 - height, inch("-1"))
+    expansion = multi_thread(
+        Point(inch("1"), inch("0.2")), end, 0, height, inch("0.008"), inch("0.002"), 0, 1, 600, 0, lead, "plunge"
+    )
+    last = [s for s in strokes(expansion) if s.kind is Kind.THREAD][-1]
+    assert round(Decimal(2 * last.end.x) / INCH, 4) == Decimal(root)
+
+
+def test_infeed_on_either_flank_in_turn_lies_beyond_the_last_roughing_pass_by_what_the_other_lies_before_it() -> None:
+    """Second pass of M20x2.5 at 60 degrees: (1.484 - 0.565685) tan 30 = 0.5302 mm beyond. Common practice, no source."""
+    expansion = multi_thread(
+        at("26", "5"), at("16.932", "-30"), 0, mm("1.534"), mm("0.4"), mm("0.1"), mm("0.05"), 2, 600, 0, mm("2.5"),
+        "both-flanks",
+    )  # fmt: skip
+    starts = [
+        strokes(expansion)[i - 1].end.z - mm("5") for i, s in enumerate(strokes(expansion)) if s.kind is Kind.THREAD
+    ]
+    assert [round(Decimal(z) / MM, 4) for z in starts[:2]] == [Decimal("0.6258"), Decimal("-0.5302")]
+    assert starts[-3:] == [0, 0, 0]
+
+
+def test_run_in_and_run_out_of_a_thread() -> None:
+    """L n / 1800 and 3.605 L n / 1800 (1 % lead error, time constant 33 ms): constants read in public sources."""
+    assert round(run_out(1.5, 1000), 3) == 0.833
+    assert round(run_in(1.5, 1000), 3) == 3.004

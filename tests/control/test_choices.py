@@ -35,6 +35,7 @@ PROGRAMS = {
     "rough-pockets": POCKET,
     "modal-single-cycles": START + "G90 X48. Z-20. F.2\nS600\nM30\n",
     "flank-infeed": THREAD.format(".05"),
+    "thread-start-angle": "G21 G99 G97 S500 M03\nG00 X24. Z4.\nG32 Z-20. F1.5 Q90\nM30\n",
     "drill-retract": START + "G83 X0 Z-20. R-1. Q8000 F.1\nG80\nM30\n",
     "drill-increment": START + "G83 X0 W-20. R-1. F.1\nG80\nM30\n",
     "semicolon": START + "X40. ; X30.\nM30\n",

@@ -107,7 +107,7 @@ def test_multi_pass_threading_in_both_forms(
     trace = run("G21 G99 G97 S500 M03\nG00 X24. Z4.\n" + words + "\nM30\n")
     expected = cycles.multi_thread(
         Point(12 * MM, 4 * MM), Point(um(9.08), um(-20)), um(taper), um(0.92), um(0.3), um(minimum), um(allowance),
-        passes, angle, um(pull_out), um(1.5), True,
+        passes, angle, um(pull_out), um(1.5), "single-flank",
     )  # fmt: skip
     assert moves_of(trace) == wanted(expected)
     thread = next(row for row in trace.rows() if row.kind is Kind.THREAD)
@@ -118,7 +118,7 @@ def test_amounts_in_inch_use_the_inch_increment() -> None:
     trace = run("G20 G99 G97 S500 M03\nG00 X1. Z.2\nG76 P020060 Q20 R.002\nG76 X.7 Z-1. P360 Q120 F.0625\nM30\n")
     expected = cycles.multi_thread(
         Point(INCH // 2, INCH // 5), Point(7 * INCH // 20, -INCH), 0, 36 * INCH // 1000, 12 * INCH // 1000, 2 * INCH // 1000,
-        2 * INCH // 1000, 2, 600, 0, INCH // 16, True,
+        2 * INCH // 1000, 2, 600, 0, INCH // 16, "single-flank",
     )  # fmt: skip
     assert moves_of(trace) == wanted(expected)
 

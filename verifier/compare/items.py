@@ -125,7 +125,7 @@ class _Builder:
             return state
         return state._replace(
             feed_mode=None, feed=None, tool=None, offset=None, work_offset=None, frame=("", 0, "", 0), compensation=None,
-            plane=None, path_mode=None,
+            plane=None, path_mode=None, lead_change=None, start_angle=None,
         )  # fmt: skip
 
     def move(self, index: int, row: MoveRow) -> None:

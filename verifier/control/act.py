@@ -20,6 +20,7 @@ from verifier.control.motion import (
 )
 from verifier.control.numbers import feed, lead, speed
 from verifier.control.state import joined, restored
+from verifier.control.thread_moves import THREADS
 from verifier.machines import MCode
 from verifier.syntax import Word
 
@@ -404,7 +405,7 @@ def _modal_motion(ctx: Context, ins: Instruction, runner: Runner) -> int | None:
     if motion is None:
         _motion_unknown(ctx, ins)
         return None
-    MOTIONS[motion](ctx, ins)
+    (MOTIONS | THREADS)[motion](ctx, ins)
     return None
 
 

@@ -8,6 +8,7 @@ MODAL: dict[str, tuple[str, str]] = {
     "G02": ("motion", "G02"),
     "G03": ("motion", "G03"),
     "G32": ("motion", "G32"),
+    "G34": ("motion", "G34"),
     "G90": ("motion", "G90"),
     "G92": ("motion", "G92"),
     "G94": ("motion", "G94"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from fractions import Fraction
 
 from verifier.control.instruction import Instruction, canonical
 from verifier.control.numbers import length
@@ -48,6 +49,8 @@ class Context:
     """The block that makes the next move (0), the one after it (1) ...; None where there is none or it is not plain."""
     corner: tuple[tuple[Coordinate, Coordinate], tuple[Coordinate, Coordinate]] | None = None
     """The point programmed at a corner that was cut, and where the tool stands behind it: the next block counts from the first."""
+    chain: tuple[int, Fraction] | None = None
+    """The progress at which the last single threading move ended, and its start angle: what follows at once is one thread with it."""
 
     @property
     def origin(self) -> int:

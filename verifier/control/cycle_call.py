@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import Protocol
 
 from verifier.control.context import Context, target
@@ -50,6 +51,8 @@ class Call:
     amounts: Amounts
     runner: Runner
     found: Found | None = None
+    start_angle: Fraction | None = None
+    """Of a threading cycle: the angle at which the spindle stands when each pass starts, in degrees."""
 
     def first_line(self) -> tuple[dict[str, int], int]:
         """The amounts that the first line of the two-block form left, with the origin that set them."""

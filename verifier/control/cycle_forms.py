@@ -12,6 +12,7 @@ from verifier.control.cycle_words import CycleRefused, needed, parameter
 from verifier.control.instruction import canonical
 from verifier.control.state import Coordinate
 from verifier.control.strokes import Contour, Expansion, Kind, Point
+from verifier.control.thread_moves import start_angle
 
 
 def _retract(call: Call, given: Fraction | None, name: str) -> int:
@@ -149,6 +150,7 @@ def single(call: Call) -> Expansion | None:
     end = Point(places["X"].ticks, places["Z"].ticks)
     if call.code == "G92":
         lead = lead_of(call)
+        call.start_angle = start_angle(call.ctx, call.ins)
         return cycles.thread_pass(start, end, taper, lead, pull_out_tenths(call) * lead // 10)
     return (cycles.turning_pass if call.code == "G90" else cycles.facing_pass)(start, end, taper)
 

@@ -28,10 +28,15 @@ def play(call: Call, beats: tuple[Beat, ...], behind: int) -> None:
     for block in contour:
         origin = record.origin(block, origin)
     before = record.count
+    if call.start_angle:
+        ctx.put("start_angle", call.start_angle)
+        call.amounts.number("start angle", call.start_angle, "deg")
     keep = (ctx.modal.x_origin, ctx.modal.z_origin)
     for beat in beats:
         _one(ctx, beat, origin)
     ctx.modal.x_origin, ctx.modal.z_origin = keep
+    if call.start_angle:
+        ctx.put("start_angle", None)
     record.mark_ends(before)
     set_by = tuple(dict.fromkeys(b for b in (ctx.block, record.block_of(behind)) if b >= 0))
     record.cycles.append(

@@ -10,6 +10,7 @@ from verifier.control.cycle_words import CycleRefused, needed
 from verifier.control.instruction import canonical
 from verifier.control.numbers import length, smallest_units
 from verifier.control.strokes import Expansion
+from verifier.control.thread_moves import start_angle
 from verifier.control.trace import TICKS_PER_MM
 
 
@@ -19,16 +20,14 @@ def multi_thread(call: Call) -> Expansion | None:
         _thread_first_line(call)
         return None
     a, kept = call.amounts, call.first_line()[0]
+    infeed, equal = "", False
     start, end = call.start(), call.end()
     if "K" in call.ins.words:
         height, first, taper = a.length("K", "thread height"), a.one_block("D", "first pass"), a.length("I", "taper")
         angle = call.ins.take("A")
         angle_tenths = int(angle.number.value * 10) if angle and angle.number else kept.get("angle-tenths", 0)
-        pattern = call.ins.take("P")
-        if pattern is not None:
-            call.ctx.record.unknown(
-                canonical([pattern]), "the infeed pattern of the cycle is not modelled", call.ctx.block
-            )
+        infeed, equal = _infeed_pattern(call)
+        call.start_angle = start_angle(call.ctx, call.ins)
     else:
         height, first = a.smallest("P", "thread height"), a.smallest("Q", "first pass")
         taper = a.length("R", "taper")
@@ -40,8 +39,29 @@ def multi_thread(call: Call) -> Expansion | None:
     return cycles.multi_thread(
         start, end, taper or 0, needed(height, "thread height"), needed(first, "first pass"), rest["minimum"],
         rest["allowance"], rest["finish-passes"], angle_tenths, rest["pull-out-tenths"] * lead // 10, lead,
-        call.ctx.assume("flank-infeed") == "single-flank",
+        infeed or call.ctx.assume("flank-infeed"), equal,
     )  # fmt: skip
+
+
+_PATTERNS = {
+    1: ("single-flank", False),
+    2: ("both-flanks", False),
+    3: ("single-flank", True),
+    4: ("both-flanks", True),
+}
+"""P of the one-block form: how the tool goes in, and whether by equal depths. From memory; a control without it knows none."""
+
+
+def _infeed_pattern(call: Call) -> tuple[str, bool]:
+    """What P of the one-block form says: "" where nothing is said, for the profile's choice to say."""
+    number = call.amounts.whole("P", "infeed pattern")
+    if number is None:
+        return "", False
+    word = canonical([call.ins.words["P"]])
+    if number not in _PATTERNS:
+        raise CycleRefused("infeed-pattern-unknown", f"{word} names no infeed pattern that is known here", word)
+    call.ctx.record.unknown(word, "the infeed patterns 1 to 4 are taken from common practice", call.ctx.block)
+    return _PATTERNS[number]
 
 
 def _thread_first_line(call: Call) -> None:

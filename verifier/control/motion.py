@@ -18,11 +18,12 @@ def straight(ctx: Context, ins: Instruction, kind: Kind) -> None:
     goal = target(ctx, ins, ctx.counted_from())
     if kind is Kind.FEED:
         goal = angled(ctx, ins, goal)
-    _compensated(ctx)
+    compensated(ctx)
     go(ctx, ins, kind, goal)
 
 
-def _compensated(ctx: Context) -> None:
+def compensated(ctx: Context) -> None:
+    """Tell that a move under nose compensation is not where the tool nose goes."""
     side = ctx.modal.values["compensation"]
     if side in ("G41", "G42"):
         ctx.record.unknown(
@@ -48,21 +49,8 @@ def arc(ctx: Context, ins: Instruction, kind: Kind) -> None:
             ctx.record.unknown(
                 f"arc {remark}", wrong or "the arc starts or ends at a place that is not known", ctx.block
             )
-    _compensated(ctx)
+    compensated(ctx)
     go(ctx, ins, kind, goal, centre, remark)
-
-
-def thread(ctx: Context, ins: Instruction) -> None:
-    """G32: one threading move; F is the lead along the axis with the longer travel."""
-    goal = target(ctx, ins, ctx.counted_from())
-    _compensated(ctx)
-    ctx.travel(
-        Kind.THREAD,
-        goal.point,
-        origins=(goal.x_origin, goal.z_origin),
-        remark=leftover(ctx, ins),
-        motion_origin=ctx.modal.origins.get("motion", -1),
-    )
 
 
 MOTIONS: dict[str, Callable[[Context, Instruction], None]] = {
@@ -70,9 +58,8 @@ MOTIONS: dict[str, Callable[[Context, Instruction], None]] = {
     "G01": lambda ctx, ins: straight(ctx, ins, Kind.FEED),
     "G02": lambda ctx, ins: arc(ctx, ins, Kind.ARC_CW),
     "G03": lambda ctx, ins: arc(ctx, ins, Kind.ARC_CCW),
-    "G32": thread,
 }
-"""A code of the motion group -> what its block does (single cycles are added by the cycle calls)."""
+"""A code of the motion group -> what its block does (threads and single cycles have modules of their own)."""
 
 
 def dwell(ctx: Context, ins: Instruction) -> None:

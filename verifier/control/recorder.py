@@ -198,6 +198,11 @@ class Recorder:
         for k in range(first - self._settled_count, len(self.rows) - 1):
             self.rows[k] = (*self.rows[k][:16], False, *self.rows[k][17:])
 
+    def join_last(self) -> None:
+        """The last move goes on from the one before it without a stop: single block does not stop between them."""
+        if len(self.rows) > 1:
+            self.rows[-2] = (*self.rows[-2][:16], False, *self.rows[-2][17:])
+
     def trace(self, modal: Modal) -> Trace:
         """Everything recorded, as an immutable trace; `modal` is the state at the end."""
         parts = [*self._settled, _columns(self.rows)]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from fractions import Fraction
 from typing import Any, NamedTuple
 
 from verifier.control.strokes import Kind
@@ -42,6 +43,7 @@ def joined(base: str, label: str) -> str:
 NO_SHIFT = ("", 0, "", 0)
 
 _CUT_ONLY = ("feed_mode", "feed")
+_THREAD_ONLY = ("lead_change", "start_angle")
 
 
 @dataclass(slots=True)
@@ -89,6 +91,10 @@ class Modal:
         elif kind is Kind.THREAD:
             values["feed_mode"], origins["feed_mode"] = "lead", -1
             values["feed"], origins["feed"] = v.get("lead"), o.get("lead", -1)
+            values["start_angle"] = values["start_angle"] or Fraction(0)
+        if kind is not Kind.THREAD:
+            for name in _THREAD_ONLY:
+                values[name], origins[name] = None, -1
         if values["speed_mode"] == "rpm" and not clamp_always:
             values["clamp"], origins["clamp"] = None, -1
         values["frame"] = values["frame"] or NO_SHIFT
@@ -100,6 +106,7 @@ class Modal:
         """The whole modal state as a program leaves it: nothing blanked."""
         values: dict[str, Any] = {name: self.values.get(name) for name in FIELDS if name != "auxiliaries"}
         values["frame"] = values["frame"] or NO_SHIFT
+        values |= dict.fromkeys(_THREAD_ONLY)
         state = InForce(**values, auxiliaries=tuple(sorted(self.auxiliaries.items())))
         origins = {name: self.origins.get(name, -1) for name in FIELDS} | {"auxiliaries": self.auxiliary_origin}
         return state, tuple(origins[name] for name in FIELDS)

@@ -25,7 +25,8 @@ class InForce(NamedTuple):
     """What is in force during a move. None means "not established"; text means a value only the machine knows.
 
     feed in mm/rev, mm/min, or (threads) mm of lead; speed in rev/min, or m/min of surface speed; clamp in rev/min.
-    A rapid has no feed; without constant surface speed no clamp (unless the profile says that it limits every speed).
+    A rapid has no feed; without constant surface speed no clamp (unless the profile says that it limits every speed). `lead_change` (mm of
+    lead in each revolution) and `start_angle` (degrees from the marker of the spindle) only threads have.
     """
 
     feed_mode: str | None
@@ -43,6 +44,8 @@ class InForce(NamedTuple):
     plane: str | None
     path_mode: str | None
     auxiliaries: tuple[tuple[str, str], ...]
+    lead_change: Fraction | str | None = None
+    start_angle: Fraction | None = None
 
 
 FIELDS = InForce._fields

@@ -131,6 +131,9 @@ def _thread_kind(effect: Effect) -> bool:
     return "thread" in kinds and len(kinds) > 1
 
 
+_THREADED = ("feed", "feed_mode", "lead_change", "start_angle")
+
+
 def _thread(facts: Facts, effect: Effect) -> bool:
     item = item_of(effect)
     return effect.field == "feed" and item is not None and item.kind == "thread"
@@ -208,10 +211,12 @@ CLAIMS: tuple[Claim, ...] = (
     Claim("speed-clamp-raised", _field("clamp")),
     Claim("speed-changed", _field("speed")),
     Claim("direction-changed", lambda facts, effect: effect.field == "kind" and "rapid" not in (effect.before, effect.after)),
-    _nobody(lambda facts, effect: effect.field in ("feed", "feed_mode") and _thread_kind(effect)),
+    _nobody(lambda facts, effect: effect.field in _THREADED and _thread_kind(effect)),
     Claim("feed-mode-changed", _field("feed_mode")),
     _nobody(_feed_by_mode),
     Claim("thread-lead-changed", _thread),
+    Claim("thread-lead-changed", _field("lead_change")),
+    Claim("thread-angle-changed", _field("start_angle")),
     Claim("feed-changed", _field("feed")),
     Claim("coolant-changed", _field("coolant")),
     Claim("compensation-changed", _field("compensation")),

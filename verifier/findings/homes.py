@@ -14,6 +14,8 @@ FOLLOWERS: dict[str, tuple[str, ...]] = {
     "clamp": ("sense", "speed_mode"),
     "feed_mode": ("kind",),
     "feed": ("kind", "feed_mode"),
+    "lead_change": ("kind", "feed_mode"),
+    "start_angle": ("kind", "feed_mode"),
 }
 """Fields that may differ only because another field of the same move does."""
 

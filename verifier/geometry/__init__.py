@@ -6,6 +6,7 @@ Never reads program text, never decides whether a time is good, never guesses a 
 from __future__ import annotations
 
 from verifier.geometry.speeds import spindle_speed
+from verifier.geometry.threading import run_in, run_out
 from verifier.geometry.time import SpindleStart, Times, Uncounted, first_pass_events, sequence_times, times
 from verifier.geometry.travel import rapid_bend
 
@@ -15,6 +16,8 @@ __all__ = [
     "Uncounted",
     "first_pass_events",
     "rapid_bend",
+    "run_in",
+    "run_out",
     "sequence_times",
     "spindle_speed",
     "times",

@@ -89,6 +89,8 @@ class MoveClock:
         if state.feed_mode == "per-minute":
             return length * (60 / feed)
         law = speed_law(state, self._machine)
+        if isinstance(state.lead_change, str):
+            law = "by how much the lead changes is a value that only the machine knows"
         if isinstance(law, str):
             self._not(rows[length > 0], law)
             return None
@@ -98,7 +100,12 @@ class MoveClock:
             self.without_clamp |= bool((length > 0).any()) and not law.clamped
         inverse = arcs.inverse(law) if arcs else _line_inverse(law, moves, rows)
         way = length if kind is not Kind.THREAD else np.maximum(*map(np.abs, self._ways(moves, rows)))
-        return np.asarray(way * inverse * (60 / feed), np.float64)
+        turns = way / feed
+        if isinstance(state.lead_change, Fraction) and state.lead_change:
+            # way = feed * turns + change * turns^2 / 2; a lead that falls to nothing ends where it does.
+            change = float(state.lead_change)
+            turns = (np.sqrt(np.maximum(feed * feed + 2 * change * way, 0.0)) - feed) / change
+        return np.asarray(turns * inverse * 60, np.float64)
 
     def _held_back(
         self, state: InForce, seconds: Floats, length: Floats, dx: Floats, dz: Floats, *, straight: bool

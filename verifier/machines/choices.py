@@ -109,8 +109,13 @@ _ROWS = (
     ),
     Choice(
         "flank-infeed",
-        ("single-flank", "plunge"),
-        "Does the multi-pass threading cycle (G76) go in along one flank by the thread angle, or straight in?",
+        ("single-flank", "plunge", "both-flanks"),
+        "Does the multi-pass threading cycle (G76) go in along one flank by the thread angle, straight in, or on either flank in turn?",
+    ),
+    Choice(
+        "thread-start-angle",
+        ("thousandths", "degrees"),
+        "Is the start angle of a thread (Q of G32, G92) a whole number of thousandths of a degree, or degrees?",
     ),
     Choice(
         "drill-retract",

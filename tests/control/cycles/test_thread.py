@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from verifier.control.cycles import PASS_LIMIT, multi_thread, thread_depths
+from verifier.control.cycles import INFEEDS, PASS_LIMIT, multi_thread, thread_depths
 from verifier.control.strokes import Expansion, Kind, Point, Stroke
 from verifier.source import VerifierError
 
@@ -46,7 +46,8 @@ class Thread:
     angle_tenths: int
     pull_out: int
     lead: int
-    flank: bool
+    infeed: str
+    equal: bool
 
     def expanded(self) -> Expansion:
         return multi_thread(*(getattr(self, name) for name in self.__dataclass_fields__))
@@ -74,7 +75,8 @@ def threads(draw: st.DrawFn) -> Thread:
         angle_tenths=draw(st.sampled_from([0, 290, 300, 550, 600, 800])),
         pull_out=draw(st.integers(0, 400)) * HUNDREDTH,
         lead=draw(st.integers(20, 400)) * HUNDREDTH,
-        flank=draw(st.booleans()),
+        infeed=draw(st.sampled_from(INFEEDS)),
+        equal=draw(st.booleans()),
     )
 
 
@@ -129,7 +131,7 @@ def passes(strokes: list[Stroke]) -> list[list[Stroke]]:
 @CALM
 @given(threads())
 def test_every_pass_cuts_at_its_level_and_comes_back_clear_of_the_thread(job: Thread) -> None:
-    depths = thread_depths(job.height, job.first, job.minimum, job.allowance, job.finish_passes)
+    depths = thread_depths(job.height, job.first, job.minimum, job.allowance, job.finish_passes, equal=job.equal)
     groups = passes(moves(job.expanded()))
     assert len(groups) == len(depths)
     for group, depth in zip(groups, depths, strict=True):
@@ -162,7 +164,7 @@ def test_a_pass_goes_back_along_z_only_at_the_x_of_the_start(job: Thread) -> Non
 @given(threads())
 def test_one_flank_keeps_its_place_when_the_tool_goes_in_along_it(job: Thread) -> None:
     """With the shift the flank on the side of the start lies on one line: z + depth * tan(half angle) is constant."""
-    strokes = moves(replace(job, flank=True, angle_tenths=900, taper=0).expanded())
+    strokes = moves(replace(job, infeed="single-flank", angle_tenths=900, taper=0).expanded())
     begins = [s.end for s in strokes if s.step.endswith("infeed")]
     rough = begins[: len(begins) - job.finish_passes]
     # tan 45 degrees = 1: X and Z go in by the same amount.
@@ -173,7 +175,7 @@ def test_one_flank_keeps_its_place_when_the_tool_goes_in_along_it(job: Thread) -
 @CALM
 @given(threads())
 def test_a_plunged_thread_begins_every_pass_at_the_start(job: Thread) -> None:
-    for plunged in (replace(job, flank=False), replace(job, angle_tenths=0)):
+    for plunged in (replace(job, infeed="plunge"), replace(job, angle_tenths=0)):
         assert {s.end.z for s in moves(plunged.expanded()) if s.step.endswith("infeed")} == {job.start.z}
 
 
@@ -199,7 +201,8 @@ M20 = Thread(
     angle_tenths=600,
     pull_out=0,
     lead=250 * HUNDREDTH,
-    flank=True,
+    infeed="single-flank",
+    equal=False,
 )
 
 

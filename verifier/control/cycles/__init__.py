@@ -11,9 +11,10 @@ from verifier.control.cycles.pattern import pattern_repeat
 from verifier.control.cycles.peck import face_peck, groove
 from verifier.control.cycles.rough import rough_face, rough_turn
 from verifier.control.cycles.single import facing_pass, thread_pass, turning_pass
-from verifier.control.cycles.thread import PASS_LIMIT, multi_thread, thread_depths
+from verifier.control.cycles.thread import INFEEDS, PASS_LIMIT, multi_thread, thread_depths
 
 __all__ = [
+    "INFEEDS",
     "PASS_LIMIT",
     "STROKE_LIMIT",
     "Hole",

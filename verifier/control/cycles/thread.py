@@ -1,4 +1,4 @@
-"""The multi-pass threading cycle: depths by the square-root rule, a flank shift per pass (G76).
+"""The multi-pass threading cycle: depths by the square-root rule or in equal steps, a flank shift per pass (G76).
 
 After n roughing passes the depth is first * sqrt(n), so that every pass takes the same section of swarf; an increment
 below the minimum becomes the minimum (read in public sources). Roughing stops short of the height by the allowance; the
@@ -15,20 +15,26 @@ from verifier.control.cycles.thread_cut import cut_thread, thread_fault
 from verifier.control.strokes import CycleFault, Expansion, Point
 from verifier.source import VerifierError
 
+INFEEDS = ("single-flank", "plunge", "both-flanks")
+"""How the tool goes in: along one flank, straight, or along either flank in turn."""
+
 PASS_LIMIT = 2_000
 """At most five strokes a pass, so a threading cycle stays below 10,000 strokes."""
 
 
-def thread_depths(height: int, first: int, minimum: int, allowance: int, finish_passes: int) -> tuple[int, ...]:
+def thread_depths(
+    height: int, first: int, minimum: int, allowance: int, finish_passes: int, *, equal: bool = False
+) -> tuple[int, ...]:
     """The cumulative radius depth of every pass in ticks, roughing passes and then finishing passes.
 
+    `equal`: every roughing pass goes in by the same amount (and `minimum` has no part in it).
     At most PASS_LIMIT + 1 depths are given: one more than is allowed says that there would be more.
     Raises VerifierError for amounts that `multi_thread` names as a fault.
     """
     fault = _amount_fault(height, first, minimum, allowance, finish_passes)
     if fault is not None:
         raise VerifierError(fault.message)
-    rough = _rough_depths(height - allowance, first, minimum)
+    rough = _rough_depths(height - allowance, first, first if equal else minimum)
     return (*rough, *(height for _ in range(min(finish_passes, PASS_LIMIT + 1))))[: PASS_LIMIT + 1]
 
 
@@ -44,14 +50,15 @@ def multi_thread(
     angle_tenths: int,
     pull_out: int,
     lead: int,
-    flank: bool,
+    infeed: str,
+    equal: bool = False,
 ) -> Expansion:
     """All passes of a thread whose final minor (internal: major) X is `end`.x; lengths in ticks, X as radius.
 
     `height` radius height, `first` depth of the first pass, `taper` signed (cut start minus cut end), `angle_tenths`
-    the included angle of the tool in 0.1 degree. `flank`: the start of a pass lies short of the last roughing pass's,
-    by the difference in depth times tan(angle / 2), so that one flank cuts; else the tool plunges. Every pass ends at
-    `end`.z.
+    the included angle of the tool in 0.1 degree. `infeed` is one of INFEEDS. "single-flank": the start of a pass lies
+    short of the last roughing pass's, by the difference in depth times tan(angle / 2), so that one flank cuts;
+    "both-flanks": every second pass lies beyond it instead. `equal`: equal depths. Every pass ends at `end`.z.
     """
     fault = _amount_fault(height, first, minimum, allowance, finish_passes) or thread_fault(start, end, lead, pull_out)
     if fault is None and start.x == end.x:
@@ -60,20 +67,22 @@ def multi_thread(
         fault = CycleFault("thread-angle-wrong", f"the thread angle is {angle_tenths} tenths of a degree")
     if fault is not None:
         return fault
-    depths = thread_depths(height, first, minimum, allowance, finish_passes)
+    depths = thread_depths(height, first, minimum, allowance, finish_passes, equal=equal)
     if len(depths) > PASS_LIMIT:
         return CycleFault(
             "too-many-strokes", f"the thread would take more than {PASS_LIMIT} passes: an amount is too small"
         )
     frame = Frame(False, sign(start.x - end.x), sign(start.z - end.z))
     begin, foot = frame.seen(start), frame.seen(end)
-    slope = tan(angle_tenths * pi / 3600) if flank else 0.0
+    slope = 0.0 if infeed == "plunge" else tan(angle_tenths * pi / 3600)
     last_rough = height - allowance
     path = Path(begin)
     for number, depth in enumerate(depths, start=1):
         step = _step(number, len(depths), finish_passes)
         level = foot.x + height - depth
         shift = round(max(0, last_rough - depth) * slope)
+        if infeed == "both-flanks" and number % 2 == 0:
+            shift = -shift
         path.rapid(Point(begin.x, begin.z + shift), f"{step}: to the start of the pass")
         path.rapid(Point(level + taper * frame.x_sign, path.at.z), f"{step}: infeed")
         cut_thread(path, Point(level, foot.z), begin.x, pull_out, step)

@@ -55,6 +55,7 @@ class CycleNotPossible(FaultRule):
         "hole-without-depth",
         "r-level-beyond-bottom",
         "repeats-negative",
+        "infeed-pattern-unknown",
     )
     examples = (
         Example("no depth of cut", turning(_CYCLE), True, line=7),

@@ -21,13 +21,20 @@ class ThreadLeadChanged(ChangeRule):
     """
 
     id = "thread-lead-changed"
-    revision = 1
+    revision = 2
     weight = Weight.MAJOR
     mirror = "thread-lead-changed"
     title = "The lead of a thread is changed."
     watch = "Check the lead against the drawing and against the thread gauge on the first part."
     examples = (
         Example("1.5 to 1.75", turning(_THREAD.replace("F1.5", "F1.75")), True, old=turning(_THREAD), line=9),
+        Example(
+            "change of a varying lead",
+            turning("G97 S500\nG34 Z-20. F1.5 K0.2"),
+            True,
+            old=turning("G97 S500\nG34 Z-20. F1.5 K0.1"),
+            line=8,
+        ),
         Example("another diameter", turning(_THREAD.replace("X18.9", "X18.8")), False, old=turning(_THREAD)),
     )
 
@@ -43,6 +50,11 @@ class ThreadLeadChanged(ChangeRule):
                 f"from {before} to {after}" + (f" ({shop.ratio_words(*pair)})" if pair else "")
                 for before, after, pair in shown
             ]
+            parts += dict.fromkeys(
+                f"in its change per revolution from {_change(e.before, change.old.units)} to {_change(e.after, change.new.units)}"
+                for e in share.leads
+                if e.field == "lead_change"
+            )
             first = next(iter(shown), (None, None, None))
             yield Drawn(
                 f"Thread lead changed {joined(parts)}" if parts else "The run-out of a thread changed with its lead",
@@ -50,3 +62,7 @@ class ThreadLeadChanged(ChangeRule):
                 before=first[0],
                 after=first[1],
             )
+
+
+def _change(value: object, units: str) -> str:
+    return "none" if value is None else shop.feed(value, "", units)

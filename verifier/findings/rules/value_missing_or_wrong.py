@@ -18,7 +18,7 @@ class ValueMissingOrWrong(FaultRule):
     """
 
     id = "value-missing-or-wrong"
-    revision = 1
+    revision = 2
     weight = Weight.MAJOR
     title = "A code without a value that it can work with."
     watch = "Ask which value was meant; what the control takes instead is its own choice."
@@ -28,6 +28,9 @@ class ValueMissingOrWrong(FaultRule):
         "clamp-not-positive",
         "negative-value",
         "work-offset-without-number",
+        "start-angle-wrong",
+        "lead-change-missing",
+        "lead-runs-out",
     )
     weights: ClassVar = MappingProxyType({"clamp-not-positive": Weight.CRITICAL})
     examples = (
@@ -35,5 +38,7 @@ class ValueMissingOrWrong(FaultRule):
         Example("G50 without S", turning("G01 X50. F0.1").replace("G50 S2000", "G50"), True, line=4),
         Example("clamp of zero", turning("G01 X50. F0.1").replace("G50 S2000", "G50 S0"), True, line=4),
         Example("feed below zero", turning("G01 X50. F-0.1"), True, line=7),
+        Example("start angle beyond a turn", turning("G97 S500\nG32 Z-20. F1.5 Q720000"), True, line=8),
+        Example("varying lead that runs out", turning("G97 S500\nG34 Z-20. F1.5 K-0.1"), True, line=8),
         Example("both with values", turning("G01 X50. F0.1\nG04 P500\nX62."), False),
     )
