@@ -16,7 +16,7 @@ from verifier.syntax import Word
 START = "G21 G99 G97 S500 M03\nG00 X50. Z5.\n"
 
 GROUPS = {
-    "motion": ("G00", "G01", "G02", "G03", "G32", "G90", "G92", "G94"),
+    "motion": ("G00", "G01", "G02", "G03", "G32", "G34", "G90", "G92", "G94"),
     "units": ("G20", "G21"),
     "nose compensation": ("G40", "G41", "G42"),
     "work offset": ("G54", "G55", "G56", "G57", "G58", "G59"),
@@ -216,7 +216,25 @@ def test_repeating_a_modal_code_or_leaving_it_out_makes_no_difference(repeat: li
 LETTERS = "ABCDEFHIJKLPQRSUVWXYZ"
 TOKENS = st.one_of(
     st.sampled_from(
-        ["G00", "G01", "G02", "G03", "G04", "G28", "G30", "G32", "G40", "G42", "G50", "G53", "G54", "G55", "G61", "G64"]
+        [
+            "G00",
+            "G01",
+            "G02",
+            "G03",
+            "G04",
+            "G28",
+            "G30",
+            "G32",
+            "G34",
+            "G40",
+            "G42",
+            "G50",
+            "G53",
+            "G54",
+            "G55",
+            "G61",
+            "G64",
+        ]
     ),
     st.sampled_from(
         ["G17", "G18", "G20", "G21", "G70", "G71", "G74", "G75", "G76", "G83", "G80", "G90", "G92", "G94", "G96", "G97"]
