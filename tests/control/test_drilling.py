@@ -66,7 +66,7 @@ def holes(draw: st.DrawFn) -> tuple[str, str, str]:
     return words, out + back + "G00 X70. Z5.", retract
 
 
-@settings(max_examples=60)
+@settings(max_examples=60, deadline=None)
 @given(holes())
 def test_a_hole_is_the_same_as_its_own_moves_written_out(hole: tuple[str, str, str]) -> None:
     words, out, retract = hole

@@ -7,7 +7,7 @@ from importlib import resources
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from verifier.machines import CHOICES, Machine, generic_lathe, load_machine
@@ -275,6 +275,7 @@ def test_a_built_in_code_keeps_all_but_when(tmp_path: Path) -> None:
     assert machine.m_codes[8].sets == (("coolant", "on"),)
 
 
+@settings(deadline=None)
 @given(order=st.randoms(use_true_random=False))
 def test_digest_does_not_depend_on_order_comments_or_spelling_of_numbers(
     tmp_path_factory: pytest.TempPathFactory, order: random.Random

@@ -11,8 +11,9 @@ from collections.abc import Callable
 from fractions import Fraction
 
 from verifier.control.context import Context, Target, target
+from verifier.control.corner_words import leftover
 from verifier.control.instruction import Instruction, canonical
-from verifier.control.motion import compensated, leftover
+from verifier.control.motion import compensated
 from verifier.control.numbers import length
 from verifier.control.strokes import Kind
 from verifier.control.trace import TICKS_PER_MM
