@@ -39,7 +39,7 @@ def test_the_whole_way_over_a_real_server(tmp_path: Path) -> None:
         assert stale.value.code == "stale_report"
         report = leo.reports("L1", "O1001", 1)[0]["digest"]
         assert leo.decide("L1", "O1001", 1, PIN, "approve", "looked", report).state == "cleared"
-        assert pia.release("L1", "O1001", 1, "go").releases[0].machine == "L1"
+        assert pia.release("L1", "O1001", 1, PIN, "go").releases[0].machine == "L1"
         back = otto.readback("L1", "O1001", 1, BODY)
         assert back.equal and otto.confirm("L1", "O1001", 1, PIN, readback=back.id).strength == "strong"
         found, sent = leo.readback_by_number(back.id)
@@ -108,15 +108,15 @@ def test_an_act_is_repeated_with_its_key_and_only_so() -> None:
     waited: list[float] = []
     running_yet = {"code": "key_running", "detail": "wait", "status": 409}
     with saying([None, (503, BUSY), (409, running_yet), (200, STOP)]) as (base, keys):
-        found = Client(base, "t", sleep=waited.append).recall("L1", "O1", 1, "r")
+        found = Client(base, "t", sleep=waited.append).recall("L1", "O1", 1, PIN, "r")
     assert found.machines == ("L1",) and len(waited) == 3 and len(keys) == 4 and len(set(keys)) == 1 and keys[0]
 
 
 def test_another_act_has_another_key() -> None:
     with saying([(200, STOP), (200, STOP)]) as (base, keys):
         client = Client(base, "t")
-        client.recall("L1", "O1", 1, "r")
-        client.recall("L1", "O1", 1, "r")
+        client.recall("L1", "O1", 1, PIN, "r")
+        client.recall("L1", "O1", 1, PIN, "r")
     assert keys[0] != keys[1]
 
 
@@ -126,7 +126,7 @@ def test_a_refusal_is_told_at_once_and_with_its_code(status: int) -> None:
         saying([(status, {"code": "some_code", "detail": "why", "hint": "do this"})]) as (base, keys),
         pytest.raises(ActRefused) as refused,
     ):
-        Client(base, "t", sleep=lambda _: None).recall("L1", "O1", 1, "r")
+        Client(base, "t", sleep=lambda _: None).recall("L1", "O1", 1, PIN, "r")
     assert (refused.value.code, refused.value.message, refused.value.hint) == ("some_code", "why", "do this")
     assert len(keys) == 1
 
@@ -148,7 +148,7 @@ def test_a_token_is_never_sent_on_to_another_address() -> None:
 @pytest.mark.parametrize("given", [{}, {"program": "O1"}, {"machines": 3}])
 def test_an_answer_in_another_form_is_an_error_of_the_store(given: dict[str, Any]) -> None:
     with saying([(200, given)]) as (base, _), pytest.raises(StoreError):
-        Client(base, "t").recall("L1", "O1", 1, "r")
+        Client(base, "t").recall("L1", "O1", 1, PIN, "r")
 
 
 @pytest.mark.parametrize(

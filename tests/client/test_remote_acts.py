@@ -57,7 +57,7 @@ def test_every_act_says_the_same_over_a_service_and_on_the_folder(tmp_path: Path
     digest = first.stdout.strip().rsplit("report ", 1)[1]
     shutil.rmtree(here)
     shutil.copytree(there, here)
-    tokens = {login: made_token(there, login, by) for login, by in (("pia", "pia"), ("leo", "ada"), ("otto", "otto"))}
+    tokens = {login: made_token(there, login, by) for login, by in (("pia", "pia"), ("leo", "leo"), ("otto", "otto"))}
     with running(there, workers=1) as server:
         for verb, login, words in acts(file, digest):
             at = ("--for", "L1", "O1001", *words)
@@ -98,9 +98,29 @@ def test_only_an_administrator_makes_a_token_for_somebody_else(tmp_path: Path) -
     make_shop(shop)
     refused = run("shop", "token", "--shop", shop, "--by", "pia", "leo", "--scope", "read")
     assert refused.exit_code == 2 and not refused.stdout.strip()
-    secret = made_token(shop, "leo", "ada")
+    for words in (_SCOPES, ["--scope", "submit"], ["--scope", "read", "--scope", "decide"]):
+        refused = run("shop", "token", "--shop", shop, "--by", "ada", "leo", *words)
+        assert refused.exit_code == 2 and not refused.stdout.strip() and "reads, and no more" in refused.stderr
+    made = run("shop", "token", "--shop", shop, "--by", "ada", "leo", "--scope", "read", "--days", 3)
+    secret = made.stdout.strip()
     with records.open_shop(shop, lambda: 1) as opened:
         found = records.find_token(opened, secret)
         last = records.whole_history(opened)[-1]
     assert found is not None and found.person.login == "leo" and last.person == "Administrator A"
     assert secret not in last.body and records.verify_ledger(shop).faults == ()
+
+
+def test_tokens_are_listed_without_their_secrets_and_ended(tmp_path: Path) -> None:
+    shop = tmp_path / "shop"
+    make_shop(shop)
+    secret = made_token(shop, "pia")
+    listed = run("shop", "tokens", "--shop", shop, "pia")
+    assert listed.exit_code == 0 and "read, submit" in listed.stdout and secret not in listed.output
+    assert run("shop", "tokens", "--shop", shop, "pia", "--end", 1).exit_code == 2, "somebody ends it"
+    assert run("shop", "tokens", "--shop", shop, "--by", "leo", "pia", "--end", 1).exit_code == 2
+    assert run("shop", "tokens", "--shop", shop, "--by", "ada", "otto", "--end", 1).exit_code == 2
+    wrong = run("shop", "tokens", "--shop", shop, "--by", "pia", "pia", "--end", 1, VERIFIER_PIN="000001")
+    assert wrong.exit_code == 2 and "PIN" in wrong.stderr
+    assert "ended" in run("shop", "tokens", "--shop", shop, "--by", "ada", "pia", "--end", 1).stdout
+    with records.open_shop(shop, lambda: 1) as opened:
+        assert records.find_token(opened, secret) is None

@@ -104,6 +104,18 @@ def test_a_token_without_bounds_is_refused(t: TestShop, scopes: list[str], days:
     assert caught.value.code == code
 
 
+def test_an_administrator_makes_for_others_only_what_reads(t: TestShop) -> None:
+    for scopes in (["submit"], ["read", "decide"], list(records.SCOPES)):
+        with pytest.raises(ActRefused, check=lambda error: error.code == "reads_only"):
+            records.make_token(t.shop, t.ann, "x", "s", scopes, 5, by=t.admin)
+    with pytest.raises(ActRefused, check=lambda error: error.code == "wrong_role"):
+        records.make_token(t.shop, t.ann, "x", "s", ["read"], 5, by=t.cid)
+    assert records.all_tokens(t.shop) == ()
+    made = records.make_token(t.shop, t.ann, "x", "s", ["read"], 5, by=t.admin)
+    own = records.make_token(t.shop, t.ann, "y", "s2", ["decide"], 5, by=t.ann)
+    assert records.all_tokens(t.shop) == (made, own) == records.tokens_of(t.shop, t.ann)
+
+
 def test_a_token_ends_by_its_person_or_an_administrator_only_and_once(t: TestShop) -> None:
     made = records.make_token(t.shop, t.ann, "x", "s", ["read"], 5)
     with pytest.raises(ActRefused):

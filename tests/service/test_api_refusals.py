@@ -213,7 +213,7 @@ def released(site: Site) -> None:
     done = Caller(site, "pia").post(AT + "/revisions", submission()).get_json()["revision"]
     given = {"pin": PIN, "verdict": "approve", "reason": "looked", "report": done["report_digest"]}
     assert Caller(site, "leo").post(AT + "/revisions/1/decision", given).status_code == 200
-    assert Caller(site, "pia").post(AT + "/revisions/1/release", {"reason": "go"}).status_code == 200
+    assert Caller(site, "pia").post(AT + "/revisions/1/release", {"pin": PIN, "reason": "go"}).status_code == 200
 
 
 def test_no_answer_holds_a_pin_or_its_plain_digest(site: Site) -> None:

@@ -41,7 +41,7 @@ def test_submit_decide_release_read_back_confirm(site: Site) -> None:
     given = {"pin": PIN, "verdict": "approve", "reason": "looked", "report": digest}
     cleared = checked(leo.post(AT + "/revisions/1/decision", given), "post", N + "/decision", 200)
     assert cleared["state"] == "cleared"
-    out = checked(pia.post(AT + "/revisions/1/release", {"reason": "go"}), "post", N + "/release", 200)
+    out = checked(pia.post(AT + "/revisions/1/release", {"pin": PIN, "reason": "go"}), "post", N + "/release", 200)
     assert out["jobs"][0]["state"] == "done" and (site.folder / "floor/L1/O1001.NC").read_bytes() == BODY
     sent = {"program": b64(BODY.replace(b" ", b""))}
     back = checked(otto.post(AT + "/revisions/1/readbacks", sent), "post", N + "/readbacks", 201)
@@ -102,20 +102,22 @@ def test_files_may_be_sent_as_a_form(site: Site) -> None:
 def test_withdraw_recall_write_again_and_go_back(site: Site) -> None:
     pia, leo, otto = Caller(site, "pia"), Caller(site, "leo"), Caller(site, "otto")
     decided(site)
-    pia.post(AT + "/revisions/1/release", {"reason": "go"})
+    pia.post(AT + "/revisions/1/release", {"pin": PIN, "reason": "go"})
     back = otto.post(AT + "/revisions/1/readbacks", {"program": b64(BODY)}).get_json()
     assert otto.post(AT + "/revisions/1/confirmations", {"pin": PIN, "readback": back["id"]}).status_code == 201
     pia.post(AT + "/revisions", submission(OTHER))
-    gone = checked(pia.post(AT + "/revisions/2/withdrawal", {"reason": "no"}), "post", N + "/withdrawal", 200)
+    gone = checked(
+        pia.post(AT + "/revisions/2/withdrawal", {"pin": PIN, "reason": "no"}), "post", N + "/withdrawal", 200
+    )
     assert gone["state"] == "withdrawn"
     decided(site, OTHER)
-    assert pia.post(AT + "/revisions/2/release", {"reason": "go"}).status_code == 200
-    old = checked(otto.post(AT + "/go-back", {"reason": "chatter"}), "post", P + "/go-back", 200)
+    assert pia.post(AT + "/revisions/2/release", {"pin": PIN, "reason": "go"}).status_code == 200
+    old = checked(otto.post(AT + "/go-back", {"pin": PIN, "reason": "chatter"}), "post", P + "/go-back", 200)
     assert old["releases"][0]["n"] == 1 and (site.folder / "floor/L1/O1001.NC").read_bytes() == BODY
     (site.folder / "floor/L1/O1001.NC").unlink()
-    checked(leo.post(AT + "/write-again", {"reason": "it went missing"}), "post", P + "/write-again", 200)
+    checked(leo.post(AT + "/write-again", {"pin": PIN, "reason": "it went missing"}), "post", P + "/write-again", 200)
     assert (site.folder / "floor/L1/O1001.NC").read_bytes() == BODY
-    stop = checked(leo.post(AT + "/revisions/1/recall", {"reason": "crash"}), "post", N + "/recall", 200)
+    stop = checked(leo.post(AT + "/revisions/1/recall", {"pin": PIN, "reason": "crash"}), "post", N + "/recall", 200)
     assert stop["machines"] == ["L1"] and not (site.folder / "floor/L1/O1001.NC").exists()
 
 

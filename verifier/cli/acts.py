@@ -41,6 +41,9 @@ _STANDING = click.option(
     "--revision", "n", type=int, help="Number of the revision (default: what stands at the machine)."
 )
 _REASON = click.option("--reason", required=True, help="Why; it goes into the ledger.")
+_PIN_THERE = click.option(
+    "--pin-file", type=_FILE, help="Over --server: file with your PIN (else VERIFIER_PIN, else asked)."
+)
 _PIN = click.option("--pin-file", type=_FILE, help="File with your PIN (else VERIFIER_PIN, else asked).")
 
 
@@ -121,10 +124,13 @@ def decide_command(
 @act_options
 @_REVISION
 @_REASON
+@_PIN_THERE
 @ending_well
-def release_command(where: Where, by: str, target: str, program: str, n: int | None, reason: str) -> None:
+def release_command(
+    where: Where, by: str, target: str, program: str, n: int | None, reason: str, pin_file: Path | None
+) -> None:
     """Release a cleared revision of PROGRAM: its file is written to the machine's folder. Exit code 1 while it is not yet there."""
-    with open_place(where, by) as desk:
+    with open_place(where, by, pin_file) as desk:
         revision = desk.find(program, target, n)
         done = desk.release(by, revision, reason)
         now = [release for name in desk.machines_of(target) for release in desk.at_machine(name)]
@@ -209,10 +215,13 @@ def confirm_command(
 @act_options
 @_STANDING
 @_REASON
+@_PIN_THERE
 @ending_well
-def recall_command(where: Where, by: str, target: str, program: str, n: int | None, reason: str) -> None:
+def recall_command(
+    where: Where, by: str, target: str, program: str, n: int | None, reason: str, pin_file: Path | None
+) -> None:
     """Recall a revision of PROGRAM at once: its floor copy is taken away, and every machine believed to hold it is named."""
-    with open_place(where, by) as desk:
+    with open_place(where, by, pin_file) as desk:
         notice = desk.recall(by, desk.find_standing(program, target, n), reason)
     click.echo(
         f"STOP: {notice.program} revision {notice.n} is recalled; believed to be at: {', '.join(notice.machines) or 'no machine'}"
@@ -223,10 +232,13 @@ def recall_command(where: Where, by: str, target: str, program: str, n: int | No
 @act_options
 @_REVISION
 @_REASON
+@_PIN_THERE
 @ending_well
-def withdraw_command(where: Where, by: str, target: str, program: str, n: int | None, reason: str) -> None:
+def withdraw_command(
+    where: Where, by: str, target: str, program: str, n: int | None, reason: str, pin_file: Path | None
+) -> None:
     """Withdraw a revision of your own before it is released."""
-    with open_place(where, by) as desk:
+    with open_place(where, by, pin_file) as desk:
         _stands(desk.withdraw(by, desk.find(program, target, n), reason))
 
 
@@ -234,10 +246,13 @@ def withdraw_command(where: Where, by: str, target: str, program: str, n: int | 
 @act_options
 @_STANDING
 @click.option("--machine", help="The machine (where the program is for a group).")
+@_PIN_THERE
 @ending_well
-def take_over_command(where: Where, by: str, target: str, program: str, n: int | None, machine: str | None) -> None:
+def take_over_command(
+    where: Where, by: str, target: str, program: str, n: int | None, machine: str | None, pin_file: Path | None
+) -> None:
     """Let the new file of PROGRAM appear at a machine that runs from its folder: cycle stopped, tools home."""
-    with open_place(where, by) as desk:
+    with open_place(where, by, pin_file) as desk:
         for job in desk.take_over(by, machine or target, desk.find_standing(program, target, n, machine)):
             click.echo(f"{job.machine} {job.file}: {job.state}" + (f" ({job.trouble})" if job.trouble else ""))
 
@@ -246,11 +261,14 @@ def take_over_command(where: Where, by: str, target: str, program: str, n: int |
 @act_options
 @click.option("--machine", help="The machine (where the program is for a group).")
 @_REASON
+@_PIN_THERE
 @ending_well
-def go_back_command(where: Where, by: str, target: str, program: str, machine: str | None, reason: str) -> None:
+def go_back_command(
+    where: Where, by: str, target: str, program: str, machine: str | None, reason: str, pin_file: Path | None
+) -> None:
     """Go back at once to the revision of PROGRAM last proven on the machine; an operator may do so alone."""
     place = machine or target
-    with open_place(where, by) as desk:
+    with open_place(where, by, pin_file) as desk:
         _told(desk.go_back(by, program, place, desk.leaving(program, place), reason))
 
 
@@ -258,10 +276,13 @@ def go_back_command(where: Where, by: str, target: str, program: str, machine: s
 @act_options
 @click.option("--machine", help="The machine (where the program is for a group).")
 @_REASON
+@_PIN_THERE
 @ending_well
-def write_again_command(where: Where, by: str, target: str, program: str, machine: str | None, reason: str) -> None:
+def write_again_command(
+    where: Where, by: str, target: str, program: str, machine: str | None, reason: str, pin_file: Path | None
+) -> None:
     """Write the released file of PROGRAM once more, where it went missing or was edited; a lead's act."""
-    with open_place(where, by) as desk:
+    with open_place(where, by, pin_file) as desk:
         _told(desk.write_again(by, program, machine or target, reason))
 
 

@@ -14,7 +14,7 @@ import click
 from click.core import ParameterSource
 
 from verifier import records
-from verifier.cli.desks import find, find_standing, new_id, now_us
+from verifier.cli.desks import find, find_standing, new_id, now_us, secret_from
 from verifier.client import Client
 from verifier.desk import Desk, Released
 from verifier.floor import JobResult
@@ -71,8 +71,11 @@ def place_option(command: Callable[..., R]) -> Callable[..., R]:
 
 
 @contextmanager
-def open_place(where: Where, by: str | None = None) -> Iterator[LocalPlace | RemotePlace]:
-    """The place where the acts are made; over a service, the token must be that of the person named, if one is."""
+def open_place(where: Where, by: str | None = None, pin_file: Path | None = None) -> Iterator[LocalPlace | RemotePlace]:
+    """The place where the acts are made; over a service, the token must be that of the person named, if one is.
+
+    The service asks for the person's PIN at every act that moves a revision; on a shop's own folder, only signatures do.
+    """
     if where.shop is not None:
         with records.open_shop(where.shop, now_us) as shop:
             yield LocalPlace(shop, new_id)
@@ -81,7 +84,7 @@ def open_place(where: Where, by: str | None = None) -> Iterator[LocalPlace | Rem
     try:
         if by is not None and client.me()["login"] != by:
             raise VerifierError(f"the token is not {by}'s", "leave --by out, or give that person's token")
-        yield RemotePlace(client)
+        yield RemotePlace(client, lambda: secret_from(pin_file, f"PIN of {by or 'the person of the token'}"))
     finally:
         client.close()
 
@@ -146,8 +149,10 @@ class LocalPlace(Desk):
 class RemotePlace:
     """The same acts over a service; the person is the token's, so the logins that are passed in count for nothing."""
 
-    def __init__(self, client: Client) -> None:
+    def __init__(self, client: Client, pin: Callable[[], str]) -> None:
+        """`pin` asks for the PIN of the token's person, when an act needs it."""
         self._client = client
+        self._pin = pin
 
     def find(self, program: str, target: str, n: int | None) -> RevisionFacts:
         """Revision n, or the newest."""
@@ -196,15 +201,15 @@ class RemotePlace:
 
     def release(self, login: str, revision: RevisionFacts, reason: str) -> Released:
         """Release a cleared revision."""
-        return self._client.release(revision.target, revision.program, revision.n, reason)
+        return self._client.release(revision.target, revision.program, revision.n, self._pin(), reason)
 
     def withdraw(self, login: str, revision: RevisionFacts, reason: str) -> RevisionFacts:
         """Withdraw a revision."""
-        return self._client.withdraw(revision.target, revision.program, revision.n, reason)
+        return self._client.withdraw(revision.target, revision.program, revision.n, self._pin(), reason)
 
     def recall(self, login: str, revision: RevisionFacts, reason: str) -> StopNotice:
         """Recall a revision."""
-        return self._client.recall(revision.target, revision.program, revision.n, reason)
+        return self._client.recall(revision.target, revision.program, revision.n, self._pin(), reason)
 
     def readback(self, login: str, machine: str, revision: RevisionFacts, sent: bytes) -> ReadbackFacts:
         """Compare what a control sent back."""
@@ -234,18 +239,19 @@ class RemotePlace:
 
     def take_over(self, login: str, machine: str, revision: RevisionFacts) -> tuple[JobResult, ...]:
         """Let a waiting file appear."""
-        return self._client.take_over(revision.target, revision.program, revision.n, machine=machine)
+        at = (revision.target, revision.program, revision.n)
+        return self._client.take_over(*at, self._pin(), machine=machine)
 
     def leaving(self, program: str, machine: str) -> None:
         """The service looks itself at what is left."""
 
     def go_back(self, login: str, program: str, machine: str, leaving: RevisionFacts | None, reason: str) -> Released:
         """Go back to the revision last proven at the machine."""
-        return self._client.go_back(machine, program, reason)
+        return self._client.go_back(machine, program, self._pin(), reason)
 
     def write_again(self, login: str, program: str, machine: str, reason: str) -> Released:
         """Write the released file again."""
-        return self._client.write_again(machine, program, reason)
+        return self._client.write_again(machine, program, self._pin(), reason)
 
     def at_machine(self, machine: str) -> tuple[ReleaseFacts, ...]:
         """What a machine should hold now."""

@@ -12,6 +12,7 @@ import click
 from verifier import records
 from verifier.cli.desks import desk_option, new_id, now_us, open_desk, secret_from
 from verifier.cli.ending import EXIT_LEAD, ending_well
+from verifier.cli.looking import moment
 from verifier.cli.options import policy_from
 from verifier.desk import Desk, check_pin
 from verifier.floor import check_floor
@@ -98,13 +99,37 @@ def shop_pin(shop: Path, by: str, login: str, pin_file: Path | None) -> None:
 def shop_token(
     shop: Path, by: str, login: str, scopes: tuple[str, ...], days: int, name: str, pin_file: Path | None
 ) -> None:
-    """Make a token with which a program acts for LOGIN over the service; its secret is printed this once."""
+    """Make a token with which a program acts for LOGIN over the service; its secret is printed this once.
+
+    What acts in a person's name only that person makes; an administrator makes for others only what reads.
+    """
     secret = secrets.token_urlsafe(32)
     with open_desk(shop) as desk:
-        maker = desk.proven(by, secret_from(pin_file, f"PIN of {by}"))
-        made = records.make_token(desk.shop, desk.person(login).id, name, secret, scopes, days, by=maker.id)
+        made = desk.make_token(by, secret_from(pin_file, f"PIN of {by}"), login, name, secret, scopes, days)
     click.echo(f"token {made.id} of {login} for {', '.join(made.scopes)}, {days} days", err=True)
     click.echo(secret)
+
+
+@shop_group.command("tokens")
+@desk_option
+@click.option("--by", metavar="LOGIN", help="With --end: the person, or an administrator.")
+@click.argument("login")
+@click.option("--end", "number", type=int, metavar="NUMBER", help="End this token of LOGIN; it counts no longer.")
+@click.option("--pin-file", type=_FILE, help="With --end: file with the PIN (else VERIFIER_PIN, else asked).")
+@ending_well
+def shop_tokens(shop: Path, by: str | None, login: str, number: int | None, pin_file: Path | None) -> None:
+    """The tokens of LOGIN, without their secrets."""
+    if (by is None) != (number is None):
+        raise VerifierError("a token is ended by somebody", "give --by LOGIN and --end NUMBER together")
+    with open_desk(shop) as desk:
+        person = desk.person(login)
+        if by is not None and number is not None:
+            if number not in [one.id for one in records.tokens_of(desk.shop, person.id)]:
+                raise VerifierError(f"{login} has no token {number}")
+            records.end_token(desk.shop, desk.proven(by, secret_from(pin_file, f"PIN of {by}")).id, number)
+        for one in records.tokens_of(desk.shop, person.id):
+            state = "ended" if one.ended_us is not None else f"until {moment(one.ends_us)}"
+            click.echo(f"{one.id:5}  {one.name}: {', '.join(one.scopes)}; {state}")
 
 
 @shop_group.command("machine")

@@ -138,17 +138,19 @@ class Client:
         given |= {"ticked": list(ticked), "machine": machine, "days": days}
         return fact(RevisionFacts, self._post(_revision(target, program, n) + "/decision", given))
 
-    def release(self, target: str, program: str, n: int, reason: str) -> Released:
+    def release(self, target: str, program: str, n: int, pin: str, reason: str) -> Released:
         """Release a cleared revision."""
-        return _released(self._post(_revision(target, program, n) + "/release", {"reason": reason}))
+        given = {"pin": pin, "reason": reason}
+        return _released(self._post(_revision(target, program, n) + "/release", given))
 
-    def withdraw(self, target: str, program: str, n: int, reason: str) -> RevisionFacts:
+    def withdraw(self, target: str, program: str, n: int, pin: str, reason: str) -> RevisionFacts:
         """Withdraw a revision of one's own."""
-        return fact(RevisionFacts, self._post(_revision(target, program, n) + "/withdrawal", {"reason": reason}))
+        given = {"pin": pin, "reason": reason}
+        return fact(RevisionFacts, self._post(_revision(target, program, n) + "/withdrawal", given))
 
-    def recall(self, target: str, program: str, n: int, reason: str) -> StopNotice:
+    def recall(self, target: str, program: str, n: int, pin: str, reason: str) -> StopNotice:
         """Recall a revision at once."""
-        return fact(StopNotice, self._post(_revision(target, program, n) + "/recall", {"reason": reason}))
+        return fact(StopNotice, self._post(_revision(target, program, n) + "/recall", {"pin": pin, "reason": reason}))
 
     def readback(self, target: str, program: str, n: int, sent: bytes, *, machine: str | None = None) -> ReadbackFacts:
         """Compare what a control sent back."""
@@ -164,18 +166,22 @@ class Client:
         path = _revision(target, program, n) + "/confirmations"
         return fact(ConfirmationFacts, self._post(path, {**given, "words": list(words)}))
 
-    def take_over(self, target: str, program: str, n: int, *, machine: str | None = None) -> tuple[JobResult, ...]:
+    def take_over(
+        self, target: str, program: str, n: int, pin: str, *, machine: str | None = None
+    ) -> tuple[JobResult, ...]:
         """Let a waiting file appear."""
-        found = self._post(_revision(target, program, n) + "/take-over", {"machine": machine})
+        found = self._post(_revision(target, program, n) + "/take-over", {"pin": pin, "machine": machine})
         return tuple(fact(JobResult, one) for one in found["jobs"])
 
-    def go_back(self, target: str, program: str, reason: str, *, machine: str | None = None) -> Released:
+    def go_back(self, target: str, program: str, pin: str, reason: str, *, machine: str | None = None) -> Released:
         """Go back to the revision last proven at the machine."""
-        return _released(self._post(_program(target, program) + "/go-back", {"reason": reason, "machine": machine}))
+        given = {"pin": pin, "reason": reason, "machine": machine}
+        return _released(self._post(_program(target, program) + "/go-back", given))
 
-    def write_again(self, target: str, program: str, reason: str, *, machine: str | None = None) -> Released:
+    def write_again(self, target: str, program: str, pin: str, reason: str, *, machine: str | None = None) -> Released:
         """Write the released file again."""
-        return _released(self._post(_program(target, program) + "/write-again", {"reason": reason, "machine": machine}))
+        given = {"pin": pin, "reason": reason, "machine": machine}
+        return _released(self._post(_program(target, program) + "/write-again", given))
 
 
 def _released(found: Mapping[str, Any]) -> Released:

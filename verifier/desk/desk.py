@@ -112,6 +112,13 @@ class Desk:
                 records.set_secret_hash(self.shop, person.id, person.id, pin=pin_hash(key, pin))
         return person
 
+    def make_token(
+        self, by: str, pin: str, login: str, name: str, token: str, scopes: Sequence[str], days: int
+    ) -> records.TokenFacts:
+        """Make a token with which a program acts for `login`; `by` has proved again who they are. See records.make_token."""
+        maker = self.proven(by, pin)
+        return records.make_token(self.shop, self.person(login).id, name, token, scopes, days, by=maker.id)
+
     def policy(self) -> Policy:
         """The policy in force."""
         data = records.policy_bytes(self.shop)

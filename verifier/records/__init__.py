@@ -107,7 +107,7 @@ from verifier.records.sessions import (
 from verifier.records.shop import Clock, Shop, check_shop, migrate_shop, open_shop, shop_exists
 from verifier.records.states import ROLES, STATES
 from verifier.records.submitting import report_on, submit, withdraw
-from verifier.records.tokens import SCOPES, TokenFacts, end_token, find_token, make_token, tokens_of
+from verifier.records.tokens import SCOPES, TokenFacts, all_tokens, end_token, find_token, make_token, tokens_of
 from verifier.records.verifying import LedgerReport, verify_ledger
 
 __all__ = [
@@ -148,6 +148,7 @@ __all__ = [
     "add_person",
     "add_terminal",
     "agrees",
+    "all_tokens",
     "answering",
     "aside",
     "at_machine",

@@ -17,6 +17,8 @@ from verifier.source import ActRefused
 #: What a token may be used for.
 SCOPES = ("read", "submit", "decide", "release", "confirm", "administer")
 
+READS = ("read",)
+
 _DAY = 86_400_000_000
 
 
@@ -38,7 +40,9 @@ def make_token(
 ) -> TokenFacts:
     """Make a token of one's own, or as an administrator (`by`) one for somebody else, that lasts so many days.
 
-    `token` is the secret; only its hash is kept.
+    What acts in a person's name only that person makes: for others an administrator makes tokens that read, and no more
+    (ActRefused `reads_only`). `token` is the secret; only its hash is kept. That its maker has proved again who they are
+    is the caller's to see to.
     """
     label, wanted = check_text("name", name, 60), tuple(scope for scope in SCOPES if scope in scopes)
     if not wanted or set(scopes) - set(SCOPES):
@@ -46,6 +50,12 @@ def make_token(
     if not 1 <= days <= 366:
         raise ActRefused("bad_days", "a token lasts 1 to 366 days")
     maker = person if by is None else by
+    if maker != person and wanted != READS:
+        raise ActRefused(
+            "reads_only",
+            "for somebody else a token is made that reads, and no more",
+            "what acts in a person's name, that person makes, with their PIN",
+        )
     with acting(shop, maker, () if maker == person else ("administrator",)) as act:
         if not person_facts(act.database, person).active:
             raise ActRefused("unknown_person", "whoever has left gets no token")
@@ -68,6 +78,11 @@ def tokens_of(shop: Shop, person: int) -> tuple[TokenFacts, ...]:
     """Every token that a person made, by number."""
     rows = shop.database.rows("SELECT * FROM token WHERE person=? ORDER BY id", person)
     return tuple(_facts(shop, row) for row in rows)
+
+
+def all_tokens(shop: Shop) -> tuple[TokenFacts, ...]:
+    """Every token of the shop, by number."""
+    return tuple(_facts(shop, row) for row in shop.database.rows("SELECT * FROM token ORDER BY id"))
 
 
 def end_token(shop: Shop, by: int, token: int) -> None:

@@ -31,6 +31,12 @@ class Because(Given):
     reason: Text
 
 
+class SignedBecause(Because):
+    """An act with its reason, for which the person proves again who they are."""
+
+    pin: Pin
+
+
 class Submission(Because):
     """A program to be taken in; `program` and `setup` are bytes as base64."""
 
@@ -38,10 +44,9 @@ class Submission(Because):
     setup: Annotated[str | None, Field(json_schema_extra={"contentEncoding": "base64"})] = None
 
 
-class Decision(Because):
+class Decision(SignedBecause):
     """A lead's decision on the report whose whole digest is named, with the new critical findings that were read."""
 
-    pin: Pin
     verdict: Literal["approve", "prove-out", "turn back"]
     report: Name
     ticked: Annotated[list[Name], Field(max_length=10_000)] = []
@@ -70,6 +75,7 @@ class Confirmation(Given):
 class AtMachine(Given):
     """An act at one machine; `machine` is needed where the program is for a group."""
 
+    pin: Pin
     machine: Name | None = None
 
 

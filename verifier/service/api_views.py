@@ -130,16 +130,24 @@ def _released(done: Any) -> m.Released:
     )
 
 
-def _release(target: str, program: str, n: int, given: m.Because) -> m.Released:
-    return _released(desk().release(current().login, _find(target, program, n), given.reason))
+def _proven(given: m.SignedBecause | m.AtMachine) -> str:
+    """The login of whoever acts, shown again by their PIN to stand behind it, as the pages ask."""
+    return desk().proven(current().login, given.pin).login
 
 
-def _withdraw(target: str, program: str, n: int, given: m.Because) -> m.Revision:
-    return m.Revision.model_validate(desk().withdraw(current().login, _find(target, program, n), given.reason))
+def _release(target: str, program: str, n: int, given: m.SignedBecause) -> m.Released:
+    found = _find(target, program, n)
+    return _released(desk().release(_proven(given), found, given.reason))
 
 
-def _recall(target: str, program: str, n: int, given: m.Because) -> m.Stop:
-    return m.Stop.model_validate(desk().recall(current().login, _find(target, program, n), given.reason))
+def _withdraw(target: str, program: str, n: int, given: m.SignedBecause) -> m.Revision:
+    found = _find(target, program, n)
+    return m.Revision.model_validate(desk().withdraw(_proven(given), found, given.reason))
+
+
+def _recall(target: str, program: str, n: int, given: m.SignedBecause) -> m.Stop:
+    found = _find(target, program, n)
+    return m.Stop.model_validate(desk().recall(_proven(given), found, given.reason))
 
 
 def _readback(target: str, program: str, n: int, given: m.SentBack) -> m.Readback:
@@ -169,7 +177,8 @@ def _confirm(target: str, program: str, n: int, given: m.Confirmation) -> m.Conf
 
 
 def _take_over(target: str, program: str, n: int, given: m.AtMachine) -> m.Jobs:
-    jobs = desk().take_over(current().login, given.machine or target, _find(target, program, n))
+    found = _find(target, program, n)
+    jobs = desk().take_over(_proven(given), given.machine or target, found)
     return m.Jobs(jobs=tuple(m.Job.model_validate(one) for one in jobs))
 
 
@@ -179,11 +188,11 @@ def _go_back(target: str, program: str, given: m.AtMachineBecause) -> m.Released
     standing = records.at_machine(shop(), place)
     ours = next((one for one in standing if records.fold_program_name(one.program) == folded), None)
     leaving = None if ours is None else records.revision(shop(), ours.revision)
-    return _released(desk().go_back(current().login, program, place, leaving, given.reason))
+    return _released(desk().go_back(_proven(given), program, place, leaving, given.reason))
 
 
 def _write_again(target: str, program: str, given: m.AtMachineBecause) -> m.Released:
-    return _released(desk().write_again(current().login, program, given.machine or target, given.reason))
+    return _released(desk().write_again(_proven(given), program, given.machine or target, given.reason))
 
 
 VIEWS: dict[str, View] = {

@@ -18,11 +18,13 @@ from verifier.service.release import revision_pages
 from verifier.service.rules import rule_pages
 from verifier.service.signin import signin
 from verifier.service.submit import submit_pages
+from verifier.service.tokens import token_pages
 
 BLUEPRINTS: tuple[Blueprint, ...] = (
     health,
     home_pages,
     signin,
+    token_pages,
     people_pages,
     machinery,
     policy_pages,

@@ -116,9 +116,9 @@ OPERATIONS: tuple[Operation, ...] = (
         "release",
         "release a cleared revision",
         m.Released,
-        m.Because,
+        m.SignedBecause,
         roles=_SIGN,
-        refusals=(404, 409),
+        refusals=(404, 409, 429),
     ),
     Operation(
         "withdraw",
@@ -127,8 +127,8 @@ OPERATIONS: tuple[Operation, ...] = (
         "submit",
         "withdraw a revision of one's own",
         m.Revision,
-        m.Because,
-        refusals=(404, 409),
+        m.SignedBecause,
+        refusals=(404, 409, 429),
     ),
     Operation(
         "recall",
@@ -137,9 +137,9 @@ OPERATIONS: tuple[Operation, ...] = (
         "release",
         "recall a revision at once",
         m.Stop,
-        m.Because,
+        m.SignedBecause,
         roles=("lead",),
-        refusals=(404, 409),
+        refusals=(404, 409, 429),
     ),
     Operation(
         "readback",
@@ -175,7 +175,7 @@ OPERATIONS: tuple[Operation, ...] = (
         m.Jobs,
         m.AtMachine,
         roles=("operator",),
-        refusals=(404, 409),
+        refusals=(404, 409, 429),
     ),
     Operation(
         "go_back",
@@ -186,7 +186,7 @@ OPERATIONS: tuple[Operation, ...] = (
         m.Released,
         m.AtMachineBecause,
         roles=("operator", "lead"),
-        refusals=(404, 409),
+        refusals=(404, 409, 429),
     ),
     Operation(
         "write_again",
@@ -197,7 +197,7 @@ OPERATIONS: tuple[Operation, ...] = (
         m.Released,
         m.AtMachineBecause,
         roles=("lead",),
-        refusals=(404, 409),
+        refusals=(404, 409, 429),
     ),
 )
 

@@ -10,7 +10,7 @@ from verifier.records import Busy, Full, Throttled
 from verifier.source import ActRefused, MachineError, SourceRefused, StoreError, VerifierError
 
 _CODES: dict[int, str] = {
-    403: "wrong_role wrong_scope own_revision not_the_author sign_in_again bad_code not_first bad_token cross_site",
+    403: "wrong_role wrong_scope own_revision not_the_author sign_in_again bad_code not_first bad_token cross_site reads_only",
     404: (
         "unknown_person unknown_machine unknown_program unknown_revision unknown_readback unknown_content unknown_terminal"
         " unknown_token not_found"
