@@ -1,0 +1,101 @@
+"""Which findings tell a kind of hazardous edit rightly. Any one of them, with a cause on an edited line, is a hit; `undetermined` is none.
+
+A kind names what a hand did; what that does depends on the place (a digit in X is a position, the same digit in F a feed). So the kinds
+that may stand at any word accept the rules of all such words, and the catch-all `behaviour-changed-otherwise` is accepted nowhere but
+where it says what no closer rule can.
+"""
+
+from __future__ import annotations
+
+POSITION = {
+    "position-changed", "approach-clearance-changed", "retract-clearance-changed", "curve-changed", "arc-not-possible",
+    "cycle-amount-changed", "moves-added", "moves-removed", "setup-note-changed",
+}  # fmt: skip
+FEED = {"feed-changed", "feed-missing", "feed-at-rapid-rate", "thread-lead-changed"}
+SPEED = {"speed-changed", "speed-clamp-raised", "speed-clamp-lowered", "speed-above-limit", "speed-missing"}
+ANY_WORD = POSITION | FEED | SPEED | {"decimal-point-lost", "sign-lost", "dwell-changed", "state-left-changed", "remark-changed"}
+ALONE = {"sequence-start-incomplete"}
+SPINDLE = {"spindle-state-changed", "not-turning-while-cutting", "momentary-state-changed"}
+CONTOUR = {"contour-label-missing", "contour-label-moved", "contour-label-repeated"}
+ORDER = {"order-changed", "moves-added", "moves-removed", "position-changed"}
+STATES = {"coolant-changed", "speed-mode-changed", "feed-mode-changed", "units-changed", "compensation-changed", "work-offset-changed", "tool-changed"}
+
+ACCEPTED: dict[str, frozenset[str]] = {
+    kind: frozenset(rules)
+    for kind, rules in {
+        "point lost": {"decimal-point-lost", "point-rests-on-unverified-choice"},
+        "point gained": {"decimal-point-lost", "point-rests-on-unverified-choice"},
+        "point moved left": {"decimal-point-lost"} | POSITION,
+        "point moved right": {"decimal-point-lost"} | POSITION,
+        "sign lost": {"sign-lost"},
+        "sign gained": {"sign-lost"},
+        "digit dropped": ANY_WORD,
+        "digits swapped": ANY_WORD,
+        "place and increment exchanged": {"increment-word-exchanged"},
+        "feed doubled": FEED,
+        "feed ten times": FEED | {"decimal-point-lost"},
+        "feed halved": FEED,
+        "feed deleted": FEED | ALONE,
+        "clamp deleted": {"speed-clamp-removed", "speed-clamp-lowered", "speed-clamp-raised", "speed-clamp-missing"} | ALONE,
+        "clamp raised": {"speed-clamp-raised", "state-left-changed"},
+        "clamp behind the speed word": {"speed-clamp-after-speed-word"},
+        "speed mode exchanged": {"speed-mode-changed"},
+        "speed doubled": {"speed-changed", "speed-above-limit", "state-left-changed"},
+        "spindle sense exchanged": {"spindle-sense-changed"},
+        "spindle start deleted": SPINDLE | ALONE,
+        "rapid became feed": {"rapid-became-feed"},
+        "feed became rapid": {"feed-became-rapid"},
+        "arc sense exchanged": {"direction-changed", "curve-changed"},
+        "arc centre changed": {"curve-changed", "arc-not-possible"},
+        "compensation side exchanged": {"compensation-changed"},
+        "compensation cancel deleted": {"compensation-changed"} | ALONE,
+        "compensation deleted": {"compensation-changed"},
+        "tool changed": {"tool-changed"},
+        "offset changed": {"tool-offset-changed"},
+        "work offset changed": {"work-offset-changed"},
+        "units exchanged": {"units-changed"},
+        "feed mode exchanged": {"feed-mode-changed"},
+        "approach shortened": {"approach-clearance-changed", "position-changed"},
+        "safety block deleted": {"feed-mode-changed", "speed-mode-changed", "units-changed", "compensation-changed", "search-number-moved"} | ALONE,
+        "coolant deleted": {"coolant-changed", "coolant-off-while-cutting"} | ALONE,
+        "coolant off deleted": {"coolant-changed", "sequence-end-unsafe"},
+        "spindle stop deleted": SPINDLE | {"sequence-end-unsafe"},
+        "dwell deleted": {"dwell-changed"},
+        "dwell ten times": {"dwell-changed"},
+        "optional stop deleted": {"stop-removed"},
+        "optional became program stop": {"stop-removed", "stop-added"},
+        "slash added": {"skip-changed"},
+        "program end deleted": {"program-end-changed", "program-end-missing"},
+        "program end became repeat": {"program-end-changed"},
+        "peck ten times": {"cycle-amount-changed"},
+        "thread depth ten times": {"cycle-amount-changed"},
+        "allowance sign": {"sign-lost"},
+        "cycle amount ten times": {"cycle-amount-changed", "decimal-point-lost"},
+        "label renumbered alone": CONTOUR | {"call-changed", "subprogram-missing"},
+        "cycle label changed": CONTOUR | {"call-changed", "subprogram-missing"},
+        "thread lead changed": {"thread-lead-changed"},
+        "infeed angle changed": {"cycle-amount-changed"},
+        "finish passes changed": {"cycle-amount-changed"},
+        "pull-out changed": {"cycle-amount-changed"},
+        "repeat count changed": {"call-changed", "call-repeats-changed"},
+        "another subprogram": {"call-changed", "subprogram-missing"},
+        "blocks exchanged": ORDER | STATES | FEED | SPEED | SPINDLE | CONTOUR | {
+            "feed-became-rapid", "rapid-became-feed", "tool-change-near-work", "sequence-end-unsafe", "cycle-not-possible",
+            "approach-clearance-changed", "retract-clearance-changed", "curve-changed", "speed-clamp-after-speed-word",
+            "stop-added", "stop-removed", "program-end-changed", "skip-changed", "units-changed", "offset-not-established",
+            "search-number-moved", "dwell-changed", "direction-changed", "tool-offset-changed", "speed-clamp-removed", "unreached-block-changed",
+        } | ALONE,
+        "block repeated": {"moves-added", "position-changed", "retract-clearance-changed", "approach-clearance-changed", "curve-changed", "cycle-amount-changed"},
+        "block deleted": POSITION | {"speed-changed", "feed-changed", "dwell-changed", "tool-changed", "tool-offset-changed", "units-changed",
+            "rapid-became-feed", "feed-became-rapid", "coolant-changed", "spindle-state-changed", "search-number-moved", "direction-changed",
+            "unreached-block-changed"} | CONTOUR | ALONE,
+        "sequence removed": {"sequence-removed"},
+        "sequences exchanged": {"order-changed", "sequence-removed"},
+        "home through another point": {"moves-added", "home-return-changed", "position-changed"},
+        "preset changed": {"position-changed", "work-offset-changed", "approach-clearance-changed", "behaviour-changed-otherwise"},
+        "word gone at a sequence's head": {"speed-mode-changed", "feed-mode-changed", "units-changed", "compensation-changed", "feed-became-rapid", "rapid-became-feed"} | ALONE,
+        "auxiliaries exchanged": {"auxiliary-changed", "states-must-not-meet", "order-changed"},
+        "stop moved": {"stop-removed", "stop-added"},
+        "number in a note": {"setup-note-changed", "program-number-changed"},
+    }.items()
+}  # fmt: skip

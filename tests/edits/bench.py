@@ -1,0 +1,197 @@
+"""The edit bench: thousands of hazardous edits and harmless rewrites, each reviewed, and a table of what was told.
+
+    python -m tests.edits.bench [--edits 5000] [--rewrites 3000] [--seed 1] [--show 20]
+
+An edit counts as hazardous where the oracle (`oracle.py`, without the product) says that the machine does something else. It is a hit if the
+review says so, with a finding that is accepted for its kind (`accepted.py`) and has a cause on an edited line.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections import Counter, defaultdict
+from collections.abc import Iterator
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from difflib import SequenceMatcher
+from itertools import islice
+from random import Random
+
+from tests.edits.accepted import ACCEPTED
+from tests.edits.hazards import KINDS
+from tests.edits.oracle import doing, entered
+from tests.edits.programs import own, real
+from tests.edits.rewrites import REWRITES
+from tests.edits.words import lines_of
+from verifier.findings import Status
+from verifier.report import review
+
+FOR_PEOPLE = frozenset({"number in a note"})
+"""Kinds that change nothing at the machine: told by a finding of their own."""
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One edit to be judged."""
+
+    kind: str
+    program: str
+    old: str
+    new: str
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """How a case came out: "hit", "missed", "wrong rule", "no effect", "same", or what was invented; and what the review told."""
+
+    case: Case
+    result: str
+    verdict: str
+    told: tuple[str, ...]
+
+
+def edited_lines(old: str, new: str) -> tuple[set[int], set[int]]:
+    """Lines (from 1) that differ, on either side: those that difflib names, and where lines changed places the whole stretch."""
+    a, b = old.split("\n"), new.split("\n")
+    head = next((k for k, (x, y) in enumerate(zip(a, b, strict=False)) if x != y), min(len(a), len(b)))
+    tail = next((k for k, (x, y) in enumerate(zip(a[::-1], b[::-1], strict=False)) if x != y), 0)
+    before = set(range(head + 1, len(a) - tail + 1))
+    after = set(range(head + 1, len(b) - tail + 1))
+    for tag, i, j, k, m in SequenceMatcher(None, a, b, autojunk=False).get_opcodes():
+        if tag != "equal":
+            before |= set(range(i + 1, j + 1))
+            after |= set(range(k + 1, m + 1))
+    return before, after
+
+
+def means_something(case: Case) -> bool:
+    """Whether the machine, or somebody who starts at a sequence, gets something else; by the oracle alone."""
+    return case.kind in FOR_PEOPLE or doing(case.old) != doing(case.new) or entered(case.old) != entered(case.new)
+
+
+def judge(case: Case) -> Answer:
+    """Review one hazardous edit."""
+    meant = means_something(case)
+    report = review(case.old.encode(), case.new.encode())
+    told = [f for f in report.findings if f.status is not Status.STANDING]
+    before, after = edited_lines(case.old, case.new)
+    rules = tuple(dict.fromkeys(f.rule for f in told))
+    if not meant:
+        return Answer(case, "no effect", str(report.verdict), rules)
+    here = {f.rule for f in told if any(p.line in (before if p.side == "old" else after) for p in f.causes)}
+    for card in report.cards:
+        if any(p.line in (before if p.side == "old" else after) for p in card.places):
+            here |= {report.findings[k].rule for k in card.findings}
+    wanted = ACCEPTED.get(case.kind, frozenset())
+    if here & wanted:
+        return Answer(case, "hit", str(report.verdict), rules)
+    if not told and report.verdict == "same behaviour":
+        return Answer(case, "missed", str(report.verdict), rules)
+    return Answer(case, "wrong rule", str(report.verdict), tuple(f"{r}{'*' if r in here else ''}" for r in rules))
+
+
+QUIET = frozenset({"stopping-points-changed"})
+
+
+def judge_rewrite(case: Case) -> Answer:
+    """Review one harmless rewrite."""
+    report = review(case.old.encode(), case.new.encode())
+    told = tuple(dict.fromkeys(f.rule for f in report.findings if f.status is not Status.STANDING and f.rule not in QUIET))
+    fine = report.verdict == "same behaviour" and not told
+    return Answer(case, "same" if fine else "invented", str(report.verdict), told)
+
+
+def hazards(programs: dict[str, str], seed: int, wanted: int) -> list[Case]:
+    """Hazardous edits, kinds and programs in turn so that rare kinds have all their places, at most `wanted`."""
+    places = {(kind, name): _places(kind, name, text, seed) for name, text in programs.items() for kind in KINDS}
+    return list(islice(_in_turn(places, seed), wanted))
+
+
+def _places(kind: str, name: str, text: str, seed: int) -> list[Case]:
+    lines = lines_of(text)
+    found = [Case(kind, name, text, new) for new in KINDS[kind](lines) if new != text]
+    Random(f"{seed} {kind} {name}").shuffle(found)
+    return found
+
+
+def _in_turn(places: dict[tuple[str, str], list[Case]], seed: int) -> Iterator[Case]:
+    by_kind: dict[str, list[list[Case]]] = defaultdict(list)
+    for (kind, _), cases in sorted(places.items()):
+        if cases:
+            by_kind[kind].append(cases)
+    queues = {kind: iter(list(_round_robin(lists, Random(f"{seed} {kind}")))) for kind, lists in by_kind.items()}
+    while queues:
+        for kind in sorted(queues):
+            case = next(queues[kind], None)
+            if case is None:
+                del queues[kind]
+            else:
+                yield case
+
+
+def _round_robin(lists: list[list[Case]], chance: Random) -> Iterator[Case]:
+    order = chance.sample(lists, len(lists))
+    for k in range(max(map(len, order), default=0)):
+        yield from (cases[k] for cases in order if k < len(cases))
+
+
+def rewrites(programs: dict[str, str], seed: int, wanted: int) -> list[Case]:
+    """Harmless rewrites that the oracle also finds harmless (one it does not is a mistake of the rewriter, and is counted)."""
+    places: dict[tuple[str, str], list[Case]] = {}
+    for name, text in programs.items():
+        for kind, rewrite in REWRITES.items():
+            made: list[Case] = []
+            for again in range(3):
+                chance = Random(f"{seed} {kind} {name} {again}")
+                made += [Case(kind, name, text, new) for new in islice(rewrite(lines_of(text), chance), 12) if new != text]
+            places[kind, name] = list(dict.fromkeys(made))
+    return list(islice(_in_turn(places, seed), wanted))
+
+
+def table(answers: list[Answer], columns: tuple[str, ...]) -> str:
+    """The answers by kind."""
+    count: dict[str, Counter[str]] = defaultdict(Counter)
+    for answer in answers:
+        count[answer.case.kind][answer.result] += 1
+    rows = [f"{'kind':34}" + "".join(f"{name:>12}" for name in columns)]
+    rows += [f"{kind:34}" + "".join(f"{count[kind][name]:12}" for name in columns) for kind in sorted(count)]
+    total: Counter[str] = sum(count.values(), Counter())
+    rows.append(f"{'all':34}" + "".join(f"{total[name]:12}" for name in columns))
+    return "\n".join(rows)
+
+
+def main() -> int:
+    """Run the bench and print its tables; 1 where anything was missed or invented."""
+    parser = argparse.ArgumentParser(description="judge thousands of edits")
+    parser.add_argument("--edits", type=int, default=5000)
+    parser.add_argument("--rewrites", type=int, default=3000)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--show", type=int, default=20)
+    parser.add_argument("--jobs", type=int, default=2)
+    asked = parser.parse_args()
+    programs = own() | real()
+    print(f"{len(programs)} programs; real ones: {'yes' if real() else 'the folder is absent'}")
+    bad = 0
+    with ProcessPoolExecutor(asked.jobs) as pool:
+        found = list(pool.map(judge, hazards(programs, asked.seed, asked.edits), chunksize=8))
+        print(table(found, ("hit", "wrong rule", "missed", "no effect")))
+        bad += _show([a for a in found if a.result in ("missed", "wrong rule")], asked.show)
+        found = list(pool.map(judge_rewrite, rewrites(programs, asked.seed, asked.rewrites), chunksize=8))
+        print(table(found, ("same", "invented")))
+        bad += _show([a for a in found if a.result == "invented"], asked.show)
+    return 1 if bad else 0
+
+
+def _show(answers: list[Answer], most: int) -> int:
+    for answer in answers[:most]:
+        before, after = edited_lines(answer.case.old, answer.case.new)
+        print(f"\n{answer.result}: {answer.case.kind} in {answer.case.program}: {answer.verdict}; told {', '.join(answer.told) or 'nothing'}")
+        for side, text, lines in (("-", answer.case.old, before), ("+", answer.case.new, after)):
+            rows = text.split("\n")
+            print("\n".join(f"  {side} {k}: {rows[k - 1]}" for k in sorted(lines)[:4]))
+    return len(answers)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,370 @@
+"""What a turning program makes a lathe of code set A do, worked out slowly and simply, without the product.
+
+It answers one question only: do two programs differ in what is done? So a cycle stays a cycle (its words, what governs it and its contour's
+moves), a call stays a call with the called text, and what is not read is kept as text. It rather says "different" than "the same". Sources:
+modal groups after NISTIR 6556 Table 4; incremental words, clamp and speed words, cycles' words: common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import Any
+
+from tests.edits.words import Line, Word, line_of, lines_of
+
+Act = tuple[Any, ...]
+Doing = list[Act]
+
+MOTION = {"G00", "G01", "G02", "G03", "G32", "G33", "G34", "G80", "G83", "G84", "G85", "G87", "G88", "G89", "G90", "G92", "G94"}
+MODAL = {
+    "units": {"G20", "G21"},
+    "plane": {"G17", "G18", "G19"},
+    "compensation": {"G40", "G41", "G42"},
+    "work offset": {"G54", "G55", "G56", "G57", "G58", "G59"},
+    "path": {"G61", "G64"},
+    "speed mode": {"G96", "G97"},
+    "feed mode": {"G98", "G99"},
+}
+SPINDLE = {"M03": "forward", "M04": "reverse", "M05": "off"}
+COOLANT = {"M07": "on 7", "M08": "on 8", "M09": "off"}
+ENDS = {"M02", "M30", "M99"}
+MULTI = {"G70", "G71", "G72", "G73", "G74", "G75", "G76"}
+THREAD = {"G32", "G33", "G34", "G76", "G92"}
+SINGLE = {"G90", "G92", "G94"}
+DRILL = {"G83", "G84", "G85", "G87", "G88", "G89"}
+RESET = {"units": "G21", "plane": "G18", "compensation": "G40", "work offset": "G54"}
+"""What a reset restores on the lathe that the edits are judged on: what its profile says of itself."""
+_INCH = Fraction(254, 10)
+
+
+@dataclass
+class Run:
+    """One run from a line on: what is in force, and what has been done so far."""
+
+    lines: Sequence[Line]
+    skip: bool = False
+    state: dict[str, Any] = field(default_factory=lambda: dict(RESET))
+    place: dict[str, Any] = field(default_factory=lambda: {"X": ("start",), "Z": ("start",)})
+    kept: dict[str, dict[str, Any]] = field(default_factory=dict)
+    done: Doing = field(default_factory=list)
+    contour: bool = False
+
+    def go(self, start: int = 0) -> Doing:
+        """Run to the program's end; the text behind it is part of the answer."""
+        at = start
+        while at < len(self.lines):
+            line = self.lines[at]
+            if self.skip and line.skip:
+                at += 1
+                continue
+            goes_on = self.block(at, line)
+            if goes_on is None:
+                self.done.append(("end", self.modes(), self.at()))
+                self.done.append(("behind the end", [words_text(one) for one in self.lines[at + 1 :] if words_text(one)]))
+                return self.done
+            at = goes_on
+        self.done.append(("text ends", self.modes(), self.at()))
+        return self.done
+
+    def modes(self) -> Act:
+        return tuple(sorted((key, str(value)) for key, value in self.state.items() if key not in ("S", "F", "motion")))
+
+    def at(self) -> Act:
+        return self.place["X"], self.place["Z"]
+
+    def governed(self, *, cutting: bool) -> Act:
+        """What is in force during a move."""
+        s = self.state
+        found = [s.get(key) for key in ("tool", "spindle", "coolant", "speed mode", "S", "compensation", "work offset", "plane", "path")]
+        if s.get("speed mode") != "G97":
+            found.append(s.get("clamp"))
+        if cutting:
+            found += ["lead" if s.get("motion") in THREAD else s.get("feed mode"), s.get("F")]
+        return tuple(map(str, found))
+
+    def block(self, at: int, line: Line) -> int | None:
+        """Do one line. Returns the next line, or None at the program's end."""
+        if not line.plain:
+            self.done.append(("text", words_text(line), self.governed(cutting=True)))
+            return at + 1
+        words = [word for word in line.words if word.letter not in "NO"]
+        if not words:
+            return at + 1
+        codes = [word.code for word in words if word.letter in "GM"]
+        known = MOTION.union(*MODAL.values(), SPINDLE, COOLANT, ENDS, MULTI, {"G04", "G28", "G30", "G50", "G53", "M00", "M01", "M06", "M98"})
+        if any(code not in known for code in codes) or any(word.letter in "ABCEHVYL" for word in words):
+            self.done.append(("text", words_text(line), self.governed(cutting=True), self.at()))
+        self.modal(codes)
+        self.speed_and_feed(words, codes)
+        if "G96" in codes:
+            self.done.append(("surface speed on", self.state.get("clamp")))
+        goes_on = self.motion(at, words, codes)
+        return self.after(codes, words, goes_on)
+
+    def modal(self, codes: list[str]) -> None:
+        for code in codes:
+            for group, members in MODAL.items():
+                if code in members:
+                    if group == "speed mode" and self.state.get(group) != code:
+                        self.state["S"] = ("held", self.state.get("S"))
+                    self.state[group] = code
+            if code in MOTION:
+                if self.state.get("motion") != code:
+                    self.kept.pop("single", None)
+                self.state["motion"] = code
+            if code in SPINDLE and code != "M05":
+                self.state["spindle"] = SPINDLE[code]
+            if code in COOLANT and code != "M09":
+                self.state["coolant"] = COOLANT[code]
+
+    def speed_and_feed(self, words: list[Word], codes: list[str]) -> None:
+        for word in words:
+            if word.letter == "S":
+                self.state["clamp" if "G50" in codes else "S"] = str(word.value)
+            if word.letter == "F" and not MULTI & set(codes):
+                self.state["F"] = self.amount(word)
+            if word.letter == "T":
+                if self.state.get("tool") != int(word.value):
+                    self.state["tool"] = int(word.value)
+                    self.done.append(("tool", int(word.value), self.state.get("spindle"), self.at()))
+
+    def amount(self, word: Word) -> Act:
+        """A number as it counts: with a point in millimetres, without one as written, both with the units that hold."""
+        if not word.value:
+            return (Fraction(0),)
+        units = self.state.get("units", "?")
+        if word.pointed:
+            return ("mm", word.value * _INCH if units == "G20" else word.value) if units != "?" else ("?", word.value)
+        return ("no point", units, word.value)
+
+    def add(self, place: Any, word: Word) -> Any:
+        step = self.amount(word)
+        if step == (Fraction(0),):
+            return place
+        if len(place) == 2 and len(step) == 2 and place[0] == step[0]:
+            return (place[0], place[1] + step[1])
+        if place == (Fraction(0),):
+            return step
+        if len(place) == 3 and place[0] == "from" and place[2][0] == step[0] and len(step) == 2:
+            return ("from", place[1], (step[0], place[2][1] + step[1]))
+        return ("from", place, step)
+
+    def goal(self, words: list[Word]) -> dict[str, Any]:
+        goal = dict(self.place)
+        for word in words:
+            if word.letter in "XZ":
+                goal[word.letter] = self.amount(word)
+            if word.letter in "UW":
+                axis = "X" if word.letter == "U" else "Z"
+                goal[axis] = self.add(self.place[axis], word)
+        return goal
+
+    def motion(self, at: int, words: list[Word], codes: list[str]) -> int:
+        """What the axis words of a block do."""
+        axes = [word for word in words if word.letter in "XZUW"]
+        others = {w.letter: self.amount(w) for w in words if w.letter in "IKRPQDAEBCHYV"}
+        multi = next((code for code in codes if code in MULTI), None)
+        if "G04" in codes:
+            self.done.append(("dwell", [(w.letter, w.value, w.pointed) for w in words if w.letter in "XUP"]))
+        elif "G28" in codes or "G30" in codes:
+            self.home(axes, others, codes)
+        elif "G50" in codes:
+            self.preset(axes)
+        elif "G53" in codes:
+            for word in axes:
+                self.place[word.letter] = ("machine", self.amount(word))
+            self.done.append(("machine place", self.at(), self.governed(cutting=False)))
+        elif multi:
+            return self.multi(at, multi, words)
+        elif axes and self.state.get("motion") in SINGLE:
+            kept = self.kept.setdefault("single", {})
+            goal = self.goal(axes)
+            kept.update({axis: goal[axis] for axis in "XZ" if any(w.letter in (axis, "U" if axis == "X" else "W") for w in axes)})
+            kept.update({letter: value for letter, value in others.items() if letter in "RIK"})
+            taper = kept.get("R", kept.get("I", kept.get("K")))
+            self.done.append((self.state["motion"], self.at(), kept.get("X"), kept.get("Z"), taper, self.governed(cutting=True)))
+        elif (axes or others) and self.state.get("motion") in DRILL:
+            kept = self.kept.setdefault("drill", {})
+            kept.update({w.letter: self.amount(w) for w in axes} | others)
+            self.done.append((self.state["motion"], sorted(kept.items(), key=str), self.at(), self.governed(cutting=True)))
+        elif axes:
+            self.travel(axes, others)
+        elif others:
+            self.done.append(("words", sorted(others.items()), self.state.get("motion")))
+        return at + 1
+
+    def travel(self, axes: list[Word], others: dict[str, Any]) -> None:
+        goal, kind = self.goal(axes), self.state.get("motion")
+        before, self.place = self.at(), goal
+        if before == self.at() and kind not in ("G02", "G03"):
+            return
+        cutting = kind not in (None, "G00")
+        self.done.append((kind, before, self.at(), sorted(others.items()), self.governed(cutting=cutting)))
+
+    def home(self, axes: list[Word], others: dict[str, Any], codes: list[str]) -> None:
+        goal = self.goal(axes)
+        moved = {"X" if w.letter in "XU" else "Z" for w in axes}
+        through = tuple((axis, goal[axis]) for axis in "XZ" if axis in moved)
+        self.done.append(("home", [c for c in codes if c in ("G28", "G30")], self.at(), through, sorted(others.items()), self.governed(cutting=False)))
+        for axis in moved or {"X", "Z"}:
+            self.place[axis] = ("reference",)
+
+    def preset(self, axes: list[Word]) -> None:
+        if axes:
+            goal = self.goal(axes)
+            self.done.append(("preset", self.at(), goal["X"], goal["Z"]))
+            self.place = goal
+
+    def multi(self, at: int, code: str, words: list[Word]) -> int:
+        """A multi-pass cycle: its amounts, what a first line left, its contour, and the line that is done next."""
+        amounts = {w.letter: self.amount(w) for w in words if w.letter in "XZUWPQRDIKAF"}
+        labelled = code in ("G70", "G71", "G72", "G73")
+        if (labelled and not {"P", "Q"} & set(amounts)) or (not labelled and not {"X", "Z", "U", "W"} & set(amounts)):
+            self.kept[code] = {**self.kept.get(code, {}), **amounts}
+            return at + 1
+        if "F" in amounts and not labelled:
+            self.state["F"] = amounts["F"]
+        if code != "G70":
+            amounts["F"] = amounts.get("F", self.state.get("F"))
+        inside, goes_on = [], at + 1
+        if labelled and self.contour:
+            self.done.append(("cycle inside a contour", code, sorted(amounts.items(), key=str)))
+            return at + 1
+        if labelled:
+            names = {w.letter: w.value for w in words if w.letter in "PQ"}
+            inside, goes_on = self.inside(at, code, names.get("P"), names.get("Q"))
+            amounts = {letter: value for letter, value in amounts.items() if letter not in "PQ"}
+        if code == "G70":
+            amounts = {}
+        kept = dict(self.kept.get(code, {}))
+        self.cap(code, kept if kept else amounts, amounts, words, inside)
+        motion, self.state["motion"] = self.state.get("motion"), code
+        governed = self.governed(cutting=code != "G70")
+        self.state["motion"] = motion
+        self.done.append((code, sorted(amounts.items(), key=str), sorted(kept.items(), key=str), inside, self.at(), governed))
+        if "F" in amounts and labelled:
+            self.state["F"] = amounts["F"]
+        return goes_on
+
+    def cap(self, code: str, depths: dict[str, Any], amounts: dict[str, Any], words: list[Word], inside: Doing) -> None:
+        """A step or depth of cut beyond the whole way is the whole way: how far beyond makes no difference (the last step is what is left: common practice)."""
+        if code in ("G74", "G75"):
+            goal = self.goal([w for w in words if w.letter in "XZUW"])
+            for letter, axis, share in (("P", "X", 2), ("Q", "Z", 1)):
+                way = _apart(goal[axis], self.place[axis])
+                step = _size(amounts.get(letter))
+                if way is not None and step is not None and step * share >= way:
+                    amounts[letter] = "the whole way"
+        if code in ("G71", "G72"):
+            axis, letter, share = ("X", "U", 2) if code == "G71" else ("Z", "W", 1)
+            places = [act[2][0 if axis == "X" else 1] for act in inside if len(act) == 5 and isinstance(act[2], tuple)]
+            ways = [_apart(place, self.place[axis]) for place in places]
+            depth = _size(depths.get("D" if "D" in depths else letter))
+            if places and None not in ways and depth is not None and depth * share >= max(way for way in ways if way is not None):
+                depths["D" if "D" in depths else letter] = "the whole way"
+
+    def inside(self, at: int, code: str, first: Fraction | None, last: Fraction | None) -> tuple[Doing, int]:
+        """What the contour's lines do from here, and where the program goes on."""
+
+        def labelled(line: Line, name: Fraction | None) -> bool:
+            word = line.word("N")
+            return word is not None and name is not None and word.value == name
+
+        order = [*range(at + 1, len(self.lines)), *range(at)] if code != "G70" else [*reversed(range(at)), *range(at + 1, len(self.lines))]
+        opens = next((k for k in order if labelled(self.lines[k], first)), None)
+        closes = next((k for k in range(opens, len(self.lines)) if labelled(self.lines[k], last)), None) if opens is not None else None
+        if opens is None or closes is None:
+            return [("no contour", str(first), str(last))], at + 1
+        inner = Run(self.lines, self.skip, dict(self.state), dict(self.place), {}, [], contour=True)
+        for k in range(opens, closes + 1):
+            if not (self.skip and self.lines[k].skip):
+                inner.block(k, self.lines[k])
+        if code == "G70":
+            self.state["F"], self.state["S"] = inner.state.get("F"), inner.state.get("S")
+        jumps = code != "G70" and at < opens and all(not words_text(one) for one in self.lines[at + 1 : opens])
+        return inner.done, closes + 1 if jumps else at + 1
+
+    def after(self, codes: list[str], words: list[Word], goes_on: int) -> int | None:
+        """What happens once the block's motion is made."""
+        for code in codes:
+            if code == "M05":
+                self.state["spindle"] = "off"
+            if code == "M09":
+                self.state["coolant"] = "off"
+            if code in ("M00", "M01"):
+                self.done.append((code, self.at(), self.state.get("spindle"), self.state.get("coolant")))
+            if code == "M98":
+                called = next((w for w in words if w.letter == "P"), None)
+                text = self.called(called) if called else ()
+                self.done.append(("call", [(w.letter, w.number) for w in words if w.letter in "PL"], text, self.governed(cutting=True), self.at()))
+                self.place = {"X": ("after call", text), "Z": ("after call", text)}
+            if code in ("M02", "M30"):
+                self.state |= {"spindle": "off", "coolant": "off", "compensation": "G40"}
+            if code in ENDS:
+                self.done.append((code, [w.number for w in words if w.letter == "P"]))
+                return None
+        return goes_on
+
+    def called(self, word: Word) -> tuple[str, ...]:
+        for k, line in enumerate(self.lines):
+            name = line.word("O")
+            if name is not None and name.value == word.value % 10000:
+                return tuple(words_text(one) for one in self.lines[k:])
+        return ()
+
+
+def _size(amount: Any) -> Fraction | None:
+    """An amount in millimetres (least increments where it has no point)."""
+    if isinstance(amount, tuple) and amount[0] == "mm":
+        return abs(amount[1])
+    if isinstance(amount, tuple) and amount[0] == "no point" and amount[1] in ("G20", "G21"):
+        return abs(amount[2]) * (Fraction(254, 100_000) if amount[1] == "G20" else Fraction(1, 1000))
+    return None
+
+
+def _apart(one: Any, other: Any) -> Fraction | None:
+    """How far two places on an axis are apart, in millimetres; None where that is not known."""
+    found = [Fraction(0) if p == (Fraction(0),) else p[1] if isinstance(p, tuple) and len(p) == 2 and p[0] == "mm" else None for p in (one, other)]
+    return abs(found[0] - found[1]) if found[0] is not None and found[1] is not None else None
+
+
+def words_text(line: Line) -> str:
+    """The words of a line, without block number, blanks and notes."""
+    if not line.plain:
+        bare = line.text
+        for note in line.notes:
+            bare = bare.replace(note, "")
+        return "".join(bare.upper().split())
+    return " ".join(f"{w.letter}{w.value}{'.' if w.pointed else ''}" for w in line.words if w.letter != "N")
+
+
+def doing(text: str) -> tuple[Doing, Doing]:
+    """What a program does with block skips off and on."""
+    lines = lines_of(text)
+    return Run(lines).go(), Run(lines, skip=True).go()
+
+
+def entered(text: str) -> list[Doing]:
+    """What a program does when it is started alone at each tool word's sequence: from the block number or note above it."""
+    lines = lines_of(text)
+    return [Run(lines).go(start) for start in heads(lines)]
+
+
+def heads(lines: Sequence[Line]) -> list[int]:
+    """Where sequences begin: the numbered line at or in front of each change of tool."""
+    found, tool = [], None
+    for k, line in enumerate(lines):
+        word = line.word("T") if line.plain else None
+        if word is None or int(word.value) == 0 or int(word.value) % 100 == 0 or word.number == tool:
+            continue
+        tool = word.number
+        back = k
+        while back > 0 and k - back < 4 and not (lines[back].word("N") and lines[back].plain):
+            back -= 1
+        found.append(back if lines[back].word("N") else k)
+    return found
+
+
+__all__ = ["Doing", "Run", "doing", "entered", "heads", "line_of", "lines_of"]
