@@ -13,12 +13,25 @@ POSITION = {
 }  # fmt: skip
 FEED = {"feed-changed", "feed-missing", "feed-at-rapid-rate", "thread-lead-changed"}
 SPEED = {"speed-changed", "speed-clamp-raised", "speed-clamp-lowered", "speed-above-limit", "speed-missing"}
-ANY_WORD = POSITION | FEED | SPEED | {"decimal-point-lost", "sign-lost", "dwell-changed", "state-left-changed", "remark-changed"}
+ANY_WORD = (
+    POSITION
+    | FEED
+    | SPEED
+    | {"decimal-point-lost", "sign-lost", "dwell-changed", "state-left-changed", "remark-changed"}
+)
 ALONE = {"sequence-start-incomplete"}
 SPINDLE = {"spindle-state-changed", "not-turning-while-cutting", "momentary-state-changed"}
 CONTOUR = {"contour-label-missing", "contour-label-moved", "contour-label-repeated"}
 ORDER = {"order-changed", "moves-added", "moves-removed", "position-changed"}
-STATES = {"coolant-changed", "speed-mode-changed", "feed-mode-changed", "units-changed", "compensation-changed", "work-offset-changed", "tool-changed"}
+STATES = {
+    "coolant-changed",
+    "speed-mode-changed",
+    "feed-mode-changed",
+    "units-changed",
+    "compensation-changed",
+    "work-offset-changed",
+    "tool-changed",
+}
 
 ACCEPTED: dict[str, frozenset[str]] = {
     kind: frozenset(rules)
@@ -36,10 +49,10 @@ ACCEPTED: dict[str, frozenset[str]] = {
         "feed ten times": FEED | {"decimal-point-lost"},
         "feed halved": FEED,
         "feed deleted": FEED | ALONE,
-        "clamp deleted": {"speed-clamp-removed", "speed-clamp-lowered", "speed-clamp-raised", "speed-clamp-missing"} | ALONE,
+        "clamp deleted": {"speed-clamp-removed", "speed-clamp-lowered", "speed-clamp-raised", "speed-clamp-missing", "state-left-changed"} | ALONE,
         "clamp raised": {"speed-clamp-raised", "state-left-changed"},
         "clamp behind the speed word": {"speed-clamp-after-speed-word"},
-        "speed mode exchanged": {"speed-mode-changed"},
+        "speed mode exchanged": {"speed-mode-changed", "state-left-changed"},
         "speed doubled": {"speed-changed", "speed-above-limit", "state-left-changed"},
         "spindle sense exchanged": {"spindle-sense-changed"},
         "spindle start deleted": SPINDLE | ALONE,
@@ -83,7 +96,7 @@ ACCEPTED: dict[str, frozenset[str]] = {
             "feed-became-rapid", "rapid-became-feed", "tool-change-near-work", "sequence-end-unsafe", "cycle-not-possible",
             "approach-clearance-changed", "retract-clearance-changed", "curve-changed", "speed-clamp-after-speed-word",
             "stop-added", "stop-removed", "program-end-changed", "skip-changed", "units-changed", "offset-not-established",
-            "search-number-moved", "dwell-changed", "direction-changed", "tool-offset-changed", "speed-clamp-removed", "unreached-block-changed",
+            "search-number-moved", "dwell-changed", "direction-changed", "tool-offset-changed", "speed-clamp-removed", "unreached-block-changed", "cycle-amount-changed",
         } | ALONE,
         "block repeated": {"moves-added", "position-changed", "retract-clearance-changed", "approach-clearance-changed", "curve-changed", "cycle-amount-changed"},
         "block deleted": POSITION | {"speed-changed", "feed-changed", "dwell-changed", "tool-changed", "tool-offset-changed", "units-changed",
@@ -93,7 +106,7 @@ ACCEPTED: dict[str, frozenset[str]] = {
         "sequences exchanged": {"order-changed", "sequence-removed"},
         "home through another point": {"moves-added", "home-return-changed", "position-changed"},
         "preset changed": {"position-changed", "work-offset-changed", "approach-clearance-changed", "behaviour-changed-otherwise"},
-        "word gone at a sequence's head": {"speed-mode-changed", "feed-mode-changed", "units-changed", "compensation-changed", "feed-became-rapid", "rapid-became-feed"} | ALONE,
+        "word gone at a sequence's head": {"speed-mode-changed", "feed-mode-changed", "units-changed", "compensation-changed", "feed-became-rapid", "rapid-became-feed", "motion-not-established"} | ALONE,
         "auxiliaries exchanged": {"auxiliary-changed", "states-must-not-meet", "order-changed"},
         "stop moved": {"stop-removed", "stop-added"},
         "number in a note": {"setup-note-changed", "program-number-changed"},

@@ -97,7 +97,9 @@ QUIET = frozenset({"stopping-points-changed"})
 def judge_rewrite(case: Case) -> Answer:
     """Review one harmless rewrite."""
     report = review(case.old.encode(), case.new.encode())
-    told = tuple(dict.fromkeys(f.rule for f in report.findings if f.status is not Status.STANDING and f.rule not in QUIET))
+    told = tuple(
+        dict.fromkeys(f.rule for f in report.findings if f.status is not Status.STANDING and f.rule not in QUIET)
+    )
     fine = report.verdict == "same behaviour" and not told
     return Answer(case, "same" if fine else "invented", str(report.verdict), told)
 
@@ -144,7 +146,9 @@ def rewrites(programs: dict[str, str], seed: int, wanted: int) -> list[Case]:
             made: list[Case] = []
             for again in range(3):
                 chance = Random(f"{seed} {kind} {name} {again}")
-                made += [Case(kind, name, text, new) for new in islice(rewrite(lines_of(text), chance), 12) if new != text]
+                made += [
+                    Case(kind, name, text, new) for new in islice(rewrite(lines_of(text), chance), 12) if new != text
+                ]
             places[kind, name] = list(dict.fromkeys(made))
     return list(islice(_in_turn(places, seed), wanted))
 
@@ -186,7 +190,9 @@ def main() -> int:
 def _show(answers: list[Answer], most: int) -> int:
     for answer in answers[:most]:
         before, after = edited_lines(answer.case.old, answer.case.new)
-        print(f"\n{answer.result}: {answer.case.kind} in {answer.case.program}: {answer.verdict}; told {', '.join(answer.told) or 'nothing'}")
+        print(
+            f"\n{answer.result}: {answer.case.kind} in {answer.case.program}: {answer.verdict}; told {', '.join(answer.told) or 'nothing'}"
+        )
         for side, text, lines in (("-", answer.case.old, before), ("+", answer.case.new, after)):
             rows = text.split("\n")
             print("\n".join(f"  {side} {k}: {rows[k - 1]}" for k in sorted(lines)[:4]))

@@ -21,7 +21,9 @@ def plain(lines: Lines) -> Iterator[tuple[int, Line]]:
     return ((k, line) for k, line in enumerate(lines) if line.plain and line.words)
 
 
-def each_word(letters: str, change: Callable[[Line, Word], str | None], *, only: Callable[[Line], bool] = lambda _: True) -> Maker:
+def each_word(
+    letters: str, change: Callable[[Line, Word], str | None], *, only: Callable[[Line], bool] = lambda _: True
+) -> Maker:
     """A maker that changes one word with one of these letters; `change` gives the word's new text, or None."""
 
     def make(lines: Lines) -> Iterator[str]:
@@ -168,18 +170,30 @@ def _head_word_gone(lines: Lines) -> Iterator[str]:
     for first in heads(lines):
         for k in range(first, min(first + 5, len(lines))):
             for word in lines[k].words:
-                if lines[k].plain and word.letter == "G" and word.code in ("G96", "G97", "G98", "G99", "G00", "G01", "G20", "G21", "G40"):
+                if (
+                    lines[k].plain
+                    and word.letter == "G"
+                    and word.code in ("G96", "G97", "G98", "G99", "G00", "G01", "G20", "G21", "G40")
+                ):
                     yield replaced(lines, k, lines[k].without(word))
 
 
 def _safety_block_gone(lines: Lines) -> Iterator[str]:
     for k, line in plain(lines):
-        if sum(line.has(code) for code in ("G40", "G97", "G99", "G98", "G18", "G20", "G21", "G80")) >= 3 and not line.word("XZUWTS"):
+        if sum(
+            line.has(code) for code in ("G40", "G97", "G99", "G98", "G18", "G20", "G21", "G80")
+        ) >= 3 and not line.word("XZUWTS"):
             yield replaced(lines, k)
 
 
 def _label_renumbered(lines: Lines) -> Iterator[str]:
-    named = {w.value for _, line in plain(lines) if line.has("G70", "G71", "G72", "G73") for w in line.words if w.letter in "PQ"}
+    named = {
+        w.value
+        for _, line in plain(lines)
+        if line.has("G70", "G71", "G72", "G73")
+        for w in line.words
+        if w.letter in "PQ"
+    }
     for k, line in plain(lines):
         word = line.word("N")
         if word is not None and word.value in named:

@@ -17,7 +17,25 @@ from tests.edits.words import Line, Word, line_of, lines_of
 Act = tuple[Any, ...]
 Doing = list[Act]
 
-MOTION = {"G00", "G01", "G02", "G03", "G32", "G33", "G34", "G80", "G83", "G84", "G85", "G87", "G88", "G89", "G90", "G92", "G94"}
+MOTION = {
+    "G00",
+    "G01",
+    "G02",
+    "G03",
+    "G32",
+    "G33",
+    "G34",
+    "G80",
+    "G83",
+    "G84",
+    "G85",
+    "G87",
+    "G88",
+    "G89",
+    "G90",
+    "G92",
+    "G94",
+}
 MODAL = {
     "units": {"G20", "G21"},
     "plane": {"G17", "G18", "G19"},
@@ -62,7 +80,9 @@ class Run:
             goes_on = self.block(at, line)
             if goes_on is None:
                 self.done.append(("end", self.modes(), self.at()))
-                self.done.append(("behind the end", [words_text(one) for one in self.lines[at + 1 :] if words_text(one)]))
+                self.done.append(
+                    ("behind the end", [words_text(one) for one in self.lines[at + 1 :] if words_text(one)])
+                )
                 return self.done
             at = goes_on
         self.done.append(("text ends", self.modes(), self.at()))
@@ -77,7 +97,10 @@ class Run:
     def governed(self, *, cutting: bool) -> Act:
         """What is in force during a move."""
         s = self.state
-        found = [s.get(key) for key in ("tool", "spindle", "coolant", "speed mode", "S", "compensation", "work offset", "plane", "path")]
+        found = [
+            s.get(key)
+            for key in ("tool", "spindle", "coolant", "speed mode", "S", "compensation", "work offset", "plane", "path")
+        ]
         if s.get("speed mode") != "G97":
             found.append(s.get("clamp"))
         if cutting:
@@ -93,12 +116,19 @@ class Run:
         if not words:
             return at + 1
         codes = [word.code for word in words if word.letter in "GM"]
-        known = MOTION.union(*MODAL.values(), SPINDLE, COOLANT, ENDS, MULTI, {"G04", "G28", "G30", "G50", "G53", "M00", "M01", "M06", "M98"})
+        known = MOTION.union(
+            *MODAL.values(),
+            SPINDLE,
+            COOLANT,
+            ENDS,
+            MULTI,
+            {"G04", "G28", "G30", "G50", "G53", "M00", "M01", "M06", "M98"},
+        )
         if any(code not in known for code in codes) or any(word.letter in "ABCEHVYL" for word in words):
             self.done.append(("text", words_text(line), self.governed(cutting=True), self.at()))
         self.modal(codes)
         self.speed_and_feed(words, codes)
-        if "G96" in codes:
+        if "G96" in codes and self.state.get("spindle") in ("forward", "reverse"):
             self.done.append(("surface speed on", self.state.get("clamp")))
         goes_on = self.motion(at, words, codes)
         return self.after(codes, words, goes_on)
@@ -129,6 +159,7 @@ class Run:
                 if self.state.get("tool") != int(word.value):
                     self.state["tool"] = int(word.value)
                     self.done.append(("tool", int(word.value), self.state.get("spindle"), self.at()))
+                    self.place = {axis: ("by another tool", place) for axis, place in self.place.items()}
 
     def amount(self, word: Word) -> Act:
         """A number as it counts: with a point in millimetres, without one as written, both with the units that hold."""
@@ -181,14 +212,24 @@ class Run:
         elif axes and self.state.get("motion") in SINGLE:
             kept = self.kept.setdefault("single", {})
             goal = self.goal(axes)
-            kept.update({axis: goal[axis] for axis in "XZ" if any(w.letter in (axis, "U" if axis == "X" else "W") for w in axes)})
+            kept.update(
+                {
+                    axis: goal[axis]
+                    for axis in "XZ"
+                    if any(w.letter in (axis, "U" if axis == "X" else "W") for w in axes)
+                }
+            )
             kept.update({letter: value for letter, value in others.items() if letter in "RIK"})
             taper = kept.get("R", kept.get("I", kept.get("K")))
-            self.done.append((self.state["motion"], self.at(), kept.get("X"), kept.get("Z"), taper, self.governed(cutting=True)))
+            self.done.append(
+                (self.state["motion"], self.at(), kept.get("X"), kept.get("Z"), taper, self.governed(cutting=True))
+            )
         elif (axes or others) and self.state.get("motion") in DRILL:
             kept = self.kept.setdefault("drill", {})
             kept.update({w.letter: self.amount(w) for w in axes} | others)
-            self.done.append((self.state["motion"], sorted(kept.items(), key=str), self.at(), self.governed(cutting=True)))
+            self.done.append(
+                (self.state["motion"], sorted(kept.items(), key=str), self.at(), self.governed(cutting=True))
+            )
         elif axes:
             self.travel(axes, others)
         elif others:
@@ -207,7 +248,16 @@ class Run:
         goal = self.goal(axes)
         moved = {"X" if w.letter in "XU" else "Z" for w in axes}
         through = tuple((axis, goal[axis]) for axis in "XZ" if axis in moved)
-        self.done.append(("home", [c for c in codes if c in ("G28", "G30")], self.at(), through, sorted(others.items()), self.governed(cutting=False)))
+        self.done.append(
+            (
+                "home",
+                [c for c in codes if c in ("G28", "G30")],
+                self.at(),
+                through,
+                sorted(others.items()),
+                self.governed(cutting=False),
+            )
+        )
         for axis in moved or {"X", "Z"}:
             self.place[axis] = ("reference",)
 
@@ -243,7 +293,9 @@ class Run:
         motion, self.state["motion"] = self.state.get("motion"), code
         governed = self.governed(cutting=code != "G70")
         self.state["motion"] = motion
-        self.done.append((code, sorted(amounts.items(), key=str), sorted(kept.items(), key=str), inside, self.at(), governed))
+        self.done.append(
+            (code, sorted(amounts.items(), key=str), sorted(kept.items(), key=str), inside, self.at(), governed)
+        )
         if "F" in amounts and labelled:
             self.state["F"] = amounts["F"]
         return goes_on
@@ -262,7 +314,12 @@ class Run:
             places = [act[2][0 if axis == "X" else 1] for act in inside if len(act) == 5 and isinstance(act[2], tuple)]
             ways = [_apart(place, self.place[axis]) for place in places]
             depth = _size(depths.get("D" if "D" in depths else letter))
-            if places and None not in ways and depth is not None and depth * share >= max(way for way in ways if way is not None):
+            if (
+                places
+                and None not in ways
+                and depth is not None
+                and depth * share >= max(way for way in ways if way is not None)
+            ):
                 depths["D" if "D" in depths else letter] = "the whole way"
 
     def inside(self, at: int, code: str, first: Fraction | None, last: Fraction | None) -> tuple[Doing, int]:
@@ -272,9 +329,17 @@ class Run:
             word = line.word("N")
             return word is not None and name is not None and word.value == name
 
-        order = [*range(at + 1, len(self.lines)), *range(at)] if code != "G70" else [*reversed(range(at)), *range(at + 1, len(self.lines))]
+        order = (
+            [*range(at + 1, len(self.lines)), *range(at)]
+            if code != "G70"
+            else [*reversed(range(at)), *range(at + 1, len(self.lines))]
+        )
         opens = next((k for k in order if labelled(self.lines[k], first)), None)
-        closes = next((k for k in range(opens, len(self.lines)) if labelled(self.lines[k], last)), None) if opens is not None else None
+        closes = (
+            next((k for k in range(opens, len(self.lines)) if labelled(self.lines[k], last)), None)
+            if opens is not None
+            else None
+        )
         if opens is None or closes is None:
             return [("no contour", str(first), str(last))], at + 1
         inner = Run(self.lines, self.skip, dict(self.state), dict(self.place), {}, [], contour=True)
@@ -298,7 +363,15 @@ class Run:
             if code == "M98":
                 called = next((w for w in words if w.letter == "P"), None)
                 text = self.called(called) if called else ()
-                self.done.append(("call", [(w.letter, w.number) for w in words if w.letter in "PL"], text, self.governed(cutting=True), self.at()))
+                self.done.append(
+                    (
+                        "call",
+                        [(w.letter, w.number) for w in words if w.letter in "PL"],
+                        text,
+                        self.governed(cutting=True),
+                        self.at(),
+                    )
+                )
                 self.place = {"X": ("after call", text), "Z": ("after call", text)}
             if code in ("M02", "M30"):
                 self.state |= {"spindle": "off", "coolant": "off", "compensation": "G40"}
@@ -326,7 +399,10 @@ def _size(amount: Any) -> Fraction | None:
 
 def _apart(one: Any, other: Any) -> Fraction | None:
     """How far two places on an axis are apart, in millimetres; None where that is not known."""
-    found = [Fraction(0) if p == (Fraction(0),) else p[1] if isinstance(p, tuple) and len(p) == 2 and p[0] == "mm" else None for p in (one, other)]
+    found = [
+        Fraction(0) if p == (Fraction(0),) else p[1] if isinstance(p, tuple) and len(p) == 2 and p[0] == "mm" else None
+        for p in (one, other)
+    ]
     return abs(found[0] - found[1]) if found[0] is not None and found[1] is not None else None
 
 

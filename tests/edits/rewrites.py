@@ -19,6 +19,12 @@ Rewriter = Callable[[Sequence[Line], Random], Iterator[str]]
 _CYCLE = MULTI | {"G90", "G92", "G94", "G83", "G84", "G85", "G87", "G88", "G89", "G32", "G33", "G34"}
 
 
+_NAMING = re.compile(
+    "TOOL|OFFSET|CHUCK|JAW|COLLET|CLAMP|TAIL|STEADY|CENT|BAR|STOCK|BLANK|STOP|INCH|METRIC|INSERT|SOFT|HARD|FACE|FACING|LENGTH|STICK|DEPTH"
+)
+"""What a note may name that people set up by: such a note is more than prose."""
+
+
 def _joined(texts: Iterator[str] | list[str]) -> str:
     return "\n".join(texts)
 
@@ -37,7 +43,7 @@ def _renumbered(lines: Sequence[Line], chance: Random) -> Iterator[str]:
     made, changed = [], False
     for k, line in enumerate(lines):
         word = line.word("N")
-        follows_tool = word is not None and any(j in first for j in range(k, min(k + 5, len(lines))))
+        follows_tool = word is not None and any(j in first for j in range(k, min(k + 12, len(lines))))
         if word is None or word.value in kept or follows_tool or line.word("T"):
             made.append(line.text)
             continue
@@ -50,7 +56,11 @@ def _renumbered(lines: Sequence[Line], chance: Random) -> Iterator[str]:
 def _numbers_out(lines: Sequence[Line], chance: Random) -> Iterator[str]:
     found = next(_renumbered(lines, chance), None)
     if found is not None:
-        yield re.sub(r"(?m)^([ \t]*/?[0-9]?[ \t]*)N(1[0-9]{3}|[2-9][0-9]{3})[ \t]*", r"\1", found) if "G7" not in found else found
+        yield (
+            re.sub(r"(?m)^([ \t]*/?[0-9]?[ \t]*)N(1[0-9]{3}|[2-9][0-9]{3})[ \t]*", r"\1", found)
+            if "G7" not in found
+            else found
+        )
 
 
 def _spelled(change: Callable[[Word], str], gap: str | None = None) -> Rewriter:
@@ -96,7 +106,11 @@ def _codes(width: int) -> Callable[[Word], str]:
 
 
 def _zeros_behind(word: Word) -> str:
-    return word.letter + word.number + ("0" if word.pointed and len(word.number.partition(".")[2]) < 3 and word.letter in "XZUWIKRF" else "")
+    return (
+        word.letter
+        + word.number
+        + ("0" if word.pointed and len(word.number.partition(".")[2]) < 3 and word.letter in "XZUWIKRF" else "")
+    )
 
 
 def _plus(word: Word) -> str:
@@ -120,7 +134,7 @@ def _notes(lines: Sequence[Line], chance: Random) -> Iterator[str]:
         text = line.text
         if line.plain and not line.word("O"):
             for note in line.notes:
-                if re.fullmatch(r"\([A-Z ,]+\)", note):
+                if re.fullmatch(r"\([A-Z ,]+\)", note) and not _NAMING.search(note):
                     text = text.replace(note, "(REWORDED)")
             if line.words and not line.notes and chance.random() < 0.1:
                 text += " (SEEN)"
@@ -133,9 +147,15 @@ def _plain_motion(lines: Sequence[Line]) -> Iterator[tuple[int, Line, str, Run]]
     """Lines that only move by G00 or G01, outside cycles and contours, with what is in force and where the tool is in front of them."""
     run, inside = Run(lines), _contours(lines)
     since: str | None = None
+    goes_on: int | None = 0
     for k, line in enumerate(lines):
+        if goes_on is None:
+            return
+        if k < goes_on:
+            continue
         if not line.plain:
-            since = None
+            since, goes_on = None, k + 1
+            run.block(k, line)
             continue
         moves = line.words and all(w.letter in "NXZUWFG" for w in line.words) and line.word("XZUW") and not line.skip
         codes = {w.code for w in line.words if w.letter == "G"}
@@ -146,8 +166,7 @@ def _plain_motion(lines: Sequence[Line]) -> Iterator[tuple[int, Line, str, Run]]
             since = None if codes & _CYCLE or codes & {"G02", "G03"} or line.word("T") else kind
         elif line.words:
             since = kind
-        if run.block(k, line) is None:
-            return
+        goes_on = run.block(k, line)
 
 
 def _contours(lines: Sequence[Line]) -> set[int]:
@@ -187,7 +206,8 @@ def _feed_repeated(lines: Sequence[Line], chance: Random) -> Iterator[str]:
     made, feed, since = [line.text for line in lines], "", -9
     for k, line, kind, _ in _plain_motion(lines):
         word = line.word("F")
-        if word is None and feed and kind == "G01" and all(not x.words for x in lines[since + 1 : k]):
+        feed = feed if all(not x.words for x in lines[since + 1 : k]) else ""
+        if word is None and feed and kind == "G01":
             made[k] = line.text[: line.words[-1].end] + "F" + feed + line.text[line.words[-1].end :]
         if word is not None and kind == "G01":
             feed = word.number
@@ -233,7 +253,11 @@ def _incremental(lines: Sequence[Line], chance: Random) -> Iterator[str]:
     for k, line, _, run in _plain_motion(lines):
         text, shift = line.text, 0
         for word in line.words:
-            here = _known(run.place.get(word.letter, ("?",)), str(run.state.get("units", "?"))) if word.letter in "XZ" else None
+            here = (
+                _known(run.place.get(word.letter, ("?",)), str(run.state.get("units", "?")))
+                if word.letter in "XZ"
+                else None
+            )
             if here is None or (not word.pointed and word.value) or chance.random() < 0.3 or line.word("UW"):
                 continue
             step = _exact(word.value - here)
@@ -251,7 +275,13 @@ def _split(lines: Sequence[Line], chance: Random) -> Iterator[str]:
     for k, line, kind, run in _plain_motion(lines):
         word = line.word("XZ")
         axes = [w for w in line.words if w.letter in "XZUW"]
-        if kind != "G01" or word is None or len(axes) != 1 or not word.pointed or run.state.get("compensation", "G40") != "G40":
+        if (
+            kind != "G01"
+            or word is None
+            or len(axes) != 1
+            or not word.pointed
+            or run.state.get("compensation", "G40") != "G40"
+        ):
             continue
         here = _known(run.place[word.letter], str(run.state.get("units", "?")))
         if here is None or here == word.value or line.notes:
@@ -265,7 +295,12 @@ def _rapid_again(lines: Sequence[Line], chance: Random) -> Iterator[str]:
     """A rapid to where the tool is already."""
     for k, line, kind, run in _plain_motion(lines):
         words = [w for w in line.words if w.letter in "XZ" and w.pointed]
-        if kind == "G00" and words and not line.word("UW") and all(_known(run.place[a], "G21") is not None for a in "XZ"):
+        if (
+            kind == "G00"
+            and words
+            and not line.word("UW")
+            and all(_known(run.place[a], "G21") is not None for a in "XZ")
+        ):
             yield replaced(lines, k, line.text, "G00 " + " ".join(w.letter + w.number for w in words))
 
 

@@ -8,9 +8,10 @@ from math import hypot, pi
 import numpy as np
 from numpy.typing import NDArray
 
-from verifier.compare.align import align
+from verifier.compare.align import Alignment, align
 from verifier.compare.item_keys import ladder, tool_sections
 from verifier.compare.items import Item, Items, Place
+from verifier.compare.refine import chain, pieces
 from verifier.control import FIELDS
 
 STATE_FIELDS = FIELDS
@@ -54,8 +55,11 @@ def match(old: Items, new: Items, tolerance: int) -> Matched:
     )
     differences: list[Difference] = []
     old_at, pairs = 0, []
+    joined = _Joined(old.items, new.items, found)
     for new_at, partner in enumerate(found.new_to_old.tolist()):
         item = new.items[new_at]
+        if partner < 0 and new_at in joined.new:
+            continue
         if partner < 0:
             differences.append(Difference("added", None, item, None, item.value, item.certain))
             continue
@@ -63,20 +67,41 @@ def match(old: Items, new: Items, tolerance: int) -> Matched:
             before = old.items[partner]
             differences.append(Difference("order", before, item, None, None))
         else:
-            differences += _lone(old.items, found.old_to_new, old_at, partner)
+            differences += _lone(old.items, found.old_to_new, old_at, partner, joined.old)
             old_at = partner + 1
         pairs.append((partner, new_at))
-        differences += compare_items(old.items[partner], item, tolerance)
-    differences += _lone(old.items, found.old_to_new, old_at, len(old.items))
+        for before, after in joined.pieces.get(partner, ((old.items[partner], item),)):
+            differences += compare_items(before, after, tolerance)
+    differences += _lone(old.items, found.old_to_new, old_at, len(old.items), joined.old)
     return Matched(tuple(differences), _stops(old, new, dict(pairs)), tuple(pairs))
 
 
-def _lone(items: tuple[Item, ...], partner: NDArray[np.int64], start: int, end: int) -> list[Difference]:
+def _lone(
+    items: tuple[Item, ...], partner: NDArray[np.int64], start: int, end: int, joined: set[int]
+) -> list[Difference]:
     return [
         Difference("removed", items[k], None, items[k].value, None, items[k].certain)
         for k in range(start, end)
-        if partner[k] < 0
+        if partner[k] < 0 and k not in joined
     ]
+
+
+class _Joined:
+    """Lines that the two sides make in other pieces: the pairs of pieces by the old item that has a partner, and the items in them."""
+
+    def __init__(self, old: tuple[Item, ...], new: tuple[Item, ...], found: Alignment) -> None:
+        self.pieces: dict[int, tuple[tuple[Item, Item], ...]] = {}
+        self.old: set[int] = set()
+        self.new: set[int] = set()
+        to_new, to_old = found.old_to_new, found.new_to_old
+        for k in np.flatnonzero((to_new >= 0) & ~found.moved).tolist():
+            before = chain(old, k, lambda at: to_new[at] < 0 and at not in self.old)
+            after = chain(new, int(to_new[k]), lambda at: to_old[at] < 0 and at not in self.new)
+            cut = pieces(old[slice(*before)], new[slice(*after)])
+            if cut:
+                self.pieces[k] = cut
+                self.old |= set(range(*before))
+                self.new |= set(range(*after))
 
 
 def compare_items(old: Item, new: Item, tolerance: int) -> list[Difference]:

@@ -43,7 +43,7 @@ def rules(old: str, new: str) -> list[tuple[str, str]]:
         (CUT, CUT.replace("Z-30.", "/Z-30."), [("skip-changed", "major")]),
         (CUT, CUT.replace("Z-30.", "Z-10.\nG04 U1.\nZ-30."), [("dwell-changed", "major")]),
         (CUT, CUT.replace("Z-30.", "Z-10.\nM00\nZ-30."), [("stop-added", "major")]),
-        (CUT, CUT.replace("Z-30.", "Z-10.\nZ-30. F0.1"), [("feed-changed", "major"), ("moves-added", "minor")]),
+        (CUT, CUT.replace("Z-30.", "Z-10.\nZ-30. F0.1"), [("feed-changed", "major")]),
         (CUT, "G99 " + CUT.replace("G01", "G1"), []),
         (ROUGH, ROUGH.replace("Z-20.", "Z-21."), [("position-changed", "major")]),
         (ROUGH, ROUGH.replace("U0.4", "U-0.4"), [("sign-lost", "critical")]),
