@@ -26,7 +26,7 @@ class FaultRule(ProgramRule, ABC):
         for fault in program.trace.faults:
             if fault.code in self.codes:
                 where = () if self.together else (fault.block,)
-                groups.setdefault((*where, fault.code, fault.text), []).append(fault)
+                groups.setdefault((*where, fault.code, fault.text.upper()), []).append(fault)
         for faults in groups.values():
             first = faults[0]
             yield Hazard(
@@ -44,7 +44,7 @@ class FaultRule(ProgramRule, ABC):
 
     def same_as(self, fault: Fault) -> str:
         """The same fault in another revision: its code, and the letter of the word it is about."""
-        return f"{fault.code} {fault.text[:1]}".strip()
+        return f"{fault.code} {fault.text[:1].upper()}".strip()
 
 
 def sentence(text: str) -> str:

@@ -74,7 +74,7 @@ class ProblemRule(ProgramRule, ABC):
     ) -> Hazard:
         problem = found.problem
         line = "" if found.on_line else f" (line {problem.span.line})"
-        same_as = same_as or f"{problem.code} {problem.text[:60]}"
+        same_as = same_as or f"{problem.code} {problem.text[:60].upper()}"
         column = problem.span.column if found.on_line else 1
         return Hazard(
             found.block, f"{self.title_of(found)}{line}{more}", same_as, weight, effects=effects, column=column
