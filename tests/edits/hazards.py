@@ -6,6 +6,7 @@ They are what hands do to programs: a point lost, a digit swapped, a line delete
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from itertools import pairwise
 
 from tests.edits.edit import Maker, replaced
 from tests.edits.oracle import heads
@@ -119,7 +120,7 @@ def _clamp_behind_speed(lines: Lines) -> Iterator[str]:
 
 def _exchanged(lines: Lines) -> Iterator[str]:
     found = [k for k, line in plain(lines) if line.words and not line.word("O")]
-    for k, j in zip(found, found[1:], strict=False):
+    for k, j in pairwise(found):
         yield replaced(lines, k, lines[j].text, *(one.text for one in lines[k + 1 : j]), lines[k].text, count=j - k + 1)
 
 
@@ -133,7 +134,7 @@ def _repeated(lines: Lines) -> Iterator[str]:
 def _sequences(lines: Lines) -> list[tuple[int, int]]:
     """First line and the line behind the last, of every sequence but the last (it holds the program's end)."""
     starts = heads(lines)
-    return list(zip(starts, starts[1:], strict=False))
+    return list(pairwise(starts))
 
 
 def _sequence_gone(lines: Lines) -> Iterator[str]:
@@ -143,7 +144,7 @@ def _sequence_gone(lines: Lines) -> Iterator[str]:
 
 def _sequences_exchanged(lines: Lines) -> Iterator[str]:
     found = _sequences(lines)
-    for (first, middle), (_, behind) in zip(found, found[1:], strict=False):
+    for (first, middle), (_, behind) in pairwise(found):
         one, other = lines[first:middle], lines[middle:behind]
         yield replaced(lines, first, *(x.text for x in other), *(x.text for x in one), count=behind - first)
 
@@ -244,6 +245,36 @@ def _thread(line: Line) -> bool:
     return line.has("G32", "G33", "G92", "G76")
 
 
+def _flip(word: Word) -> str | None:
+    if not word.value:
+        return None
+    return word.letter + (word.number[1:] if word.value < 0 else "-" + word.number.lstrip("+"))
+
+
+def _tenfold(word: Word) -> str | None:
+    return times(word, "10") if word.value else None
+
+
+def _tenfold_whole(word: Word) -> str | None:
+    return None if word.pointed else _tenfold(word)
+
+
+def _peck(line: Line) -> bool:
+    return line.has("G74", "G75") and line.word("XZUW") is not None
+
+
+def _thread_cycle(line: Line) -> bool:
+    return line.has("G76") and line.word("XZUW") is not None
+
+
+def _contour(line: Line) -> bool:
+    return line.has("G71", "G72", "G73") and line.word("P") is not None
+
+
+def _labelled(line: Line) -> bool:
+    return line.has("G70", "G71", "G72", "G73") and line.word("P") is not None
+
+
 def _no_code(line: Line) -> bool:
     return not line.has("G04", "G10", "G28", "G30", "G50", "G53", *CYCLES)
 
@@ -308,12 +339,12 @@ KINDS: dict[str, Maker] = {
     "slash added": lambda lines: (replaced(lines, k, "/" + line.text) for k, line in plain(lines) if not line.skip and not line.word("O")),
     "program end deleted": each_code({"M30": "", "M02": ""}),
     "program end became repeat": each_code({"M30": "M99", "M02": "M99"}),
-    "peck ten times": each_word("PQ", lambda _, w: times(w, "10") if w.value and not w.pointed else None, only=lambda line: line.has("G74", "G75") and line.word("XZUW") is not None),
-    "thread depth ten times": each_word("PQ", lambda _, w: times(w, "10") if w.value and not w.pointed else None, only=lambda line: line.has("G76") and line.word("XZUW") is not None),
-    "allowance sign": each_word("UW", lambda _, w: (w.letter + w.number[1:]) if w.value < 0 else f"{w.letter}-{w.number.lstrip('+')}" if w.value else None, only=lambda line: line.has("G71", "G72", "G73") and line.word("P") is not None),
-    "cycle amount ten times": each_word("UWRD", lambda _, w: times(w, "10") if w.value else None, only=_multi),
+    "peck ten times": each_word("PQ", lambda _, w: _tenfold_whole(w), only=_peck),
+    "thread depth ten times": each_word("PQ", lambda _, w: _tenfold_whole(w), only=_thread_cycle),
+    "allowance sign": each_word("UW", lambda _, w: _flip(w), only=_contour),
+    "cycle amount ten times": each_word("UWRD", lambda _, w: _tenfold(w), only=_multi),
     "label renumbered alone": _label_renumbered,
-    "cycle label changed": each_word("PQ", lambda _, w: whole(w, 1), only=lambda line: line.has("G70", "G71", "G72", "G73") and line.word("P") is not None),
+    "cycle label changed": each_word("PQ", lambda _, w: whole(w, 1), only=_labelled),
     "thread lead changed": each_word("F", lambda _, w: times(w, "2") if w.value else None, only=_thread),
     "infeed angle changed": each_word("P", _thread_code(2), only=_first_line_of_thread),
     "finish passes changed": each_word("P", _thread_code(0), only=_first_line_of_thread),

@@ -155,11 +155,10 @@ class Run:
                 self.state["clamp" if "G50" in codes else "S"] = str(word.value)
             if word.letter == "F" and not MULTI & set(codes):
                 self.state["F"] = self.amount(word)
-            if word.letter == "T":
-                if self.state.get("tool") != int(word.value):
-                    self.state["tool"] = int(word.value)
-                    self.done.append(("tool", int(word.value), self.state.get("spindle"), self.at()))
-                    self.place = {axis: ("by another tool", place) for axis, place in self.place.items()}
+            if word.letter == "T" and self.state.get("tool") != int(word.value):
+                self.state["tool"] = int(word.value)
+                self.done.append(("tool", int(word.value), self.state.get("spindle"), self.at()))
+                self.place = {axis: ("by another tool", place) for axis, place in self.place.items()}
 
     def amount(self, word: Word) -> Act:
         """A number as it counts: with a point in millimetres, without one as written, both with the units that hold."""
@@ -301,7 +300,7 @@ class Run:
         return goes_on
 
     def cap(self, code: str, depths: dict[str, Any], amounts: dict[str, Any], words: list[Word], inside: Doing) -> None:
-        """A step or depth of cut beyond the whole way is the whole way: how far beyond makes no difference (the last step is what is left: common practice)."""
+        """A step or depth of cut beyond the whole way is the whole way: the last step is what is left (common practice)."""
         if code in ("G74", "G75"):
             goal = self.goal([w for w in words if w.letter in "XZUW"])
             for letter, axis, share in (("P", "X", 2), ("Q", "Z", 1)):

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from verifier.compare.align import Alignment
 from verifier.compare.align_words import align_words
+from verifier.compare.called import called_numbers, label_lost
 from verifier.compare.keys_program import program_words
 from verifier.compare.worddiff import WordChange, word_changes
 from verifier.control import Sequence as ToolSequence
@@ -102,6 +103,7 @@ def _pairings(old: Program, new: Program, alignment: Alignment) -> list[Pairing]
     """Every block of both sides once, in the order of the new program with removed blocks where they stood."""
     found: list[Pairing] = []
     old_at = 0
+    called = called_numbers(old), called_numbers(new)
     for new_at, partner in enumerate(alignment.new_to_old.tolist()):
         if partner < 0:
             found.append(Pairing(None, new_at, ADDED))
@@ -109,7 +111,7 @@ def _pairings(old: Program, new: Program, alignment: Alignment) -> list[Pairing]
         if not alignment.moved[partner]:
             found += _removed(alignment, old_at, partner)
             old_at = partner + 1
-        found.append(_pair(old, new, partner, new_at, moved=bool(alignment.moved[partner])))
+        found.append(_pair(old, new, partner, new_at, called, moved=bool(alignment.moved[partner])))
     found += _removed(alignment, old_at, len(alignment.old_to_new))
     return found
 
@@ -118,13 +120,15 @@ def _removed(alignment: Alignment, start: int, end: int) -> list[Pairing]:
     return [Pairing(k, None, REMOVED) for k in range(start, end) if alignment.old_to_new[k] < 0]
 
 
-def _pair(old: Program, new: Program, at_old: int, at_new: int, *, moved: bool) -> Pairing:
+def _pair(
+    old: Program, new: Program, at_old: int, at_new: int, called: tuple[frozenset[int], frozenset[int]], *, moved: bool
+) -> Pairing:
     if _line(old, at_old) == _line(new, at_new):
         return Pairing(at_old, at_new, MOVED if moved else SAME)
     before, after = old.blocks[at_old], new.blocks[at_new]
     words = word_changes(before.words, after.words)
     told = [w for w in words if w.kind != "respelled" and w.letter != "N"]
-    alike = not told and _rest(before) == _rest(after)
+    alike = not told and _rest(before) == _rest(after) and not label_lost(before, after, *called)
     kind = MOVED if moved else WORDING if alike else CHANGED
     return Pairing(at_old, at_new, kind, words)
 

@@ -1,0 +1,115 @@
+"""The oracle of the edit bench against small programs whose meaning is worked out by hand."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.edits.oracle import doing, heads
+from tests.edits.words import line_of, lines_of
+
+PROGRAM = """O1
+N1 G21 G40 G97 G99
+T0101
+G50 S2000
+G96 S180 M03
+G00 X52. Z2. M08
+G01 X40. F0.2
+Z-30.
+X52.
+G00 X100. Z50.
+M09
+M05
+M30
+"""
+
+
+def same(old: str, new: str, text: str = PROGRAM) -> bool:
+    return doing(text) == doing(text.replace(old, new))
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("Z-30.", "Z-30"),
+        ("Z-30.", "Z-31."),
+        ("F0.2", "F0.4"),
+        ("G50 S2000\n", ""),
+        ("G96 S180", "G97 S180"),
+        ("M03", "M04"),
+        ("T0101", "T0102"),
+        ("G01 X40.", "G00 X40."),
+        ("X52.\nG00", "U52.\nG00"),
+        ("G21", "G20"),
+        (" M08", ""),
+        ("M30", "M99"),
+        ("Z-30.\n", "Z-30.\nM01\n"),
+        ("\nZ-30.", "\n/Z-30."),
+        ("G50 S2000\nG96 S180 M03", "G96 S180 M03\nG50 S2000"),
+        ("G99", "G98"),
+    ],
+)
+def test_what_the_machine_does_otherwise_is_told_apart(old: str, new: str) -> None:
+    assert not same(old, new)
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("\nZ-30.", "\nG01 Z-30."),
+        ("\nZ-30.", "\nZ-30.000 F.2"),
+        ("\nZ-30.", "\nW-32."),
+        ("X52.\nG00", "U12.\nG00"),
+        ("G01", "g1"),
+        ("M09\n", ""),
+        ("Z-30.", "Z-30. (TO THE SHOULDER)"),
+        ("N1 ", ""),
+        ("G00 X52. Z2.", "Z2. X52. G0"),
+    ],
+)
+def test_what_is_only_written_otherwise_is_the_same(old: str, new: str) -> None:
+    assert same(old, new)
+
+
+ROUGH = """G21 G99 G97 S900 M03
+G00 X62. Z2.
+G71 U2. R0.5
+G71 P10 Q20 U0.4 W0.1 F0.3
+N10 G00 X30.
+G01 Z-20. F0.1
+N20 X62.
+G70 P10 Q20
+M30
+"""
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "alike"),
+    [
+        ("U2. ", "U1.5 ", False),
+        ("U2. ", "U40. ", False),
+        ("U0.4", "U-0.4", False),
+        ("Z-20.", "Z-21.", False),
+        ("N20 ", "", False),
+        ("N20 X62.", "N20 G01 X62.", True),
+        ("F0.3", "F0.300", True),
+        ("P10 Q20 U", "P20 Q20 U", False),
+    ],
+)
+def test_a_contour_cycle_is_its_amounts_and_its_contour(old: str, new: str, alike: bool) -> None:
+    assert same(old, new, ROUGH) is alike
+
+
+def test_a_depth_beyond_the_whole_way_makes_no_difference_how_far_it_is() -> None:
+    assert doing(ROUGH.replace("U2. ", "U16. ")) == doing(ROUGH.replace("U2. ", "U99. "))
+
+
+def test_sequences_begin_at_the_number_in_front_of_a_tool() -> None:
+    text = PROGRAM.replace("M05\nM30", "M05\nM01\n(GROOVE)\nN2 G40\nT0303\nM30")
+    assert heads(lines_of(text)) == [1, 14]
+
+
+def test_a_line_is_cut_into_words_and_notes() -> None:
+    line = line_of("/N10G1X-.5Z+2.(TO G0)F.2;END")
+    assert [w.letter + w.number for w in line.words] == ["N10", "G1", "X-.5", "Z+2.", "F.2"]
+    assert line.skip and line.plain and line.notes == ("(TO G0)", ";END")
+    assert not line_of("X[#1+2.]").plain and line_of("G00 X1.").words[0].code == "G00"
