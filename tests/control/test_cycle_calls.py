@@ -215,6 +215,19 @@ def test_execution_goes_on_behind_the_contour() -> None:
     assert trace.executed.all()
 
 
+def test_blocks_between_the_cycle_and_its_contour_are_taken_to_be_passed_over_and_that_is_told() -> None:
+    near = run(START + "G71 U2. R0.5\nG71 P10 Q20 U0.4 W0.1 F0.3\n" + CONTOUR + "M30\n")
+    far = run(START + "G71 U2. R0.5\nG71 P10 Q20 U0.4 W0.1 F0.3\nG00 X70.\n" + CONTOUR + "M30\n")
+    told = "the blocks between the cycle and N10"
+    assert told not in [entry.what for entry in near.unchecked]
+    assert told in [entry.what for entry in far.unchecked]
+
+
+def test_a_cycle_that_is_not_expanded_is_told_with_what_its_first_line_left_in_millimetres() -> None:
+    trace = run(START + "G71 U2.5 R0.5\nG71 P10 Q99 U0.4 W0.1 F0.3\n" + CONTOUR + "M30\n")
+    assert any("[depth 2.5 mm, retract 0.5 mm]" in event.value for event in trace.events)
+
+
 @pytest.mark.parametrize("finish", ["G70 P10 Q20", "G00 X64.\nG70 P10 Q20 F.05"])
 def test_the_finish_finds_the_contour_behind_it_and_returns_to_its_start(finish: str) -> None:
     trace = run(START + f"G71 U2. R1.\nG71 P10 Q20 U.4 W.1\n{CONTOUR}{finish}\nM30\n")

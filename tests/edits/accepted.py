@@ -105,7 +105,7 @@ ACCEPTED: dict[str, frozenset[str]] = {
             "rapid-became-feed", "feed-became-rapid", "coolant-changed", "spindle-state-changed", "search-number-moved", "direction-changed",
             "unreached-block-changed"} | CONTOUR | ALONE,
         "sequence removed": {"sequence-removed"},
-        "sequences exchanged": {"order-changed", "sequence-removed"},
+        "sequences exchanged": {"order-changed", "sequence-removed", "moves-removed"},
         "home through another point": {"moves-added", "home-return-changed", "position-changed"},
         "preset changed": {"position-changed", "work-offset-changed", "approach-clearance-changed", "behaviour-changed-otherwise"},
         "word gone at a sequence's head": {"speed-mode-changed", "feed-mode-changed", "units-changed", "compensation-changed", "feed-became-rapid",

@@ -49,6 +49,12 @@ class ContourRunner(Run):
         resume = here + 1
         if begin > here and not any(self._ends_flow(frame, at) for at in range(here + 1, begin)):
             resume = ends[0] + 1
+            if any(frame.program.blocks[at].words for at in range(here + 1, begin)):
+                ctx.record.unknown(
+                    f"the blocks between the cycle and N{first}",
+                    "taken to be passed over: the control is taken to go on behind the contour",
+                    ctx.block,
+                )
         return Found(begin, ends[0], resume)
 
     def _ends_flow(self, frame: Frame, index: int) -> bool:

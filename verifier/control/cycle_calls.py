@@ -14,7 +14,7 @@ from verifier.control.cycle_threads import multi_thread
 from verifier.control.cycle_words import Amounts, CycleRefused, needed
 from verifier.control.instruction import Instruction, canonical
 from verifier.control.strokes import CycleFault, Expansion, Kind
-from verifier.control.trace import CycleCall
+from verifier.control.trace import TICKS_PER_MM, CycleCall
 
 CYCLES: dict[str, Callable[[Call], Expansion | None]] = {
     "G71": rough,
@@ -60,7 +60,7 @@ def _not_expanded(call: Call, words: str, refusal: CycleRefused) -> None:
     """A cycle that cannot be expanded: an event that equals only the same words, contour and start; the tool is then back at the start."""
     contour = call.runner.contour_text(call.found) if call.found is not None else ""
     kept, _ = call.first_line()
-    first = " ".join(f"{name}={value}" for name, value in sorted(kept.items()))
+    first = ", ".join(_shown(name, value) for name, value in sorted(kept.items()))
     if refusal.code:
         call.ctx.fault(refusal.code, refusal.reason, refusal.text)
     what = " ".join(filter(None, (call.code, words, f"[{first}]" if first else "", f"<{contour}>" if contour else "")))
@@ -68,6 +68,18 @@ def _not_expanded(call: Call, words: str, refusal: CycleRefused) -> None:
     call.ctx.record.unknown(f"{call.code} {words}", refusal.reason, call.ctx.block)
     for letter in call.ins.words:
         call.ins.used.add(letter)
+
+
+_COUNTS = ("passes", "finish-passes", "pull-out-tenths", "angle-tenths")
+
+
+def _shown(name: str, value: int) -> str:
+    """An amount that a first line left, for people and exact."""
+    if name in _COUNTS:
+        return f"{name.replace('-', ' ')} {value}"
+    whole, part = divmod(abs(value), TICKS_PER_MM)
+    digits = f"{whole}.{part:08d}".rstrip("0").rstrip(".")
+    return f"{name.replace('-', ' ')} {'-' if value < 0 else ''}{digits} mm"
 
 
 def _finish(call: Call) -> None:
