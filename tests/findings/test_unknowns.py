@@ -21,11 +21,11 @@ _MM = 100_000_000
         ("X in machine coordinates", 10 * _MM, "x", "20 mm in machine coordinates"),
         ("X in machine coordinates", 0, "x", "0 in machine coordinates"),
         ("X T4/4>T8/8", 25 * _MM, "x", "50 mm counted with another tool offset (tool 4 offset 4, now tool 8 offset 8)"),
-        ("Z TNone/None>T1/None", 0, "z", "counted with another tool offset (no tool before, now tool 1)"),
+        ("Z TNone/None>T1/None", 0, "z", "0 counted with another tool offset (no tool before, now tool 1)"),
         ("Z G54>G55", 2 * _MM, "z", "2 mm counted from another work offset (G54, now G55)"),
-        ("X at reference|X T1/1>T2/2", 0, "x", "at the reference point with another tool offset (tool 1 offset 1, now tool 2 offset 2)"),
+        ("X at reference|X T1/1>T2/2", 0, "x", "at the reference point counted with another tool offset (tool 1 offset 1, now tool 2 offset 2)"),
         ("G110 X1.", 2 * _MM, "z", "2 mm counted from an unknown place behind G110 X1."),
-        ("G1 A|...|G2 B|G3 C", 0, "z", "counted from an unknown place behind G1 A, and 2 more such steps"),
+        ("G1 A|...|G2 B|G3 C", 0, "z", "0 counted from an unknown place behind G1 A, and 2 more such steps"),
     ],
 )  # fmt: skip
 def test_a_base_in_words(base: str, ticks: int, axis: str, words: str) -> None:

@@ -183,20 +183,37 @@ def _stands(pairings: tuple[Pairing, ...]) -> dict[int, tuple[int, int]]:
 
 
 def _stretches(pairings: tuple[Pairing, ...]) -> list[list[Pairing]]:
-    """The pairings of each edit, in program order. Only put in and taken out, or only moved, grow together."""
+    """The pairings of each edit, in program order. Only put in and taken out, or only moved, grow together.
+
+    A moved block stands at another place on each side, so it parts nothing: seen from the other side the same stretches must come out.
+    """
     found: list[list[Pairing]] = []
     last = -NEAR - 2
-    for at, pairing in enumerate(pairings):
+    for at, pairing in enumerate(p for p in pairings if p.kind != MOVED):
         if pairing.kind in (SAME, WORDING):
             continue
         if pairing.kind == CHANGED:
             found.append([pairing])
             last = -NEAR - 2
             continue
-        reach = 1 if pairing.kind == MOVED else NEAR + 1
-        if at - last <= reach and (found[-1][0].kind == MOVED) == (pairing.kind == MOVED):
+        if at - last <= NEAR + 1:
             found[-1].append(pairing)
         else:
             found.append([pairing])
         last = at
+    place = {id(pairing): at for at, pairing in enumerate(pairings)}
+    return sorted((*found, *_moved_runs(pairings)), key=lambda members: place[id(members[0])])
+
+
+def _moved_runs(pairings: tuple[Pairing, ...]) -> list[list[Pairing]]:
+    """Moved blocks that follow each other on both sides."""
+    found: list[list[Pairing]] = []
+    for pairing in pairings:
+        if pairing.kind != MOVED or pairing.old is None or pairing.new is None:
+            continue
+        before = found[-1][-1] if found else None
+        if before is not None and (before.old, before.new) == (pairing.old - 1, pairing.new - 1):
+            found[-1].append(pairing)
+        else:
+            found.append([pairing])
     return found

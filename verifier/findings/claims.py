@@ -26,9 +26,12 @@ from verifier.findings.claims_causes import (
     units_scaled,
 )
 from verifier.findings.claims_moves import (
+    curve_of_its_own,
     known_places,
     offset_written,
+    remark_of_its_own,
     retract_reordered,
+    run_again,
     thread_deeper,
     thread_start_moved,
     tool_change_moved,
@@ -180,7 +183,8 @@ def _clearance(approach: bool) -> Test:
 
 
 CLAIMS: tuple[Claim, ...] = (
-    Claim("remark-changed", lambda facts, effect: effect.field == "remark" and not facts.bent(effect)),
+    Claim("program-end-changed", run_again),
+    Claim("remark-changed", remark_of_its_own),
     Claim("sequence-removed", sequence_gone),
     Claim("sequence-added", sequence_came),
     Claim("skip-changed", skips_only),
@@ -237,7 +241,7 @@ CLAIMS: tuple[Claim, ...] = (
     Claim("tool-change-position-changed", tool_change_moved),
     Claim("thread-start-changed", thread_start_moved),
     Claim("order-changed", lambda facts, effect: effect.field == "order" and is_path(effect) and not facts.in_cycle(effect)),
-    Claim("curve-changed", lambda facts, effect: effect.field == "arc" and not facts.in_cycle(effect)),
+    Claim("curve-changed", curve_of_its_own),
     Claim("approach-clearance-changed", _clearance(True)),
     Claim("retract-clearance-changed", _clearance(False)),
     Claim("position-changed", _size),

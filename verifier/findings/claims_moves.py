@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from verifier.compare import Effect, Item
+from math import hypot
+
+from verifier.compare import Difference, Effect, Item
 from verifier.findings.claims_causes import COMES_AND_GOES, is_path, item_of
 from verifier.findings.facts import CyclePair, Facts
 from verifier.findings.ways_out import calls, ways_out
@@ -11,6 +13,8 @@ HOME = ("G28", "G30", "G53")
 """Codes that lead to the reference point, or to a place in machine coordinates."""
 WRITES = ("G10",)
 """Codes that write offsets."""
+_ROUNDING = 10_000
+"""1e-4 mm in ticks: radii of arcs come from rounded words."""
 _AS_BEFORE = ("lead", "end Z")
 """Amounts of a thread cycle that other rules speak of when nothing else changed."""
 
@@ -49,6 +53,38 @@ def offset_written(facts: Facts, effect: Effect) -> bool:
     if effect.field not in ("event", *COMES_AND_GOES) or item is None or item.is_move:
         return False
     return any(facts.block_has(side, found.block, WRITES) for side, found in _sides(effect))
+
+
+def run_again(facts: Facts, effect: Effect) -> bool:
+    """Whether an effect lies in passes that only one side makes, because only it starts again by itself."""
+    paths = facts.paths(effect.position)
+    if effect.field not in ("added", "removed") or paths[0].repeats == paths[1].repeats:
+        return False
+    side = 1 if effect.field == "added" else 0
+    items = [(d.old, d.new)[side] for d in effect.differences]
+    return all(item is not None and paths[side].in_later_pass(item) for item in items)
+
+
+def curve_of_its_own(facts: Facts, effect: Effect) -> bool:
+    """Whether an arc is another one for itself, and not only because its ends moved: its radius differs by more than rounding."""
+    if effect.field != "arc" or facts.in_cycle(effect):
+        return False
+    return any(abs(before - after) > _ROUNDING for before, after in map(_radii, effect.differences))
+
+
+def _radii(difference: Difference) -> tuple[float, float]:
+    items = (difference.old, difference.new)
+    found = [hypot(i.start.x - i.centre[0], i.start.z - i.centre[1]) for i in items if i is not None and i.centre]
+    return (found[0], found[-1]) if found else (0.0, 0.0)
+
+
+def remark_of_its_own(facts: Facts, effect: Effect) -> bool:
+    """Whether words that are not executed came, went or changed by an edit of them, and not because another word made them so."""
+    if effect.field != "remark" or facts.bent(effect):
+        return False
+    letters = {word[:1] for text in (effect.before, effect.after) for word in str(text or "").split()}
+    words = facts.words_of(effect)
+    return not words or any(w.letters & letters or w.put or w.taken or not w.told for w in words)
 
 
 # -- out of a cut, and to the next tool ---------------------------------------------------------------------------------------

@@ -16,8 +16,9 @@ def drawn_clearance(change: ChangeView, share: Share, name: str) -> Drawn:
     for axis in ("x", "z"):
         effect = next((e for e in (chief, *share.leads) if e.field == axis and e.first.new is chief.first.new), None)
         if effect is not None:
-            before = coordinate(axis, effect.before, change.old.units)
-            after = coordinate(axis, effect.after, change.new.units)
+            shown = change.facts.direct(effect) or effect.first  # not a level of a cycle that shares out the material
+            before = coordinate(axis, shown.before, change.old.units)
+            after = coordinate(axis, shown.after, change.new.units)
             parts.append((f"{axis.upper()} {before}", f"{axis.upper()} {after}"))
     found = change.facts.clearance_of(chief)
     weights = [c.weight for e in share.leads[:16] if (c := change.facts.clearance_of(e)) is not None]

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator
 from itertools import takewhile
 
-from verifier.findings.notes import NotePair, heavy, paired_notes, told
+from verifier.findings.notes import NotePair, heavy, note_text, paired_notes, told
 from verifier.syntax import Block, Comment, Program
 
 _NAMES = re.compile(
@@ -40,7 +40,7 @@ def names_what_it_is_for(note: Comment | None) -> bool:
 
 
 def _text(note: Comment | None) -> str:
-    return " ".join(note.text.upper().split()) if note is not None else ""
+    return note_text(note) if note is not None else ""
 
 
 def _head(program: Program) -> int:

@@ -23,9 +23,21 @@ NotePair = tuple[Comment | None, Comment | None]
 
 def changed_notes(old: Sequence[Comment], new: Sequence[Comment]) -> Iterator[NotePair]:
     """The notes that differ in more than prose, in the order of the new program."""
-    for before, after in paired_notes(old, new):
-        if told(before) != told(after):
+    pairs = list(paired_notes(old, new))
+    gone = {note_text(note): note for note, after in pairs if note is not None and after is None and any(told(note))}
+    come = {note_text(note): note for before, note in pairs if note is not None and before is None}
+    moved = gone.keys() & come.keys()
+    for before, after in pairs:
+        text = note_text(before or after)  # type: ignore[arg-type]
+        if text in moved and after is come[text]:
+            yield gone[text], after
+        elif not (text in moved and before is gone[text]) and told(before) != told(after):
             yield before, after
+
+
+def note_text(note: Comment) -> str:
+    """A note's words as they are compared: in capitals, one blank between them."""
+    return " ".join(note.text.upper().split())
 
 
 def heavy(note: Comment | None) -> bool:
@@ -57,7 +69,7 @@ def _number(text: str) -> str:
 
 def paired_notes(old: Sequence[Comment], new: Sequence[Comment]) -> Iterator[NotePair]:
     """The notes that are not the same words on both sides, in pairs, in the order of the new program."""
-    keys_old, keys_new = ([" ".join(c.text.upper().split()) for c in notes] for notes in (old, new))
+    keys_old, keys_new = ([note_text(c) for c in notes] for notes in (old, new))
     start = 0
     while start < min(len(old), len(new)) and keys_old[start] == keys_new[start]:
         start += 1

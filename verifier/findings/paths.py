@@ -55,6 +55,22 @@ class Path:
     def _starts(self) -> list[int]:
         return [call.first_move for call in self.trace.cycles]
 
+    @cached_property
+    def _again(self) -> int | None:
+        """The event that starts the program again, where one does."""
+        return next((k for k, event in enumerate(self.trace.events) if event.kind == "repeat"), None)
+
+    @property
+    def repeats(self) -> bool:
+        """Whether the program starts again by itself."""
+        return self._again is not None
+
+    def in_later_pass(self, item: Item) -> bool:
+        """Whether an item is of a pass after the first."""
+        if self._again is None:
+            return False
+        return item.first >= self.trace.first_pass if item.is_move else item.first > self._again
+
     def remark_of(self, item: Item) -> str:
         """The words on a move that are not executed."""
         return self.trace.remarks[int(self.trace.moves.remark[item.first])]

@@ -11,7 +11,7 @@ from verifier.control import TICKS_PER_MM, Amount, Sequence
 from verifier.findings import shop
 from verifier.findings.model import Weight
 from verifier.findings.ownership import Share
-from verifier.findings.unknowns import unknown_place
+from verifier.findings.unknowns import unknown_parts, unknown_place
 from verifier.findings.view import ChangeView, Drawn, travelled
 
 UNKNOWN = "unknown"
@@ -49,8 +49,11 @@ def stands_words(place: Place | None, units: str) -> str:
 
 def _point(bx: str, x: int, bz: str, z: int, units: str) -> str:
     shown_x, shown_z = coordinate("x", (bx, x), units), coordinate("z", (bz, z), units)
-    if bx and bz and shown_x == shown_z:
-        return f"X and Z {shown_x}"
+    if bx and bz:
+        (from_x, since_x), (from_z, since_z) = unknown_parts(bx, x, "x", units), unknown_parts(bz, z, "z", units)
+        places = f"X and Z {from_x}" if from_x == from_z else f"X {from_x}, Z {from_z}"
+        if since_x == since_z:
+            return f"{places} {since_x}".rstrip()
     return f"X {shown_x} Z {shown_z}" if not bx and not bz else f"X {shown_x}, Z {shown_z}"
 
 
@@ -75,6 +78,15 @@ def millimetres(value: float | None, units: str) -> str:
     if units == "inch":
         return f"{shop.decimal(Fraction(round(value / 25.4 * 1000), 1000), 3)} in"
     return f"{shop.decimal(Fraction(round(value * 100), 100), 2)} mm"
+
+
+def fine(value: float, units: str) -> str:
+    """A small computed distance in mm with two digits that count more than `millimetres` shows where that would hide it."""
+    if units == "inch":
+        places = 3 if value >= 2.54 else 5
+        return f"{shop.decimal(Fraction(round(value / 25.4 * 10**places), 10**places), places)} in"
+    places = 2 if value >= 0.1 else 4
+    return f"{shop.decimal(Fraction(round(value * 10**places), 10**places), places)} mm"
 
 
 def amounts_of(change: ChangeView, share: Share) -> str:
@@ -116,7 +128,9 @@ def cut_length(items: Iterable[Item], units: str) -> str:
     if not found:
         return "nothing of it at feed"
     total = sum(travelled(item) for item in found)
-    return f"{total:.0f} mm of cut" if units == "mm" else f"{total / 25.4:.1f} in of cut"
+    if units == "mm":
+        return f"{total:.0f} mm of cut" if total >= 10 else f"{fine(total, units)} of cut"
+    return f"{total / 25.4:.1f} in of cut" if total >= 25.4 else f"{fine(total, units)} of cut"
 
 
 def heaviest(weights: Iterable[Weight]) -> Weight:

@@ -2,17 +2,50 @@
 
 from __future__ import annotations
 
-from verifier.findings.ownership import Share
+from dataclasses import dataclass
+
+from verifier.compare import Effect
+from verifier.findings.view import ChangeView
 
 REPEAT = "M99"
+_KINDS = ("event:program-end", "event:text-end", "event:repeat")
 _WORDS = {REPEAT: "M99, which starts the program again", "the text ends": "nothing: the text ends without M30"}
 
 
-def ends(share: Share) -> tuple[str | None, str | None]:
-    """The first end named by the effects of a share, before and after; None where they name none."""
-    before = next((str(e.before) for e in share.leads if e.before is not None), None)
-    after = next((str(e.after) for e in share.leads if e.after is not None), None)
-    return before, after
+@dataclass(frozen=True, slots=True)
+class Ends:
+    """The end of both programs under one switch position (None: the effects name none), and all effects about it.
+
+    What ended the program before and what ends it now may stand in two edits: they are one change.
+    """
+
+    before: str | None
+    after: str | None
+    covers: tuple[Effect, ...]
+    moved: bool
+
+    @property
+    def repeats(self) -> tuple[bool, bool]:
+        """Whether the program starts again by itself, before and after."""
+        return self.before == REPEAT, self.after == REPEAT
+
+
+def changed_ends(change: ChangeView) -> tuple[Ends, ...]:
+    """The changed ends of a program, one for each switch position that has its own."""
+    by_position: dict[str, list[Effect]] = {}
+    along: dict[str, list[Effect]] = {}
+    for share in change.shares("program-end-changed"):
+        position = share.leads[0].position
+        by_position.setdefault(position, []).extend(share.leads)
+        along.setdefault(position, []).extend(share.along)
+    return tuple(_ends(leads, along[position]) for position, leads in by_position.items())
+
+
+def _ends(leads: list[Effect], along: list[Effect]) -> Ends:
+    ends = [e for e in leads if any(item is not None and item.kind in _KINDS for item in (e.first.old, e.first.new))]
+    before = next((str(e.before) for e in ends if e.before is not None), None)
+    after = next((str(e.after) for e in ends if e.after is not None), None)
+    return Ends(before, after, (*leads, *along), {effect.field for effect in leads} == {"order"})
 
 
 def shown(end: str | None) -> str:

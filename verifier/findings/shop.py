@@ -53,7 +53,7 @@ def feed(value: object, mode: object, units: str) -> str:
         return NOT_SET if value is None else str(value)
     shown = value / MM_PER_INCH if units == "inch" else value
     unit = "in" if units == "inch" else "mm"
-    per = {"per-revolution": "/rev", "per-minute": "/min", "lead": " lead"}.get(str(mode), "")
+    per = {"per-revolution": "/rev", "per-minute": "/min", "lead": " lead"}.get(str(mode), " per revolution or minute")
     return f"{decimal(shown, 6)} {unit}{per}"
 
 

@@ -26,22 +26,25 @@ _STARTS: tuple[tuple[re.Pattern[str], Words], ...] = (
     (re.compile(r"[XZ] out of reach by (.*)"), lambda m, by: f"out of reach ({m[1]})"),
 )  # fmt: skip
 _SHIFTS: tuple[tuple[re.Pattern[str], Words], ...] = (
-    (re.compile(r"[XZ] T(.*)/(.*)>T(.*)/(.*)"), lambda m, _: f"with another tool offset ({_tool(m[1], m[2])}, now {_tool(m[3], m[4])})"),
-    (re.compile(r"[XZ] (G5[0-9.]+)>(G5[0-9.]+)"), lambda m, _: f"from another work offset ({m[1]}, now {m[2]})"),
+    (re.compile(r"[XZ] T(.*)/(.*)>T(.*)/(.*)"), lambda m, _: f"counted with another tool offset ({_tool(m[1], m[2])}, now {_tool(m[3], m[4])})"),
+    (re.compile(r"[XZ] (G5[0-9.]+)>(G5[0-9.]+)"), lambda m, _: f"counted from another work offset ({m[1]}, now {m[2]})"),
 )  # fmt: skip
 
 
 def unknown_place(base: str, ticks: int, axis: str, units: str) -> str:
     """A coordinate ("x": a radius in ticks, told as a diameter, or "z") that counts from something only the machine knows."""
+    return " ".join(filter(None, unknown_parts(base, ticks, axis, units)))
+
+
+def unknown_parts(base: str, ticks: int, axis: str, units: str) -> tuple[str, str]:
+    """The same in two parts: the amount with what it counts from, and what shifted it since then (may be empty)."""
     steps = [step for step in base.split("|") if step != _REST]
     by = shop.length(ticks, units, diameter=axis == "x") if ticks else ""
     first = next((words(found, by) for form, words in _STARTS if (found := form.fullmatch(steps[0]))), None)
-    later = steps[1:] if first is not None else steps
-    told = list(dict.fromkeys(_shift(step) for step in later))
+    told = list(dict.fromkeys(_shift(step) for step in (steps[1:] if first is not None else steps)))
     if len(told) > 2:
         told = [told[0], f"and {len(told) - 1} more such steps"]
-    start = first if first is not None else (f"{by} counted" if by else "counted")
-    return " ".join((start, *([", ".join(told)] if told else ())))
+    return first if first is not None else (by or "0"), ", ".join(told)
 
 
 def _shift(step: str) -> str:
@@ -49,7 +52,7 @@ def _shift(step: str) -> str:
     if found is not None:
         return found
     text = step if len(step) <= _SHOWN else f"{step[: _SHOWN - 3]}..."
-    return f"from an unknown place behind {text}"
+    return f"counted from an unknown place behind {text}"
 
 
 def _from(place: str, by: str) -> str:

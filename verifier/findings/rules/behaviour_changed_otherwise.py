@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 
-from verifier.compare import Effect
+from verifier.compare import Effect, Item
 from verifier.findings.engine import CoveredView
 from verifier.findings.examples import turning
 from verifier.findings.model import Weight
 from verifier.findings.rule import ChangeRule, Example
 from verifier.findings.view import ChangeView, Drawn
+
+_BESIDE = re.compile(r" [\[<]")
+"""What an event's text tells beside the block: amounts of an earlier line, and the contour."""
 
 
 class BehaviourChangedOtherwise(ChangeRule):
@@ -39,21 +43,32 @@ class BehaviourChangedOtherwise(ChangeRule):
         for causes, effects in groups.items():
             if all(edit in change.covered_edits for edit in causes) and all(effect.left for effect in effects):
                 # The state left behind follows from a change that was told already.
-                yield Drawn(self._title(effects), tuple(effects), edits=causes, weight=Weight.MINOR)
+                yield Drawn(self._title(change, effects), tuple(effects), edits=causes, weight=Weight.MINOR)
                 continue
-            yield Drawn(self._title(effects), tuple(effects), edits=causes)
+            yield Drawn(self._title(change, effects), tuple(effects), edits=causes)
 
-    def _title(self, effects: list[Effect]) -> str:
-        names = list(dict.fromkeys(_name(effect) for effect in effects))
+    def _title(self, change: ChangeView, effects: list[Effect]) -> str:
+        names = list(dict.fromkeys(_name(change, effect) for effect in effects))
         names = [*names[:3], f"{len(names) - 3} more"] if len(names) > 4 else names
         unsure = "" if any(e.certain for e in effects) else " (whether it differs at the machine cannot be told)"
         return f"Other behaviour differs: {', '.join(names)}{unsure}"
 
 
-def _name(effect: Effect) -> str:
+def _name(change: ChangeView, effect: Effect) -> str:
     """What differs, with the words themselves where they are not executed here."""
     item = effect.first.new or effect.first.old
     if item is None or item.is_move or effect.field not in ("event", "added", "removed", "order"):
         return f"{effect.field.replace('_', ' ')}{' left at the end' if effect.left else ''}"
+    text = _BESIDE.split(item.value, maxsplit=1)[0]
+    if effect.field in ("added", "removed") and _stands_on_both_sides(change, item, added=effect.field == "added"):
+        return f"{text} cannot be computed now" if effect.field == "added" else f"{text} can be computed now"
     verbs = {"event": "changed", "order": "at another time"}
-    return f"{item.value} {verbs.get(effect.field, effect.field)}"
+    beside = " (with its first line and contour)" if text != item.value else ""
+    return f"{text}{beside} {verbs.get(effect.field, effect.field)}"
+
+
+def _stands_on_both_sides(change: ChangeView, item: Item, *, added: bool) -> bool:
+    """Whether the block of something that was not executed stands in both programs: then it was executed on one side only."""
+    alignment = change.comparison.edits.alignment
+    partner = (alignment.new_to_old if added else alignment.old_to_new)[item.block]
+    return item.kind == "event:unexecuted" and int(partner) >= 0

@@ -10,7 +10,7 @@ from verifier.compare import Difference, Effect, Place
 from verifier.control import TICKS_PER_MM
 from verifier.findings.examples import turning
 from verifier.findings.model import Weight
-from verifier.findings.phrases import each, end_of, millimetres
+from verifier.findings.phrases import each, end_of, fine
 from verifier.findings.rule import ChangeRule, Example
 from verifier.findings.tolerances import general_tolerance
 from verifier.findings.view import ChangeView, Drawn, item_of
@@ -25,7 +25,7 @@ class CurveChanged(ChangeRule):
     """
 
     id = "curve-changed"
-    revision = 1
+    revision = 2
     weight = Weight.MAJOR
     mirror = "curve-changed"
     title = "An arc is cut along another circle."
@@ -46,10 +46,15 @@ class CurveChanged(ChangeRule):
         off = max(_sagitta_change(d) for d in effect.differences)
         allowed = general_tolerance(Fraction(round(before * 1000), 1000), change.policy.tolerance_class)
         small = allowed is not None and off < float(allowed * change.policy.tolerance_minor_share)
-        shown = [millimetres(radius, change.units) for radius in (before, after)]
+        shown = [fine(radius, change.units) for radius in (before, after)]
         end = end_of(item_of(effect.first), change.units)
+        what = (
+            f"Arc radius changed from {shown[0]} to {shown[1]}"
+            if shown[0] != shown[1]
+            else "Arc made about another centre"
+        )
         return Drawn(
-            f"Arc radius changed from {shown[0]} to {shown[1]} at the arc to {end}: up to {millimetres(off, change.units)} off the line before",
+            f"{what} at the arc to {end}: up to {fine(off, change.units)} off the line before",
             before=f"R {shown[0]}",
             after=f"R {shown[1]}",
             weight=Weight.MINOR if small else Weight.MAJOR,

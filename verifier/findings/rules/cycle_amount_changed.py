@@ -84,4 +84,6 @@ def _amount_words(change: ChangeView, found: AmountChange) -> tuple[str, Weight]
         return f"{words} ({judged.words})", judged.weight
     if found.before.unit == found.after.unit and found.before.value * found.after.value > 0:
         words += f" ({shop.ratio_words(found.before.value, found.after.value)})"
+    elif found.before.value * found.after.value < 0:
+        words += " (towards the other side)"
     return words, weight

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from verifier.findings.examples import TAIL, turning
 from verifier.findings.model import Weight
-from verifier.findings.program_ends import REPEAT, ends, shown
+from verifier.findings.program_ends import changed_ends, shown
 from verifier.findings.rule import ChangeRule, Example
 from verifier.findings.view import ChangeView, Drawn
 
@@ -34,16 +34,15 @@ class ProgramEndBecameRepeat(ChangeRule):
 
     def check(self, change: ChangeView) -> Iterable[Drawn]:
         """Ends of which the one before ended the program and the one now repeats it; major where a stop waits in each pass."""
-        for share in change.shares("program-end-changed"):
-            before, after = ends(share)
-            if after != REPEAT or before == REPEAT:
+        for found in changed_ends(change):
+            if found.repeats != (False, True) or found.moved:
                 continue
             waits = any(event.kind == "stop" for event in change.new.trace.events)
             words = "; only its stop M00 waits for the operator" if waits else ", without a start button"
             yield Drawn(
-                f"The program now starts again by itself with M99{words}; it ended with {shown(before)} before",
-                share.covers,
-                before=before,
-                after=after,
+                f"The program now starts again by itself with M99{words}; it ended with {shown(found.before)} before",
+                found.covers,
+                before=found.before,
+                after=found.after,
                 weight=Weight.MAJOR if waits else None,
             )

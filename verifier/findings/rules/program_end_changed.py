@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from verifier.findings.examples import TAIL, turning
 from verifier.findings.model import Weight
-from verifier.findings.program_ends import REPEAT, ends, shown
+from verifier.findings.program_ends import changed_ends, shown
 from verifier.findings.rule import ChangeRule, Example
 from verifier.findings.view import ChangeView, Drawn
 
@@ -35,17 +35,16 @@ class ProgramEndChanged(ChangeRule):
 
     def check(self, change: ChangeView) -> Iterable[Drawn]:
         """The end before and after, where neither of them alone repeats the program (rules of their own speak of that)."""
-        for share in change.shares(self.id):
-            before, after = ends(share)
-            moved = {effect.field for effect in share.leads} == {"order"}
-            if (before == REPEAT) != (after == REPEAT) and not moved:
+        for found in changed_ends(change):
+            before, after = found.before, found.after
+            if found.repeats[0] != found.repeats[1] and not found.moved:
                 continue
             title = f"The program ends with {shown(after)}, with {shown(before)} before"
-            if moved:
+            if found.moved:
                 title = "The program ends at another point of the work"
             yield Drawn(
                 title,
-                share.covers,
+                found.covers,
                 before=None if before is None else shown(before),
                 after=None if after is None else shown(after),
             )

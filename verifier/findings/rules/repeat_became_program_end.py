@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from verifier.findings.examples import TAIL, turning
 from verifier.findings.model import Weight
-from verifier.findings.program_ends import REPEAT, ends, shown
+from verifier.findings.program_ends import changed_ends, shown
 from verifier.findings.rule import ChangeRule, Example
 from verifier.findings.view import ChangeView, Drawn
 
@@ -35,8 +35,7 @@ class RepeatBecameProgramEnd(ChangeRule):
 
     def check(self, change: ChangeView) -> Iterable[Drawn]:
         """Ends of which the one before repeated the program and the one now does not."""
-        for share in change.shares("program-end-changed"):
-            before, after = ends(share)
-            if before == REPEAT and after != REPEAT:
-                title = f"The program now ends with {shown(after)}; it started again by itself with M99 before"
-                yield Drawn(title, share.covers, before=before, after=after)
+        for found in changed_ends(change):
+            if found.repeats == (True, False) and not found.moved:
+                title = f"The program now ends with {shown(found.after)}; it started again by itself with M99 before"
+                yield Drawn(title, found.covers, before=found.before, after=found.after)

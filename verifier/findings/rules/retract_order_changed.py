@@ -72,4 +72,6 @@ def _through_the_wall(change: ChangeView, share: Share, old: WayOut, new: WayOut
     before, leg = path.last_cut(new.cut), new.legs[0]
     if before is None or axes(new.cut) != {"X"} or axes(before) != {"Z"} or old.first != {"Z"} or leg.end.bx:
         return False
+    if abs(new.cut.end.x - new.cut.start.x) >= abs(before.end.z - before.start.z):
+        return False  # no lift-off behind a long cut, but a face behind a short one
     return (new.cut.end.x - new.cut.start.x) * (leg.end.x - leg.start.x) < 0

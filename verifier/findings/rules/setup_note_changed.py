@@ -52,9 +52,17 @@ class SetupNoteChanged(ChangeRule):
                 title = f"Setup note added: {after}"
             elif after is None:
                 title = f"Setup note removed: {before}"
+            elif before == after:
+                title = f"Setup note stands at another place: {after}"
             else:
                 title = f"Setup note changed from {before} to {after}"
-            yield Drawn(title, before=before, after=after, weight=_weight([(old, new)]), at=(view.note_place(note),))
+            yield Drawn(
+                title,
+                before=before,
+                after=after,
+                weight=Weight.MINOR if before == after else _weight([(old, new)]),
+                at=(view.note_place(note),),
+            )
 
     def _many(self, change: ChangeView, pairs: list[NotePair]) -> Drawn:
         """Many changed notes, a new header for instance: the count and the first one that names a tool or what holds the work."""
