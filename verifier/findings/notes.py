@@ -68,8 +68,17 @@ def _number(text: str) -> str:
 
 
 def paired_notes(old: Sequence[Comment], new: Sequence[Comment]) -> Iterator[NotePair]:
-    """The notes that are not the same words on both sides, in pairs, in the order of the new program."""
-    keys_old, keys_new = ([note_text(c) for c in notes] for notes in (old, new))
+    """The notes that are not the same words on both sides, in pairs, in their order. Exchanging the sides exchanges the pairs."""
+    keys = tuple([note_text(note) for note in notes] for notes in (old, new))
+    if keys[0] > keys[1]:  # likeness is looked for in one direction, always the same one
+        yield from ((before, after) for after, before in _paired(new, old, keys[1], keys[0]))
+    else:
+        yield from _paired(old, new, *keys)
+
+
+def _paired(
+    old: Sequence[Comment], new: Sequence[Comment], keys_old: list[str], keys_new: list[str]
+) -> Iterator[NotePair]:
     start = 0
     while start < min(len(old), len(new)) and keys_old[start] == keys_new[start]:
         start += 1

@@ -56,7 +56,10 @@ def ways_out(facts: Facts, effect: Effect) -> tuple[WayOut, WayOut] | None:
         if found[there] is None and own is not None and item is None:
             found[there] = _partner(facts, paths[there], own.cut, here)
     old, new = found
-    return None if old is None or new is None or old.first == new.first else (old, new)
+    if old is None or new is None or old.first == new.first:
+        return None
+    made = [call.code if (call := path.cycle_of(way.cut)) else "" for path, way in zip(paths, (old, new), strict=True)]
+    return (old, new) if made[0] == made[1] else None  # a cycle that is executed on one side only is another matter
 
 
 def _way(path: Path, item: Item | None) -> WayOut | None:

@@ -1,0 +1,93 @@
+"""One edit is one story: what only follows from it is told with it, in words and at a place, and never twice."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.findings.changes import compared, findings
+from verifier.findings import default_policy, judge
+from verifier.findings.examples import TAIL, turning
+
+_CUT = "G01 X58. F0.2\nZ-30.\nX62."
+_ROUGH = "G71 U2. R0.5\nG71 P100 Q110 U0.5 W0.1 F0.2\nN100 G00 X40.\nG01 Z-20.\nN110 X62.\nG70 P100 Q110"
+
+
+def rules(old: str, new: str) -> list[str]:
+    return [f.rule for f in findings(old, new)]
+
+
+def test_what_a_program_does_again_is_told_with_its_repeat() -> None:
+    body = f"{_CUT}\nG04 U1.\nM01\nT0303\nG97 S800\nG00 X62. Z-20.\nG01 X50. F0.1\nX62."
+    once = turning(body)
+    assert rules(once, once.replace("M30", "M99")) == ["program-end-became-repeat"]
+    assert rules(once.replace("M30", "M99"), once) == ["repeat-became-program-end"]
+
+
+def test_an_end_taken_out_and_a_repeat_put_in_elsewhere_are_one_change() -> None:
+    old = turning(_CUT, tail=TAIL.replace("M30\n", "M30\nG04 U1.\nG04 U2.\nG04 U3.\nG04 U4.\n"))
+    new = old.replace("M30\n", "") + "M99\n"
+    assert [r for r in rules(old, new) if "end" in r or "repeat" in r] == ["program-end-became-repeat"]
+
+
+def test_an_arc_that_only_goes_along_with_its_end_is_not_told_for_itself() -> None:
+    arc = turning("G01 X50. F0.2\nZ-20.\nG02 X60. Z-25. R5.\nG01 X62.")
+    assert set(rules(arc, arc.replace("X60. Z-25. R5.", "X60. Z-25.2 R5."))) == {"position-changed"}
+    assert set(rules(arc, arc.replace("R5.", "R6."))) == {"curve-changed"}
+    assert set(rules(arc, arc.replace("X60. Z-25. R5.", "X60. Z-25.2 R6."))) == {"position-changed", "curve-changed"}
+
+
+def test_a_sign_that_makes_an_arc_impossible_is_one_finding_about_the_change() -> None:
+    arc = turning("G01 X50. F0.2\nZ-20.\nG02 X60. Z-25. R5.\nG01 X62.")
+    assert rules(arc, arc.replace("Z-20.", "Z20.")) == ["sign-lost"]
+
+
+@pytest.mark.parametrize(
+    ("before", "after"), [("N100 G00", "N101 G00"), ("N110 X62.", "X62."), ("N110 X62.", "N111 X62.")]
+)
+def test_a_label_that_a_cycle_goes_by_is_the_cause_where_it_is_renamed(before: str, after: str) -> None:
+    old = turning(_ROUGH)
+    new = old.replace(before, after)
+    line = old[: old.index(before)].count("\n") + 1
+    comparison = compared(old, new)
+    told = judge(comparison, default_policy(), program=[]).findings
+    assert told and all(line in {place.line for place in f.causes} for f in told), [(f.title, f.causes) for f in told]
+    assert all(k >= 0 for effect in comparison.effects for k in effect.causes)
+
+
+def test_labels_renamed_with_the_words_that_name_them_are_no_change() -> None:
+    old = turning(_ROUGH)
+    new = old.replace("N100", "N300").replace("P100", "P300").replace("N110", "N310").replace("Q110", "Q310")
+    assert compared(old, new).verdict == "same behaviour"
+    assert rules(old, new) == []
+
+
+def test_a_cycle_that_is_not_executed_is_told_by_its_block_and_not_by_ticks() -> None:
+    old = turning(_ROUGH)
+    told = [f.title for f in findings(old, old.replace("G71 U2.", "G71 U-2."))]
+    assert any("G71 P100 Q110 U0.5 W0.1 cannot be computed now" in title for title in told), told
+    assert not any("[" in title or "<" in title for title in told)
+
+
+def test_a_note_at_another_place_is_told_once_and_as_what_it_is() -> None:
+    old = turning("(BORE 20 H7)\n(REAM 21 H7)\n" + _CUT)
+    new = turning("(REAM 21 H7)\n(BORE 20 H7)\n" + _CUT)
+    told = findings(old, new)
+    assert [(f.rule, str(f.weight)) for f in told] == [("setup-note-changed", "minor")]
+    assert told[0].title.startswith("Setup note stands at another place: ")
+
+
+def test_of_two_notes_that_say_the_same_one_may_move_and_the_other_go() -> None:
+    old = turning("(BORE 20 H7)\n(REAM 21 H7)\n" + _CUT)
+    new = turning("(REAM 21 H7)\n(BORE 20 H7)\n(BORE 20 H7)\n" + _CUT)
+    assert len(findings(old, new)) == len(findings(new, old)) > 0
+
+
+@pytest.mark.parametrize(
+    ("body", "words"),
+    [("/G40\n", "does the same as before"), ("/G01\n", "does the same as before"), ("/G04 U1.\n", "left out")],
+)
+def test_a_skip_mark_weighs_by_what_the_block_does(body: str, words: str) -> None:
+    old, new = (turning(f"G01 X58. F0.2\n{b}Z-30.\nX62.") for b in (body[1:], body))
+    told = [f for f in findings(old, new) if f.rule == "skip-changed"]
+    assert [str(f.weight) for f in told] == ["major" if words == "left out" else "minor"]
+    assert words in told[0].title
