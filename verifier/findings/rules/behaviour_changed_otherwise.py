@@ -23,7 +23,7 @@ class BehaviourChangedOtherwise(ChangeRule):
     """
 
     id = "behaviour-changed-otherwise"
-    revision = 2
+    revision = 3
     weight = Weight.MAJOR
     mirror = "behaviour-changed-otherwise"
     catch_all = True

@@ -21,7 +21,7 @@ class ProgramEndBecameRepeat(ChangeRule):
     """
 
     id = "program-end-became-repeat"
-    revision = 1
+    revision = 2
     weight = Weight.CRITICAL
     people = True
     mirror = "repeat-became-program-end"

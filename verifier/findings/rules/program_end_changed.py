@@ -20,7 +20,7 @@ class ProgramEndChanged(ChangeRule):
     """
 
     id = "program-end-changed"
-    revision = 2
+    revision = 3
     weight = Weight.MAJOR
     people = True
     mirror = "program-end-changed"

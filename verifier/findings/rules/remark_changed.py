@@ -22,7 +22,7 @@ class RemarkChanged(ChangeRule):
     """
 
     id = "remark-changed"
-    revision = 1
+    revision = 2
     weight = Weight.MAJOR
     mirror = "remark-changed"
     title = "Words that are not executed here are changed on a move."

@@ -22,7 +22,7 @@ class RepeatBecameProgramEnd(ChangeRule):
     """
 
     id = "repeat-became-program-end"
-    revision = 1
+    revision = 2
     weight = Weight.MAJOR
     people = True
     mirror = "program-end-became-repeat"

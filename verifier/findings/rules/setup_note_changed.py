@@ -24,7 +24,7 @@ class SetupNoteChanged(ChangeRule):
     """
 
     id = "setup-note-changed"
-    revision = 2
+    revision = 3
     weight = Weight.MINOR
     people = True
     mirror = "setup-note-changed"
