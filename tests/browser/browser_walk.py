@@ -14,11 +14,12 @@ SHOP = ROOT / "fixtures" / "shop"
 SLEEVE = (SHOP / "programs" / "flanged-sleeve" / "base.nc").read_bytes()
 SHAFT = (SHOP / "programs" / "drive-shaft" / "base.nc").read_bytes()
 STUD = (SHOP / "programs" / "clamp-stud" / "base.nc").read_bytes()
+STUD_SETUP = (SHOP / "setups" / "clamp-stud.toml").read_bytes()
 SETUP = (SHOP / "setups" / "flanged-sleeve.toml").read_bytes()
 FASTER = SLEEVE.replace(b"Z-46. F0.3", b"Z-46. F0.6").replace(b"G50 S1800\r\n", b"", 1).replace(b"G50 S1800\n", b"", 1)
 """The sleeve with the rougher's feed doubled and its speed clamp removed."""
 EDITED = FASTER.replace(b"Z-46. F0.6", b"Z-46. F0.9")
-RESPACED = SLEEVE.replace(b"G00 X64.", b"G0X64.")
+MARKUP = "<script>document.title='taken'</script><img src=//elsewhere.example/x onerror=alert(1)><b>"
 WAIT_S = 30
 
 
@@ -243,6 +244,59 @@ def recall_and_go_back(people: People) -> None:
     leo.follow("Programs").follow("O2102").look("history")
 
 
+def prove_out(people: People) -> None:
+    """A first program at a machine that runs from its folder: let out for prove-out, taken over, confirmed by readings."""
+    pia, leo, otto = people.pia, people.leo, people.otto
+    form = pia.follow("Submit").form("Submit").fill("Program", "O1203").choose("For", "dock-lathe")
+    form.upload("The program, as a file", "o1203.nc", STUD).upload("Setup sheet, if there is one", "s.toml", STUD_SETUP)
+    form.fill("Reason", "Clamp stud, first batch").press().sees("O1203 revision 1 is submitted")
+    leo.follow("To decide").follow("O1203 revision 1").look("first-with-hazards")
+    form = (
+        leo.form("Sign the decision").tick("let it out for prove-out").choose("Machine of the prove-out", "dock-lathe")
+    )
+    form.tick_all("New critical findings").sign("one piece, slowly").sees("O1203 revision 1 is prove-out").look(
+        "let-out"
+    )
+    otto.follow("Home").look("home-prove-out").follow("Machines").follow("dock-lathe").follow("O1203")
+    otto.sees("it waits to be taken over", "Do not run it").look("at-machine-waits")
+    otto.form("Take it over").tick("The cycle is stopped").sign().sees("The file is at the machine").look("taken-over")
+    form = otto.form("Confirm the prove-out").fill(
+        "Readings of the first piece", "0.748 at the thread, 1.250 at the flange"
+    )
+    form.sign().sees("Confirmed by").look("prove-out-confirmed")
+
+
+def hostile(people: People) -> None:
+    """Notes and reasons that would be markup are letters like all others."""
+    pia = people.pia.follow("Submit")
+    form = pia.form("Submit").fill("Program", "O1999").fill("Reason", MARKUP).choose("For", "north-lathe")
+    text = SHAFT.decode().replace("O2101", "O1999").replace("DRIVE SHAFT", f"{MARKUP} ")
+    form.fill("Or as text", text).press().sees(MARKUP).look("markup-report")
+    pia.follow("the program as text").sees(MARKUP).look("markup-text")
+    people.leo.follow("Programs").follow("O1999").sees(MARKUP).look("markup-history")
+
+
+def other_pages(people: People) -> None:
+    """Pages that nobody needs on the way: rules, one's own account, an address that leads nowhere, a page for others."""
+    people.pia.follow("Rules").look("rules").follow("The speed clamp is removed.").look("rule")
+    people.pia.follow(people.pia.name).look("account")
+    people.pia.open("/nowhere").sees("Nothing is kept at this address").look("not-found")
+    people.otto.open("/people").sees("This is not for you to do").look("not-for-you")
+    people.otto.open("/")
+    people.leo.follow("Machines").follow("north-lathe").follow("O2102").follow("The change report").look(
+        "released-report"
+    )
+
+
+def screen_at_the_machine(people: People) -> None:
+    """An administrator makes a browser the machine's own screen; an operator opens it with login and PIN."""
+    ada = people.ada.follow("Machine files").follow("north-lathe")
+    ada.form("Make this browser a screen").fill("Name of the screen", "tablet at the north wall").sign()
+    ada.sees("This browser is now the screen").look("machine-file-screen").press("Sign out")
+    ada.open("/here").look("here").form("Open").fill("Login", people.otto.login).fill("PIN", people.otto.pin).press()
+    ada.sees("screen at north-lathe").look("home-at-screen")
+
+
 def walk(floor: Floor, folder: Path, log: str) -> People:
     """The whole way."""
     people = hire(floor)
@@ -261,4 +315,8 @@ def walk(floor: Floor, folder: Path, log: str) -> People:
     floor_drift(people, folder)
     control_drift(people, folder)
     recall_and_go_back(people)
+    prove_out(people)
+    hostile(people)
+    other_pages(people)
+    screen_at_the_machine(people)
     return people

@@ -103,6 +103,15 @@ class Config:
         """Name of the session cookie; the prefix binds it to this host and to TLS, which loopback does without."""
         return "__Host-verifier" if self.secure else "verifier"
 
+    @property
+    def address(self) -> str:
+        """Where people open the service, as far as the settings say: over TLS by its public name, else on this computer."""
+        public = [name for name in self.trusted_hosts if name not in LOOPBACK and not name.startswith(".")]
+        if self.secure and public:
+            return f"https://{public[0]}/"
+        host = "localhost" if self.host in ("127.0.0.1", "::1") else self.host
+        return f"http://{host}:{self.port}/"
+
 
 def load_config(
     file: Path | None = None, *, shop: Path | None = None, host: str | None = None, port: int | None = None

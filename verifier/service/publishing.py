@@ -40,6 +40,7 @@ class Publisher:
         self._asked = self._done = 0
         self._results: tuple[JobResult, ...] = ()
         self._told: tuple[JobResult, ...] = ()
+        self._trouble = ""
         self._thread = threading.Thread(target=self._run, name="publisher", daemon=True)
 
     def start(self) -> None:
@@ -85,8 +86,13 @@ class Publisher:
             results = publish_pending(shop, self._new_id)
             if records.claim_look(shop, self._watch_s):
                 records.keep_look(shop, [asdict(drift) for drift in check_floor(shop)])
+            self._trouble = ""
         except VerifierError as error:
-            LOG.warning("publishing", extra={"facts": {"trouble": type(error).__name__}})
+            if self._trouble != (
+                trouble := type(error).__name__
+            ):  # a trouble that stays is told once: no shop yet, say
+                LOG.warning("publishing", extra={"facts": {"trouble": trouble}})
+            self._trouble = trouble
             return ()
         except Exception as error:  # nothing may end this thread: without it no file would reach a machine
             LOG.error("publishing", extra={"facts": {"trouble": type(error).__name__, "message": str(error)[:300]}})
