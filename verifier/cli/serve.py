@@ -37,8 +37,8 @@ def serve_command(
     steps, code = prepare_shop(config, now_us)
     if steps:
         click.echo(f"the records were brought up to date ({steps} step{'' if steps == 1 else 's'})", err=True)
-    where, port = config.address, f"{config.host}:{config.port}"
-    click.echo(f"serving the shop in {config.shop} at {where} (listening at {port})", err=True)
+    where = config.address
+    click.echo(f"serving the shop in {config.shop} at {where} (port {config.port} of {config.host})", err=True)
     if code is not None:
         click.echo(f"nobody can sign in yet. Open {where}first and enter this one-time code: {code}", err=True)
     if code_for is not None:

@@ -105,7 +105,7 @@ from verifier.records.sessions import (
     name_hash,
 )
 from verifier.records.shop import Clock, Shop, check_shop, migrate_shop, open_shop, shop_exists
-from verifier.records.states import ROLES, STATES
+from verifier.records.states import ROLES, STATES, a_role
 from verifier.records.submitting import report_on, submit, withdraw
 from verifier.records.tokens import SCOPES, TokenFacts, all_tokens, end_token, find_token, make_token, tokens_of
 from verifier.records.verifying import LedgerReport, verify_ledger
@@ -144,6 +144,7 @@ __all__ = [
     "Throttled",
     "TokenFacts",
     "Tries",
+    "a_role",
     "add_machine",
     "add_person",
     "add_terminal",

@@ -15,6 +15,7 @@ from verifier.records import ledger
 from verifier.records.answers import mark_acted
 from verifier.records.database import Database, IntegrityError
 from verifier.records.shop import Shop
+from verifier.records.states import a_role
 from verifier.source import ActRefused, StoreError
 
 _KEYS = {"body": "sha"}
@@ -110,4 +111,4 @@ def _admit(act: Act, person: int, roles: tuple[str, ...]) -> None:
     act.full_name = str(found["full_name"])
     act.roles = tuple(str(row["role"]) for row in held)
     if roles and not set(roles) & set(act.roles):
-        raise ActRefused("wrong_role", f"this is for a {' or a '.join(roles)}", "ask somebody who holds that role")
+        raise ActRefused("wrong_role", f"this is for {a_role(roles)}", "ask somebody who holds that role")

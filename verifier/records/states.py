@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 SUBMITTED = "submitted"
 HELD = "held"
 CLEARED = "cleared"
@@ -33,6 +35,11 @@ WAYS: dict[str, tuple[str, ...]] = {
 NEVER_CLEARED_BY_ITSELF = (TURNED_BACK, RECALLED)
 
 ROLES = ("programmer", "lead", "operator", "administrator")
+
+
+def a_role(roles: Iterable[str]) -> str:
+    """Roles in a sentence: a lead or an operator."""
+    return " or ".join(("an " if role[:1] in "aeiou" else "a ") + role for role in roles)
 
 
 def sql_list(words: tuple[str, ...]) -> str:

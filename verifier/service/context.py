@@ -18,7 +18,7 @@ from werkzeug.wrappers import Response
 from verifier import records
 from verifier.desk import Desk, PinLimit, ServerKey
 from verifier.floor import JobResult
-from verifier.records import Clock, PersonFacts, Shop
+from verifier.records import Clock, PersonFacts, Shop, a_role
 from verifier.service.config import Config
 from verifier.service.problems import Refusal, refusal
 from verifier.source import ActRefused, VerifierError
@@ -142,9 +142,7 @@ def needs(*roles: str, scope: str | None = None) -> Callable[[Callable[P, R]], C
         def guarded(*args: P.args, **kwargs: P.kwargs) -> R:
             who = current()
             if roles and not who.has(*roles):
-                raise ActRefused(
-                    "wrong_role", f"this is for a {' or a '.join(roles)}", "ask somebody who holds that role"
-                )
+                raise ActRefused("wrong_role", f"this is for {a_role(roles)}", "ask somebody who holds that role")
             if who.scopes is not None and scope not in who.scopes:
                 raise ActRefused(
                     "wrong_scope", f"this token is not good for it: it needs the scope {scope or 'of a person'}"

@@ -21,7 +21,7 @@ WAYS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ("Policy", "policy.show", ("lead", "administrator")),
 )
 
-_BELOW = {"revisions": "programs"}
+_BELOW = {"revisions": "programs", "readbacks": "floor"}
 """Pages that stand below another way than their own blueprint's."""
 
 
