@@ -185,6 +185,8 @@ def decide_edit(people: People) -> None:
     """A decision without the ticks is refused, and what was typed stays; with them the revision is cleared."""
     leo, button, group = people.leo, "Sign the decision", "New critical findings"
     leo.follow("To decide").follow("O2102 revision 2").look("report-lead")
+    leo.follow("The blocks behind them, both programs in one column").sees("Compared with revision 1").look("blocks")
+    leo.follow("To decide").follow("O2102 revision 2")
     leo.form(button).tick("approve it").sign("clamp stands in the setup sheet")
     leo.sees("not ticked").look("decision-untick")
     leo.form(button).tick_all(group).sign().sees("O2102 revision 2 is cleared").look("report-cleared")
@@ -286,6 +288,8 @@ def other_pages(people: People) -> None:
     people.leo.follow("Machines").follow("north-lathe").follow("O2102").follow("The change report").look(
         "released-report"
     )
+    to_the_machine(people.leo, "north-lathe", "O2102").look("at-machine-lead")
+    people.leo.follow("All read-backs of O2102 at north-lathe").look("readbacks").follow("Read-back 2").look("readback")
 
 
 def screen_at_the_machine(people: People) -> None:

@@ -5,6 +5,7 @@ Never stores anything and never talks to a machine's folder.
 
 from __future__ import annotations
 
+from verifier.report.beside import Beside, Stretch, beside
 from verifier.report.change_report import (
     SCHEMA,
     BlockRow,
@@ -29,6 +30,7 @@ __all__ = [
     "CAUTION",
     "MARKS",
     "SCHEMA",
+    "Beside",
     "BlockRow",
     "Card",
     "ChangeReport",
@@ -37,9 +39,11 @@ __all__ = [
     "ProgramFacts",
     "SequenceTime",
     "SignOffNeed",
+    "Stretch",
     "TimeReport",
     "ToBeSeen",
     "WordingChange",
+    "beside",
     "digest_of",
     "error_json",
     "examine",

@@ -41,5 +41,13 @@ def _pair(old: str, new: str) -> tuple[Pieces, Pieces]:
 
 
 def _joined(runs: Iterable[tuple[str, list[str]]]) -> Pieces:
-    texts = [("".join(words), kind) for kind, words in runs]
-    return tuple((text, kind != "equal" and not text.isspace()) for text, kind in texts if text)
+    return tuple(piece for kind, words in runs for piece in _trimmed("".join(words), kind != "equal") if piece[0])
+
+
+def _trimmed(text: str, differs: bool) -> Pieces:
+    """A piece with the blanks at its ends beside it, so that no blank is struck through or underlined."""
+    core = text.strip()
+    if not differs or not core:
+        return ((text, False),)
+    start = text.index(core)
+    return ((text[:start], False), (core, True), (text[start + len(core) :], False))

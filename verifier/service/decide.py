@@ -9,6 +9,7 @@ from werkzeug.wrappers import Response
 
 from verifier import records
 from verifier.records import HistoryEntry, RevisionFacts
+from verifier.report import beside
 from verifier.service.context import act_guard, current, desk, needs, page, pin_from_form, shop
 from verifier.service.logs import event
 from verifier.service.reports import stands_on
@@ -138,6 +139,26 @@ def text(number: int) -> Response:
     source = read_source(records.body(shop(), found.sha), found.program)
     lines = [source.line_text(number) for number in range(1, source.line_count + 1)]
     return page("program-text.html", r=found, lines=lines)
+
+
+@revision_pages.get("/<int:number>/blocks")
+@needs()
+def blocks(number: int) -> Response:
+    """The blocks behind the cards of each report, as the report pairs them."""
+    found, reports = stands_on(shop(), number)
+    new, compared = records.body(shop(), found.sha), []
+    for one in reports:
+        if one.facts.base_sha:
+            pairs = [(row["old"], row["new"], row["kind"]) for row in one.report["blocks"]]
+            stretches, left = beside(records.body(shop(), one.facts.base_sha), new, pairs)
+            compared.append((stretches, left, _base(found, one.facts.base_sha)))
+    return page("blocks.html", r=found, compared=compared)
+
+
+def _base(found: RevisionFacts, sha: str) -> str:
+    """The base of a report, for people."""
+    same = [r for r in records.revisions(shop(), found.program, found.target) if r.sha == sha]
+    return f"revision {same[-1].n}" if same else f"the program with SHA-256 {sha[:16]}"
 
 
 @revision_pages.get("/<int:number>/file")
