@@ -118,6 +118,11 @@ class Form:
             box.check()
         return self
 
+    def tick_first(self, group: str) -> Form:
+        """Tick the first box of a group."""
+        self.root.get_by_role("group", name=group).get_by_role("checkbox").first.check()
+        return self
+
     def upload(self, label: str, name: str, body: bytes) -> Form:
         self.root.get_by_label(label, exact=True).set_input_files(
             {"name": name, "mimeType": "application/octet-stream", "buffer": body}

@@ -281,7 +281,11 @@ def hostile(people: People) -> None:
 def other_pages(people: People) -> None:
     """Pages that nobody needs on the way: rules, one's own account, an address that leads nowhere, a page for others."""
     people.pia.follow("Rules").look("rules").follow("The speed clamp is removed.").look("rule")
-    people.pia.follow(people.pia.name).look("account")
+    people.pia.follow(people.pia.name).look("account").follow("Tokens, with which programs act in your name").look(
+        "tokens-none"
+    )
+    form = people.pia.form("Make it").fill("What it is for", "command line at the desk").tick_first("What it may do")
+    form.sign().sees("It is shown this once").look("token").follow("Done").look("tokens")
     people.pia.open("/nowhere").sees("Nothing is kept at this address").look("not-found")
     people.otto.open("/people").sees("This is not for you to do").look("not-for-you")
     people.otto.open("/")

@@ -11,7 +11,6 @@ import pytest
 from browser_look import contrast, hexed
 
 from verifier.report import CAUTION, web_bytes, web_names
-from verifier.service.problems import STATUS, TITLES
 
 if TYPE_CHECKING:
     from conftest import Walk
@@ -124,11 +123,3 @@ def test_every_rule_that_sets_both_colours_can_be_read(sheet: str) -> None:
         colours = [given.get(key, "") for key in ("color", "background")]
         if all(colour.startswith("#") for colour in colours):
             assert contrast(f"{hexed(colours[0])} on {hexed(colours[1])}") >= 4.5, rule
-
-
-def test_every_code_of_a_refusal_has_its_next_step() -> None:
-    from verifier.service.next_steps import BY_STATUS, NEXT
-
-    assert sorted(set(STATUS) - set(NEXT)) == []
-    assert sorted(set(TITLES) - set(BY_STATUS)) == []
-    assert all(text and text[0].islower() and not text.endswith(".") for text in (*NEXT.values(), *BY_STATUS.values()))

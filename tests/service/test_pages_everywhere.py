@@ -46,6 +46,8 @@ def _filled(site: Site, rule: Rule, known: dict[str, str], numbers: dict[str, in
     given: dict[str, str | int] = {key: known[key] for key in rule.arguments if key in known}
     if "number" in rule.arguments:
         given["number"] = numbers[blueprint]
+    if "person" in rule.arguments:
+        given["person"] = numbers["people"]
     if "name" in rule.arguments:
         given["name"] = names[blueprint]
     return site.app.url_map.bind("localhost").build(rule.endpoint, given)

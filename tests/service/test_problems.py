@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from verifier.records import Busy, Full, Throttled
+from verifier.service.next_steps import BY_STATUS, NEXT
 from verifier.service.problems import STATUS, TITLES, problem, refusal
 from verifier.source import ActRefused, MachineError, StoreError, VerifierError
 
@@ -73,3 +74,10 @@ def test_busy_and_locked_say_when_to_come_back() -> None:
     throttled, busy = refusal(Throttled(61)), refusal(Busy("m"))
     assert throttled and busy and (throttled.retry_s, busy.retry_s) == (61, 1)
     assert problem("stale_page", "m").status == 409 and problem("unheard_of", "m").status == 409
+
+
+def test_every_code_of_a_refusal_has_its_next_step() -> None:
+    """Pages tell what to do after each refusal: a new code needs a line in `verifier/service/next_steps.py`."""
+    assert sorted(set(STATUS) - set(NEXT)) == []
+    assert sorted(set(TITLES) - set(BY_STATUS)) == []
+    assert all(text and text[0].islower() and not text.endswith(".") for text in (*NEXT.values(), *BY_STATUS.values()))

@@ -70,6 +70,7 @@ NEXT: dict[str, str] = {
     "readback_not_submitted": "submit what the control holds first, so that it is not lost",
     "readback_of_another": "send back the program that this page is about, from the machine that it is about",
     "readback_used": "send the program back from the control once more",
+    "reads_only": "make a token that does more yourself, at your account's page",
     "reason_missing": "write down why, in a few words",
     "refused": "put it right, and try again",
     "short_secret": "choose a longer one",
