@@ -37,6 +37,7 @@ from verifier.records.facts import (
     RevisionFacts,
     StopNotice,
 )
+from verifier.records.figures import Figures, acts_after, figures
 from verifier.records.jobs import (
     FloorFile,
     finish_job,
@@ -121,6 +122,7 @@ __all__ = [
     "Claim",
     "Clock",
     "ConfirmationFacts",
+    "Figures",
     "FloorFile",
     "FloorLook",
     "Full",
@@ -145,6 +147,7 @@ __all__ = [
     "TokenFacts",
     "Tries",
     "a_role",
+    "acts_after",
     "add_machine",
     "add_person",
     "add_terminal",
@@ -179,6 +182,7 @@ __all__ = [
     "end_sessions_of",
     "end_terminal",
     "end_token",
+    "figures",
     "file_lock",
     "find_person",
     "find_revision",

@@ -19,6 +19,7 @@ from verifier.service import cookies, errors, headers, logs, once
 from verifier.service.blueprints import BLUEPRINTS
 from verifier.service.config import Config
 from verifier.service.context import EXTENSION, Service, signed
+from verifier.service.metrics import count_requests
 from verifier.service.navigation import role_words, ways
 from verifier.service.next_steps import next_step
 from verifier.service.telling import day, full_names, moment, rule_page, sentence, weight_mark
@@ -84,6 +85,7 @@ def _add_gates(app: Flask) -> None:
     app.after_request(logs.log_request)
     app.after_request(once.finish)
     app.teardown_request(once.leave)
+    count_requests(app)
     errors.add_error_pages(app)
 
 

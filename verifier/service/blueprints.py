@@ -10,6 +10,7 @@ from verifier.service.floor import floor_pages
 from verifier.service.health import health
 from verifier.service.home import home_pages
 from verifier.service.machinery import machinery
+from verifier.service.metrics import metrics
 from verifier.service.people import people_pages
 from verifier.service.policy import policy_pages
 from verifier.service.programs import program_pages
@@ -22,6 +23,7 @@ from verifier.service.tokens import token_pages
 
 BLUEPRINTS: tuple[Blueprint, ...] = (
     health,
+    metrics,
     home_pages,
     signin,
     token_pages,

@@ -59,6 +59,7 @@ class ServiceTable(Table):
     public_hosts: list[str] = Field(default_factory=list)
     proxy_hops: Annotated[int, Field(ge=0, le=5)] = 0
     secure_cookies: bool | None = None
+    open_metrics: bool = False
     upload_mib: Annotated[int, Field(ge=1, le=SIZE_LIMIT // MIB)] = 8
     session: SessionTable = SessionTable()
     throttle: ThrottleTable = ThrottleTable()
@@ -97,6 +98,7 @@ class Config:
     lock_s: int
     publish_s: int
     watch_s: int
+    open_metrics: bool
 
     @property
     def cookie(self) -> str:
@@ -183,4 +185,5 @@ def _config(table: ServiceTable, shop: Path) -> Config:
         lock_s=table.throttle.lock_minutes * 60,
         publish_s=table.floor.publish_s,
         watch_s=table.floor.watch_s,
+        open_metrics=table.open_metrics,
     )

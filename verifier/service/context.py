@@ -20,6 +20,7 @@ from verifier.desk import Desk, PinLimit, ServerKey
 from verifier.floor import JobResult
 from verifier.records import Clock, PersonFacts, Shop, a_role
 from verifier.service.config import Config
+from verifier.service.meter import Meter
 from verifier.service.problems import Refusal, refusal
 from verifier.source import ActRefused, VerifierError
 
@@ -30,6 +31,10 @@ EXTENSION = "verifier"
 
 PLAIN = ("static_file", "health.healthz", "health.readyz")
 """End points that are for nobody in particular: they ask for nobody and tell nothing of the shop."""
+
+
+METRICS = "/metrics"
+"""Address of the figures; besides the API, the one place where a token counts."""
 
 
 class NotSignedIn(VerifierError):
@@ -73,6 +78,7 @@ class Service:
     key: ServerKey
     first_code: str | None = None
     publish: Callable[[Shop], tuple[JobResult, ...]] | None = None
+    meter: Meter = field(default_factory=Meter)
     _shop: Shop | None = None
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
@@ -182,6 +188,7 @@ def act_guard() -> Iterator[Outcome]:
         if found is None or found.status >= 500:
             raise
         outcome.refused = found
+        service().meter.refuse(found.code)
 
 
 def pin_from_form() -> str:

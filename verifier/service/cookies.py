@@ -11,7 +11,7 @@ from werkzeug.wrappers import Response
 
 from verifier import records
 from verifier.records import SessionLimits
-from verifier.service.context import PLAIN, Signed, service, signed
+from verifier.service.context import METRICS, PLAIN, Signed, service, signed
 from verifier.source import ActRefused
 
 SAFE = ("GET", "HEAD", "OPTIONS")
@@ -60,7 +60,11 @@ def _place_of(terminal: int) -> str:
 
 def _by_token(header: str) -> Signed:
     kind, _, token = header.partition(" ")
-    if request.path.startswith("/api/") and kind.lower() == "bearer" and 0 < len(token.strip()) <= _LONGEST:
+    if (
+        (request.path.startswith("/api/") or request.path == METRICS)
+        and kind.lower() == "bearer"
+        and 0 < len(token.strip()) <= _LONGEST
+    ):
         found = records.find_token(service().shop(), token.strip()) if service().exists() else None
         if found is not None:
             return Signed(found.person, scopes=found.scopes)

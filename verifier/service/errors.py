@@ -8,7 +8,7 @@ from flask import Flask, current_app, g, redirect, render_template, request, url
 from werkzeug.exceptions import HTTPException, SecurityError
 from werkzeug.wrappers import Response
 
-from verifier.service.context import NotSignedIn
+from verifier.service.context import NotSignedIn, service
 from verifier.service.logs import event, log_mistake
 from verifier.service.problems import Refusal, refusal
 from verifier.source import VerifierError
@@ -91,6 +91,7 @@ def _refused(error: VerifierError) -> Response:
         found = Refusal(503, "records", "the shop's records cannot be used at the moment", _QUIET)
     elif found.status >= 400:
         event("refused", code=found.code, status=found.status)
+        service().meter.refuse(found.code)
     return told(found)
 
 
