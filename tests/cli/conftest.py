@@ -17,6 +17,7 @@ from click.testing import CliRunner, Result
 
 from verifier import records
 from verifier.cli import main
+from verifier.cli.ending import EXIT_MISTAKE
 from verifier.records import RevisionFacts
 
 ROOT = Path(__file__).parents[2]
@@ -39,10 +40,12 @@ GOOD = HEAD + "G01 X50. F0.2\nZ-20.\n" + TAIL
 
 
 def go(*words: object, given: bytes | None = None, pin: str | None = PIN) -> Result:
-    """Run one command in this process; the PIN comes from the environment. An exception that escapes fails the test."""
-    return CliRunner(env={"VERIFIER_PIN": pin}).invoke(
+    """Run one command in this process; the PIN comes from the environment. A mistake of the program fails the test."""
+    done = CliRunner(env={"VERIFIER_PIN": pin}).invoke(
         main, [str(word) for word in words], input=given, catch_exceptions=False
     )
+    assert done.exit_code != EXIT_MISTAKE, done.output
+    return done
 
 
 def really(*words: object, given: bytes = b"", **env: str) -> subprocess.CompletedProcess[bytes]:

@@ -6,8 +6,11 @@ import json
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
 from tests.cli.conftest import GOOD, HEAD, SHOP, TAIL, Run, program, really
+from verifier.cli import main
+from verifier.cli.ending import EXIT_MISTAKE
 
 LOUDER = GOOD.replace("Z-20.", "Z-20.4")
 RESPELLED = "(SAME AGAIN)\n" + GOOD.replace("G01 X50. F0.2", "N10 G1X50.000F.2")
@@ -132,3 +135,20 @@ def test_a_called_program_is_found_in_the_library_only_where_one_is_given(run: R
     assert "subprogram-missing" in {f["rule"] for f in without["findings"]}
     assert done.exit_code == 0 and with_it["findings"] == []
     assert [called["number"] for called in with_it["new"]["called"]] == [4711]
+
+
+def test_a_mistake_of_the_program_has_a_code_of_its_own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """70 is EX_SOFTWARE of sysexits.h; Python's own 1 would read as "a lead must sign"."""
+    file = tmp_path / "a.nc"
+    file.write_text(GOOD)
+
+    def breaks(*_: object, **__: object) -> None:
+        raise KeyError("a planted mistake")
+
+    monkeypatch.setattr("verifier.cli.compare.review", breaks)
+    done = CliRunner().invoke(main, ["compare", str(file), str(file)])
+    assert done.exit_code == EXIT_MISTAKE == 70
+    assert "planted mistake" in done.stderr and "nothing above is a verdict" in done.stderr and not done.stdout
+    assert (
+        CliRunner().invoke(main, ["compare"]).exit_code == 2 and CliRunner().invoke(main, ["--version"]).exit_code == 0
+    )

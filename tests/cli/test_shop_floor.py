@@ -18,6 +18,7 @@ from tests.cli.conftest import (
     submit,
 )
 from verifier import records
+from verifier.desk import Desk, server_key
 
 SAME, CHANGED, CRITICAL = "renumbered-respaced.nc", "seal-groove-0.3-smaller.nc", "decimal-point-lost.nc"
 
@@ -121,12 +122,38 @@ def test_a_copy_is_put_back_and_checked_against_its_checkpoint(run: Run, shop: P
     told = run("shop", "backup", "--shop", shop, copy)
     assert told.exit_code == 0
     point.write_text(told.stdout)
+    with records.open_shop(shop, lambda: 1) as opened:
+        (key,) = Desk(opened, str).keys_wanted()
+    assert "server.key" in told.stderr and key in told.stderr and "server" not in told.stdout
     assert run("shop", "backup", "--shop", shop, copy).exit_code == 2, "a copy never replaces another"
     assert run("shop", "restore", copy, shop).exit_code == 2
     submit(run, shop, program(CHANGED))
     later = tmp_path / "later.json"
     later.write_text(run("ledger", "checkpoint", "--shop", shop).stdout)
     assert run("shop", "restore", copy, other, "--checkpoint", later).exit_code == 2 and not other.exists()
-    assert run("shop", "restore", copy, other, "--checkpoint", point).exit_code == 0
+    other.mkdir()
+    (other / "server.key").write_bytes((shop / "server.key").read_bytes())
+    (other / "server.key").chmod(0o600)
+    back = run("shop", "restore", copy, other, "--checkpoint", point)
+    assert back.exit_code == 0 and "server" not in back.stderr
     with records.open_shop(other, lambda: 1) as opened:
         assert len(records.revisions(opened, "O2101", "north-lathe")) == 1
+
+
+@pytest.mark.parametrize("there", ["no key", "another key"])
+def test_records_put_back_without_their_server_key_are_told_of(
+    there: str, run: Run, shop: Path, tmp_path: Path
+) -> None:
+    copy, other = tmp_path / "copy.db", tmp_path / "other"
+    assert run("shop", "backup", "--shop", shop, copy).exit_code == 0
+    if there == "another key":
+        server_key_of(other)
+    told = run("shop", "restore", copy, other)
+    assert told.exit_code == 1 and "server key" in told.stderr and (other / "shop.db").is_file()
+    assert (other / "server.key").exists() is (there == "another key"), "to look for a key makes none"
+
+
+def server_key_of(folder: Path) -> None:
+    """Another shop's key."""
+    folder.mkdir()
+    server_key(folder)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+import traceback
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, suppress
 from functools import wraps
@@ -21,6 +22,8 @@ R = TypeVar("R")
 
 EXIT_SAME, EXIT_LEAD, EXIT_USAGE, EXIT_UNDETERMINED = 0, 1, 2, 3
 """Exit codes of compare and check; the acts use 0, 2, and 1 where somebody still has to do something."""
+EXIT_MISTAKE = 70
+"""A mistake of this program (EX_SOFTWARE of sysexits.h): never to be taken for "a lead must sign"."""
 
 
 class FileRefused(SourceRefused):
@@ -38,6 +41,21 @@ def refusing(name: str) -> Iterator[None]:
         yield
     except SourceRefused as refused:
         raise FileRefused(name, refused.problems) from refused
+
+
+class EndingGroup(click.Group):
+    """The commands; one that breaks off by a mistake of this program says so and ends with a code of its own."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command that was named."""
+        try:
+            return super().invoke(ctx)
+        except (click.ClickException, click.Abort, click.exceptions.Exit, BrokenPipeError):
+            raise
+        except Exception as error:
+            traceback.print_exception(error)
+            click.echo("a mistake of this program: nothing above is a verdict; please report it", err=True)
+            sys.exit(EXIT_MISTAKE)
 
 
 class JsonCommand(click.Command):

@@ -7,7 +7,7 @@ import click
 from verifier.cli.acts import ACTS
 from verifier.cli.compare import check_command, compare_command
 from verifier.cli.demo import demo_command
-from verifier.cli.ending import speak_any_encoding
+from verifier.cli.ending import EndingGroup, speak_any_encoding
 from verifier.cli.looking import LOOKS
 from verifier.cli.serve import serve_command
 from verifier.cli.shop import ledger_group, shop_group
@@ -15,7 +15,7 @@ from verifier.cli.show import machine_group, policy_group, rules_command, setup_
 from verifier.version import VERSION
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.group(cls=EndingGroup, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(VERSION, prog_name="verifier")
 def main() -> None:
     """Verify revisions of CNC programs: what will the machine now do differently, and who said yes.

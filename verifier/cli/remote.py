@@ -179,8 +179,9 @@ class RemotePlace:
 
     def machines_of(self, target: str) -> tuple[str, ...]:
         """The machines that a target stands for."""
-        found = tuple(m.name for m in self._client.machines() if target in (m.name, m.group))
-        if not found:
+        wanted = target.upper()
+        found = tuple(m.name for m in self._client.machines() if wanted in (m.name.upper(), (m.group or "").upper()))
+        if not wanted or not found:
             raise ActRefused("unknown_machine", f"there is no machine or group {target}")
         return found
 

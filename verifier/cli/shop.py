@@ -14,7 +14,7 @@ from verifier.cli.desks import desk_option, new_id, now_us, open_desk, secret_fr
 from verifier.cli.ending import EXIT_LEAD, ending_well
 from verifier.cli.looking import moment
 from verifier.cli.options import policy_from
-from verifier.desk import Desk, check_pin
+from verifier.desk import Desk, check_pin, kept_key
 from verifier.floor import check_floor
 from verifier.machines import load_machine
 from verifier.records import Checkpoint, LedgerReport
@@ -194,6 +194,13 @@ def shop_backup(shop: Path, file: Path) -> None:
     """Write a checked copy of the records to FILE and print a checkpoint to be kept elsewhere."""
     with open_desk(shop) as desk:
         click.echo(records.checkpoint_text(records.backup_shop(desk.shop, file)))
+        names = " and ".join(desk.keys_wanted())
+    if names:
+        click.echo(
+            f"not in the copy: {shop / 'server.key'} (key {names}). Keep it apart from the copy; without it every PIN is to"
+            " be set anew",
+            err=True,
+        )
 
 
 @shop_group.command("restore")
@@ -202,9 +209,22 @@ def shop_backup(shop: Path, file: Path) -> None:
 @click.option("--checkpoint", type=_FILE, help="A checkpoint kept elsewhere; a copy that lacks it is refused.")
 @ending_well
 def shop_restore(file: Path, folder: Path, checkpoint: Path | None) -> None:
-    """Put a copy of the records in FILE back into FOLDER, which must hold none."""
+    """Put a copy of the records in FILE back into FOLDER, which must hold none. Exit code 1 where the server key is missing.
+
+    Put the shop's server.key into FOLDER first: the PINs were made with it.
+    """
     report = records.restore_shop(file, folder, _point(checkpoint))
     _tell(report)
+    with open_desk(folder) as desk:
+        wanted, found = desk.keys_wanted(), kept_key(folder)
+    if [name for name in wanted if found is None or name != found.name]:
+        lies = "none lies there" if found is None else f"the one there is {found.name}"
+        click.echo(
+            f"the PINs were made with server key {' and '.join(wanted)}, and {lies}: put the right {folder / 'server.key'}"
+            " back before anybody works with these records, or set every PIN anew",
+            err=True,
+        )
+        sys.exit(EXIT_LEAD)
 
 
 @click.group("ledger")

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from verifier.desk.desk import Desk, PinLimit, Released, Submitted
 from verifier.desk.facts import report_facts
-from verifier.desk.key import ServerKey, server_key
+from verifier.desk.key import ServerKey, kept_key, server_key
 from verifier.desk.secrets import check_pin, needs_rehash, password_hash, password_proven, pin_hash
 
 __all__ = [
@@ -17,6 +17,7 @@ __all__ = [
     "ServerKey",
     "Submitted",
     "check_pin",
+    "kept_key",
     "needs_rehash",
     "password_hash",
     "password_proven",

@@ -13,7 +13,7 @@ from verifier.control import Library, library_of
 from verifier.desk.facts import report_facts
 from verifier.desk.key import server_key
 from verifier.desk.machines import check_equal, check_folder
-from verifier.desk.secrets import pin_hash, pin_needs_rehash, pin_proven
+from verifier.desk.secrets import pin_hash, pin_key_name, pin_needs_rehash, pin_proven
 from verifier.findings import Policy, all_rules, default_policy, parse_policy
 from verifier.floor import JobResult, make_folders, publish_pending, take_readback
 from verifier.machines import Machine, Setup, machine_text, parse_machine, parse_setup
@@ -93,6 +93,11 @@ class Desk:
         """Give a person a PIN; by that person or an administrator."""
         stored = pin_hash(server_key(self.shop.folder), pin)
         records.set_secret_hash(self.shop, self.person(by).id, self.person(login).id, pin=stored)
+
+    def keys_wanted(self) -> tuple[str, ...]:
+        """Names of the server keys that people's PINs were made with: the one beside the records, and no other."""
+        stored = [records.secret_hashes(self.shop, person.id)[1] for person in records.people(self.shop)]
+        return tuple(sorted({name for name in map(pin_key_name, stored) if name is not None}))
 
     def proven(self, login: str, pin: str) -> PersonFacts:
         """The person, shown again to stand here; ActRefused where the PIN is not theirs, or was wrong too often."""

@@ -48,6 +48,11 @@ def server_key(folder: Path) -> ServerKey:
     return ServerKey(bytes.fromhex(text))
 
 
+def kept_key(folder: Path) -> ServerKey | None:
+    """The key that lies in a folder, or None where there is none: unlike `server_key`, this makes none."""
+    return server_key(folder) if (Path(folder) / FILE).exists() else None
+
+
 def _make(path: Path) -> None:
     """Make a key file whole or not at all; of several processes at once the first one's key stays."""
     draft = path.with_name(f".{path.name}.{secrets.token_hex(8)}")

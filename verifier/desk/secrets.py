@@ -94,6 +94,13 @@ def pin_proven(key: ServerKey, stored: str | None, pin: str) -> bool:
     return _verified("$" + hashed, key.keyed("pin", _plain(pin)))
 
 
+def pin_key_name(stored: str | None) -> str | None:
+    """The name of the server key that a stored PIN was made with; None for no PIN, or one from before there was a key."""
+    if stored is None or not stored.startswith(_KEYED):
+        return None
+    return stored[len(_KEYED) :].split("$", 1)[0]
+
+
 def pin_needs_rehash(stored: str) -> bool:
     """Whether a PIN's hash is not keyed yet, or was made with less cost than today's."""
     if not stored.startswith(_KEYED):
