@@ -51,6 +51,11 @@ class Answer:
         found = urlsplit(self.headers.get("location", ""))
         return found.path + (f"?{found.query}" if found.query else "")
 
+    @property
+    def forms(self) -> list[Form]:
+        """The forms of this page that change something."""
+        return [found for found in forms_of(self.text) if found.method == "post"]
+
     def form(self, act: str, field: str = "form_token") -> Form:
         """The form on this page that is sent to an act and has such a field."""
         fit = [f for f in forms_of(self.text) if f.action.rpartition("/")[2] == act and field in f.fields]

@@ -6,7 +6,6 @@ nothing was done.
 
 from __future__ import annotations
 
-import base64
 from collections.abc import Callable
 from typing import Any
 
@@ -219,7 +218,9 @@ def a_person_who_left_while_the_page_was_open(h: Hands) -> None:
     r, login = h.held(), h.person("lead")
     screen = h.screen(login)
     form = decision(h, screen, r)
-    secret = _token(h, login)
+    secret = f"token-of-{login}-who-leaves"
+    h.secrets.add(secret)
+    records.make_token(h.shop, records.find_person(h.shop, login).id, "check", secret, ("read",), 5)
     call = {"Authorization": f"Bearer {secret}"}
     assert h.screen().get("/api/v1/me", call).status == 200
     ada, page = h.screen("ada"), f"/people/{records.find_person(h.shop, login).id}"
@@ -230,14 +231,6 @@ def a_person_who_left_while_the_page_was_open(h: Hands) -> None:
     refused(h.sign_in(h.screen(), login), 403, "login or the password is not right")
     assert h.screen().get("/api/v1/me", call).status == 401
     assert h.state(r) == "held"
-
-
-def _token(h: Hands, login: str, *scopes: str) -> str:
-    h.made += 1
-    secret = f"token-{login}-{h.made}-of-the-check"
-    h.secrets.add(secret)
-    records.make_token(h.shop, records.find_person(h.shop, login).id, "check", secret, scopes or records.SCOPES, 5)
-    return secret
 
 
 # -- the same again
@@ -335,7 +328,7 @@ _FLOOR = ("written to machine", "taken from machine", "not written")
 def _twice_for_administrators(h: Hands, twice: Callable[..., Answer]) -> None:
     ada, login = h.screen("ada"), h.person("programmer")
     person = f"/people/{records.find_person(h.shop, login).id}"
-    forms = [f for f in _own_forms(ada, person) if f.fields.get("what") == ["roles"]]
+    forms = [f for f in ada.get(person).forms if f.fields.get("what") == ["roles"]]
     forms[0].action = person
     twice(ada, forms[0], "person changed", role=["programmer", "operator"])
     form = ada.form("/people", "people")
@@ -344,12 +337,6 @@ def _twice_for_administrators(h: Hands, twice: Callable[..., Answer]) -> None:
     first, second = ada.send(form, **given), ada.send(form, **given)
     assert first.status == 200 and second.status == 409, "a code is shown once"
     assert "carried out once" in second.text and [p.login for p in records.people(h.shop)].count(given["login"]) == 1
-
-
-def _own_forms(screen: Screen, url: str) -> list[Form]:
-    from forms import forms_of
-
-    return [f for f in forms_of(screen.get(url).text) if f.method == "post"]
 
 
 @check
@@ -362,23 +349,6 @@ def a_form_sent_again_with_other_content(h: Hands) -> None:
         assert pia.send(form, file, program=name, target="L1").status == 303
         assert h.newest(name).n == n
     refused(pia.send(form, file, program=name, target="L1", reason=" "), 422)
-
-
-@check
-def a_request_of_a_program_that_is_sent_twice(h: Hands) -> None:
-    name, secret = h.name(), _token(h, "pia")
-    body = base64.b64encode(h.text(name)).decode()
-    first = _call(h, secret, f"{name}/revisions", {"program": body, "reason": "once"}, "key-1")
-    again = _call(h, secret, f"{name}/revisions", {"program": body, "reason": "once"}, "key-1")
-    other = _call(h, secret, f"{name}/revisions", {"program": body, "reason": "other"}, "key-1")
-    assert (first.status, again.status, other.status) == (201, 201, 422) and first.data == again.data
-    assert h.acts(name).count("submitted") == 1
-
-
-def _call(h: Hands, secret: str, what: str, body: Any, key: str = "") -> Answer:
-    """A program's request, with its token and perhaps a key."""
-    headers = {"Authorization": f"Bearer {secret}", **({"Idempotency-Key": key} if key else {})}
-    return h.screen().send_json(f"/api/v1/programs/L1/{what}", body, headers)
 
 
 # -- proofs

@@ -186,30 +186,6 @@ def test_verbs_that_an_address_does_not_take_are_refused(real: Hands, spoiled: S
     assert real.size() == size
 
 
-CROSS = [
-    {"Origin": "https://elsewhere.example"}, {"Origin": "null"}, {"Origin": "http://127.0.0.1:1"}, {"Origin": ""},
-    {"Sec-Fetch-Site": "cross-site"}, {"Sec-Fetch-Site": "same-site"}, {"Sec-Fetch-Site": "Same-Origin"},
-]  # fmt: skip
-
-
-def test_every_form_from_another_site_or_without_its_token_is_refused(
-    real: Hands, spoiled: Spoiled, site: Site
-) -> None:
-    screen, other = real.screen(spoiled.all_roles), real.screen("leo")
-    size = real.size()
-    for rule in rules_of(site.app, "POST"):
-        url = filled(rule, _parts(spoiled, rule))
-        given = {"pin": PIN, "reason": "r", "verdict": "approve", "revision": str(spoiled.released.id)}
-        screen.get("/account")
-        for headers in CROSS:
-            answer = screen.post(url, given, headers=headers)
-            assert answer.status == 403 and "another site" in answer.text, (url, headers, answer.status)
-        for token in ("", "0" * 64, other.browser.token, screen.browser.token[:-1], "\u00e9" * 64):
-            answer = screen.post(url, {**given, "form_token": token})
-            assert answer.status == 403 and "not from your present session" in answer.text, (url, token, answer.status)
-    assert real.size() == size and screen.get("/account").status == 200, "not even signed out"
-
-
 HEADS = {
     "a folded header": "X-A: 1\r\n X-Probe: yes\r\n",
     "a bare line feed": "X-A: 1\nX-Probe: yes\r\n",

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 
 import pytest
+import refusals_elsewhere  # noqa: F401  it puts its checks on the list
 from hands import Hands
 from refusals import CHECKS
 
