@@ -82,6 +82,21 @@ def a_page_whose_base_was_replaced(h: Hands) -> None:
 
 
 @check
+def a_release_whose_base_was_replaced(h: Hands) -> None:
+    """What it was cleared on no longer holds: it is held again, on a report against what stands there now."""
+    first = h.released()
+    second = h.cleared(h.text(first.program, "X48.", "X47.6"), first.program)
+    third = h.cleared(h.text(first.program, "X48.", "X47.2"), first.program)
+    pia = h.screen("pia")
+    form = pia.form(f"/revisions/{third.id}", "release")
+    assert pia.act(f"/revisions/{second.id}", "release").status == 303
+    refused(pia.send(form), 409, "held again, because this changed since it was cleared: base")
+    again = records.revision(h.shop, third.id)
+    assert again.state == "held" and again.base_shas == (second.sha,)
+    assert h.decide(h.screen("leo"), again).status == 303 and h.state(third) == "cleared"
+
+
+@check
 def a_page_at_the_machine_that_is_out_of_date(h: Hands) -> None:
     first = h.released()
     otto = h.screen("otto")

@@ -231,14 +231,15 @@ class Desk:
         return tuple(report_facts(report, read) for report in reports)
 
     def current(self, revision: RevisionFacts) -> tuple[ChangeReport, ...]:
-        """The reports on a revision, computed again with what is in force now."""
+        """The reports on a revision, computed again with what is in force and released now."""
         body = records.body(self.shop, revision.sha)
         setup = records.setup_bytes(self.shop, revision.id)
         machine = self.machine_of(revision.target)
         sheet = parse_setup(setup, "setup sheet", machine) if setup else None
         new = self._read(body, revision.program)
         library = self._library(revision.program, revision.target)
-        return tuple(self._report(new, base, revision.program, machine, sheet, library) for base in revision.base_shas)
+        bases = records.base_shas(self.shop, revision.program, revision.target)
+        return tuple(self._report(new, base, revision.program, machine, sheet, library) for base in bases)
 
     # -- the acts ----------------------------------------------------------------------------------------------------
 
