@@ -23,6 +23,7 @@ from typing import Any
 
 import requests
 from hands import now_us
+from page_driver import asking
 from page_walk import BASE
 from service_shop import PIN, Server, copied, running
 
@@ -99,7 +100,7 @@ class Worker(threading.Thread):
             return
         sign = {"pin": PIN, "verdict": "approve", "reason": "looked", "report": made["revision"]["report_digest"]}
         if self._act("leo", name, "decision", sign) is not None:
-            self._act("pia", name, "release", {"reason": "go"})
+            self._act("pia", name, "release", asking("release"))
 
     def _act(self, who: str, name: str, what: str, given: dict[str, Any]) -> dict[str, Any] | None:
         """Ask for one act, once more where the answer was lost; None where it never came."""

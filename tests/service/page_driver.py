@@ -31,6 +31,7 @@ from verifier.floor import publish_pending
 from verifier.machines import generic_lathe
 from verifier.records import RevisionFacts, Shop
 from verifier.report import to_be_seen, to_json
+from verifier.service.openapi import OPERATIONS
 from verifier.service.problems import STATUS
 
 sys.path.append(str(Path(__file__).parents[1] / "records"))
@@ -66,6 +67,14 @@ def judged(base: bytes | None, body: bytes) -> tuple[bool, bool]:
     """Whether a change needs a lead, and whether it has a new critical finding: by the library, with the policy's defaults."""
     report = examine(body) if base is None else review(base, body)
     return report.sign_off.required, bool(to_be_seen(to_json(report)))
+
+
+@cache
+def asking(operation: str) -> dict[str, Any]:
+    """What an operation takes that asks for no more than a reason, and perhaps the PIN."""
+    taken = next(op.taken for op in OPERATIONS if op.name == operation)
+    assert taken is not None
+    return {"reason": "because", **({"pin": PIN} if "pin" in taken.model_fields else {})}
 
 
 class Mismatch(AssertionError):
@@ -326,7 +335,7 @@ class PageDriver:
         """An act that asks for nothing but a reason, by the page or by a program."""
         if self.chance(0.5):
             return self.page(who, f"/revisions/{self._number(r)}/{page}", {}, wanted)
-        return self.ask(who, f"{name}/revisions/{r.n}/{asked}", {"reason": "because"})
+        return self.ask(who, f"{name}/revisions/{r.n}/{asked}", asking(page))
 
     def _confirm(self, name: str, program: Program) -> None:
         r, who, right = self._standing(program), self._who("dot"), self.chance(0.9)
@@ -421,7 +430,7 @@ class PageDriver:
         now = leaving is (here.revision if here else None)
         wanted = program.go_back(who, leaving)
         if now and self.chance(0.5):
-            got = self.ask(who, f"{name}/go-back", {"reason": "because"})
+            got = self.ask(who, f"{name}/go-back", asking("go_back"))
         else:
             given = {"revision": self._number(leaving) if leaving else "none"}
             got = self.page(who, f"/at/L1/{name}/go-back", given, wanted)

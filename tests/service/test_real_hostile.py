@@ -52,7 +52,16 @@ def _parts(s: Spoiled, rule: str, recalled: bool = False) -> dict[str, str]:
     program = s.recalled if recalled else s.program
     number = str(s.person) if rule.startswith("/people") else str(s.held.id)
     name = "L1" if rule.startswith("/machine-files") else "speed-clamp-removed"
-    return {"target": "L1", "machine": "L1", "program": program, "number": number, "n": "1", "name": name, "id": "1"}
+    return {
+        "target": "L1",
+        "machine": "L1",
+        "program": program,
+        "number": number,
+        "n": "1",
+        "name": name,
+        "id": "1",
+        "person": str(s.person),
+    }
 
 
 def _addresses(s: Spoiled, site: Site) -> list[str]:
