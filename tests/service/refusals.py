@@ -390,7 +390,7 @@ def acts_without_the_right_pin(h: Hands) -> None:
     files = {"profile": ("p.toml", b"kind = 'lathe'\n"), "policy": ("p.toml", b"name = 'p'\n")}
     size, wrong = h.size(), 0
     for form in forms:
-        for pin in ("", PIN[::-1], PASSWORD):
+        for pin in ("", PIN[::-1]):
             if pin and wrong == 4:
                 h.sign_pin(login)
                 wrong = 0

@@ -74,7 +74,7 @@ def _addresses(s: Spoiled, site: Site) -> list[str]:
 
 
 def test_hostile_words_are_harmless_on_every_page_that_there_is(real: Hands, spoiled: Spoiled, site: Site) -> None:
-    screens = [real.screen(login) for login in (spoiled.all_roles, "pia", "otto", "ada")] + [real.screen()]
+    screens = [real.screen(login) for login in (spoiled.all_roles, "otto")] + [real.screen()]
     told, opened = "", 0
     for url in _addresses(spoiled, site):
         for screen in screens:
@@ -86,7 +86,7 @@ def test_hostile_words_are_harmless_on_every_page_that_there_is(real: Hands, spo
                 found = look(answer.text)
                 assert found.faults == [], (url, found.faults)
                 told, opened = told + found.text, opened + (answer.status == 200)
-    assert opened > 60
+    assert opened > 40
     missing = [place for place in PLACES if f"{place}-probe <{TAG}" not in told]
     assert missing == [], "words that no page shows prove nothing"
 
