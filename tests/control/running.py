@@ -8,7 +8,7 @@ from fractions import Fraction
 from typing import Any
 
 from verifier.control import Library, MoveRow, Trace, execute, library_of
-from verifier.machines import FrozenMap, Machine, Setup, generic_lathe
+from verifier.machines import FrozenMap, Machine, Setup, code_name, generic_lathe
 from verifier.source import read_source
 from verifier.syntax import Program, parse
 
@@ -21,8 +21,11 @@ def program(text: str) -> Program:
 
 
 def machine(choices: dict[str, str] | None = None, **changes: Any) -> Machine:
-    """The built-in lathe with some choices and fields made otherwise."""
+    """The built-in lathe with some choices and fields made otherwise; in another code set with that set's codes at power-on."""
     generic = generic_lathe()
+    if "code_set" in changes:
+        names = {group: code_name(code, changes["code_set"]) for group, code in generic.power_on.items()}
+        changes = {"power_on": FrozenMap(names), **changes}
     made = FrozenMap({**generic.choices, **(choices or {})})
     return replace(generic, choices=made, **changes)
 

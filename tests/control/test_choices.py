@@ -37,6 +37,7 @@ PROGRAMS = {
     "flank-infeed": THREAD.format(".05"),
     "thread-start-angle": "G21 G99 G97 S500 M03\nG00 X24. Z4.\nG32 Z-20. F1.5 Q90\nM30\n",
     "drill-retract": START + "G83 X0 Z-20. R-1. Q8000 F.1\nG80\nM30\n",
+    "drill-r-level": "G21 G90 G95 G97 S500 M03\nG00 X50. Z5.\nG83 X0 Z-20. R2. F.1\nG80\nM30\n",
     "drill-increment": START + "G83 X0 W-20. R-1. F.1\nG80\nM30\n",
     "semicolon": START + "X40. ; X30.\nM30\n",
     "m-after-motion": START + "G01 Z0. F.2 M05\nM30\n",
@@ -47,11 +48,14 @@ PROGRAMS = {
 }
 """For each choice a program in which it matters."""
 
+CODE_SETS = {"drill-r-level": "B"}
+"""Choices that matter in another code set than A."""
+
 
 def whole_numbers(name: str, value: str) -> Machine:
     """A machine with this value; D of one-block cycles is an integer, so lengths without a point are whole units beside it."""
     other = {"number-without-point": "whole-units"} if name in ("d-of-one-block-cycles", "thread-r-unit") else {}
-    return machine({**other, name: value})
+    return machine({**other, name: value}, code_set=CODE_SETS.get(name, "A"))
 
 
 def behaviour(trace: Trace, on: Machine) -> Any:
@@ -77,7 +81,7 @@ def test_no_program_stands_here_for_a_choice_that_is_gone() -> None:
     [name for name in CHOICES if name not in ("rapid-path", "clamp-limits-rpm-mode", "dwell-p", "coordinate-preset")],
 )
 def test_a_choice_that_mattered_and_nobody_verified_is_told_once(name: str) -> None:
-    on = machine({name: CHOICES[name].default})
+    on = machine({name: CHOICES[name].default}, code_set=CODE_SETS.get(name, "A"))
     told = [entry for entry in run(PROGRAMS[name], on).unchecked if entry.what.startswith(f"choice {name} ")]
     assert len(told) == 1
     seen = replace(on, verified=FrozenMap({name: Verification("setter", date(2024, 5, 6))}))

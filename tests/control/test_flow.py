@@ -188,8 +188,6 @@ def test_a_part_is_executed_with_nothing_established_before_it() -> None:
 def test_another_kind_of_machine_is_refused() -> None:
     with pytest.raises(MachineError):
         run("M30\n", machine(kind="mill"))
-    with pytest.raises(MachineError):
-        run("M30\n", machine(code_set="B"))
 
 
 # -- programs that start again --------------------------------------------------------------------------------------------

@@ -10,12 +10,13 @@ from tests.findings.changes import program
 from verifier.compare import Edit, word_changes
 from verifier.findings.notes import changed_notes, heavy
 from verifier.findings.words import WordFacts, facts_of
+from verifier.machines import generic_lathe
 
 
 def facts(old: str, new: str) -> WordFacts:
     before, after = (list(program(text + "\n").blocks) for text in (old, new))
     words = word_changes(before[0].words, after[0].words) if before and after else ()
-    return facts_of(Edit(0, "changed", (0,), (0,), words), before, after)
+    return facts_of(Edit(0, "changed", (0,), (0,), words), before, after, (generic_lathe(), generic_lathe()))
 
 
 @pytest.mark.parametrize(

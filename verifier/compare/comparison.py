@@ -23,7 +23,7 @@ from verifier.control import (
     sequences,
     ways_in,
 )
-from verifier.machines import Machine, Setup
+from verifier.machines import Machine, Setup, code_name
 from verifier.syntax import Program
 
 SAME, DIFFERENT, UNDETERMINED = "same behaviour", "changed behaviour", "undetermined"
@@ -168,11 +168,11 @@ def _units(one: Side) -> tuple[str, ...]:
     program = one.program
     columns = program.columns
     named = columns.mantissa[(columns.letter == ord("G")) & (columns.decimals < 0)]
-    codes = set(named[np.isin(named, (20, 21))].tolist())
+    inch, mm = (code_name(code, one.machine.code_set) for code in ("G20", "G21"))
+    codes = {f"G{number}" for number in named[np.isin(named, (int(inch[1:]), int(mm[1:])))].tolist()}
     odd = [k for k, plain in enumerate(columns.plain.tolist()) if not plain]
-    codes |= {code for k in odd for word in program.blocks[k].words if (code := g_code(word)) in ("G20", "G21")}
-    found = {"inch": {20, "G20"}, "mm": {21, "G21"}}
-    return (one.trace.end_units or "mm", *(units for units, names in found.items() if names & codes))
+    codes |= {code for k in odd for word in program.blocks[k].words if (code := g_code(word)) in (inch, mm)}
+    return (one.trace.end_units or "mm", *(units for units, code in (("inch", inch), ("mm", mm)) if code in codes))
 
 
 def _sheet(one: Side) -> str:
@@ -188,12 +188,12 @@ def _effects(old: Trace, new: Trace, matched: Matched, edits: Edits, *, outside:
             difference = Difference(name, None, None, was, now)
             sure = not (is_symbol(was) and is_symbol(now))
             found.append(Effect(name, attribution.causes_of_left(name), was, now, (difference,), sure, left=True))
-    if old.end_motion[0] != new.end_motion[0]:
-        (was, by), (now, since) = old.end_motion, new.end_motion
-        difference = Difference("motion", None, None, was, now)
-        found.append(
-            Effect("motion", attribution.causes_of_origins(by, since), was, now, (difference,), True, left=True)
-        )
+    pairs = (("motion", old.end_motion, new.end_motion), ("distance", old.end_distance, new.end_distance))
+    for name, (was, by), (now, since) in pairs:
+        if was != now:
+            difference = Difference(name, None, None, was, now)
+            causes = attribution.causes_of_origins(by, since)
+            found.append(Effect(name, causes, was, now, (difference,), True, left=True))
     return tuple(found)
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from verifier.control.entries import NEEDED, WayIn, ways_in
 from verifier.control.execute import execute, execute_part
 from verifier.control.held import Held, held_speed
-from verifier.control.instruction import canonical, canonical_word, g_code, whole
+from verifier.control.instruction import FOREIGN, canonical, canonical_word, g_code, meant, whole
 from verifier.control.numbers import least_increment
 from verifier.control.sequences import Sequence, sequences
 from verifier.control.strokes import Kind
@@ -32,6 +32,7 @@ from verifier.control.units import Layout, Library, Unit, layout, library_of
 
 __all__ = [
     "FIELDS",
+    "FOREIGN",
     "NEEDED",
     "TICKS_PER_INCH",
     "TICKS_PER_MM",
@@ -61,6 +62,7 @@ __all__ = [
     "layout",
     "least_increment",
     "library_of",
+    "meant",
     "millimetres",
     "sequences",
     "ways_in",

@@ -10,7 +10,7 @@ from verifier.control.corner_words import leftover, names_line
 from verifier.control.cycle_calls import CYCLES, Runner, carry_out
 from verifier.control.cycle_drilling import CLAMPED, begin_drilling, end_drilling
 from verifier.control.held import held_text
-from verifier.control.instruction import Instruction, canonical, canonical_word, whole
+from verifier.control.instruction import FOREIGN, Instruction, canonical, canonical_word, whole
 from verifier.control.motion import (
     MOTIONS,
     clamp_or_preset,
@@ -21,7 +21,7 @@ from verifier.control.motion import (
 from verifier.control.numbers import feed, lead, speed
 from verifier.control.state import joined, restored
 from verifier.control.thread_moves import THREADS
-from verifier.machines import MCode
+from verifier.machines import MCode, other_sets
 from verifier.syntax import Word
 
 _NOT_COMPUTED = "the value is an expression; expressions are not computed yet"
@@ -67,10 +67,10 @@ def contradictions(ctx: Context, ins: Instruction) -> None:
         if group in seen and seen[group] != code:
             ctx.fault(
                 "two-codes-of-one-group",
-                f"{seen[group]} and {code} are both of the group: {IN_WORDS[group]}",
+                f"{ctx.name(seen[group])} and {ctx.name(code)} are both of the group: {IN_WORDS[group]}",
                 word.text,
             )
-            _alarm_choice(ctx, f"{seen[group]} {code}")
+            _alarm_choice(ctx, f"{ctx.name(seen[group])} {ctx.name(code)}")
         seen[group] = code
     if len(ins.m) > 1:
         _m_contradictions(ctx, ins)
@@ -95,10 +95,11 @@ def _axis_contradictions(ctx: Context, ins: Instruction) -> None:
     moving = next((code for code, _ in ins.g if MODAL.get(code, ("",))[0] == "motion"), None)
     if still and moving and has_axis_words(ins):
         text = canonical([ins.words[k] for k in "XUZW" if k in ins.words])
-        ctx.fault("axis-words-wanted-twice", f"{still} and {moving} both want {text}", text)
-        ctx.unexecuted(f"{moving} {text} beside {still}", f"taken as words of {still}; the axes do not move")
+        ctx.fault("axis-words-wanted-twice", f"{ctx.name(still)} and {ctx.name(moving)} both want {text}", text)
+        told = f"{ctx.name(moving)} {text} beside {ctx.name(still)}"
+        ctx.unexecuted(told, f"taken as words of {ctx.name(still)}; the axes do not move")
         for axis in "xz":
-            setattr(ctx.modal, axis, getattr(ctx.modal, axis).through(f"{moving} {text} beside {still}"))
+            setattr(ctx.modal, axis, getattr(ctx.modal, axis).through(told))
 
 
 _STOPS_AND_FLOW = (0, 1, 2, 30, 98, 99)
@@ -128,7 +129,7 @@ def _alarm_choice(ctx: Context, what: str) -> None:
 
 def _modal_codes(ctx: Context, ins: Instruction) -> None:
     for code, word in ins.g:
-        if code in ctx.machine.g_codes_off or (
+        if ctx.off(code) or (
             code not in MODAL and code not in ONE_SHOT and code not in DRILLING and code not in ("G80", "G54.1")
         ):
             continue
@@ -377,7 +378,7 @@ _ONE_SHOTS: dict[str, Callable[[Context, Instruction], None]] = {
 
 def _motion(ctx: Context, ins: Instruction, runner: Runner) -> int | None:
     """The block's own motion: a code that acts once, a cycle, or the motion in force."""
-    unknown = [code for code, _ in ins.g if code not in GROUP or code in ctx.machine.g_codes_off]
+    unknown = [code for code, _ in ins.g if code not in GROUP or ctx.off(code)]
     if unknown:
         _unknown_g(ctx, ins, unknown)
         return None
@@ -422,10 +423,18 @@ def _motion_unknown(ctx: Context, ins: Instruction) -> None:
 def _unknown_g(ctx: Context, ins: Instruction, codes: list[str]) -> None:
     """A G code nobody here knows: its whole block is told as it stands, and where it names an axis the place is unknown after it."""
     text = canonical([*(w for _, w in ins.g), *(ins.words[k] for k in ins.words if k not in "NO")])
-    off = [code for code in codes if code in ctx.machine.g_codes_off]
-    for code in codes:
-        ctx.fault("unknown-code", f"{code or 'a G word'} is not a code that is executed here", code)
-    reason = f"{', '.join(off)} is switched off on this machine" if off else f"{', '.join(codes)} is not executed"
+    off = [ctx.name(code) for code in codes if ctx.off(code)]
+    names = [ctx.name(code).removeprefix(FOREIGN) for code in codes]
+    for code, name in zip(codes, names, strict=True):
+        if code.startswith(FOREIGN):
+            ctx.fault(
+                "code-of-another-set",
+                f"{name} is no code of code set {ctx.machine.code_set}: {_elsewhere(ctx, name)}",
+                name,
+            )
+        else:
+            ctx.fault("unknown-code", f"{name or 'a G word'} is not a code that is executed here", name)
+    reason = f"{', '.join(off)} is switched off on this machine" if off else f"{', '.join(names)} is not executed"
     if has_axis_words(ins):
         ctx.modal.x, ctx.modal.z = (c.through(text) for c in ctx.position())
         ctx.modal.x_origin = ctx.record.origin(ctx.block, ctx.modal.x_origin)
@@ -435,6 +444,14 @@ def _unknown_g(ctx: Context, ins: Instruction, codes: list[str]) -> None:
         ctx.put("frame", (joined(xb, text), xs, joined(zb, text), zs))
     ins.used.update(ins.words)
     ctx.unexecuted(text, reason)
+
+
+def _elsewhere(ctx: Context, name: str) -> str:
+    """What a code is in the sets that have it: "threading move in set B and C"."""
+    found: dict[str, list[str]] = {}
+    for code_set, words in other_sets(name, ctx.machine.code_set).items():
+        found.setdefault(words, []).append(code_set)
+    return "; ".join(f"{words} in set {' and '.join(sets)}" for words, sets in found.items())
 
 
 def end_resets(ctx: Context, code: str) -> None:

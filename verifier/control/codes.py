@@ -1,6 +1,8 @@
-"""The codes of a lathe in code set A, as tables: modal groups, what a modal code sets, and which codes act in their own block only."""
+"""The codes of a lathe by their meaning, as tables: modal groups, what a modal code sets, and which codes act in their own block only."""
 
 from __future__ import annotations
+
+from verifier.machines import ABSOLUTE, INCREMENTAL, TO_INITIAL, TO_R
 
 MODAL: dict[str, tuple[str, str]] = {
     "G00": ("motion", "G00"),
@@ -32,8 +34,12 @@ MODAL: dict[str, tuple[str, str]] = {
     "G97": ("speed_mode", "rpm"),
     "G98": ("feed_mode", "per-minute"),
     "G99": ("feed_mode", "per-revolution"),
+    ABSOLUTE: ("distance", ABSOLUTE),
+    INCREMENTAL: ("distance", INCREMENTAL),
+    TO_INITIAL: ("return_level", TO_INITIAL),
+    TO_R: ("return_level", TO_R),
 }
-"""A modal code -> the name of the state and its value. Source: the lathe code set A, common practice, no source."""
+"""A modal code -> the name of the state and its value. What another set calls it: `code_sets` of the machines. Source: common practice, no source."""
 
 ONE_SHOT = ("G04", "G28", "G30", "G50", "G53", "G70", "G71", "G72", "G73", "G74", "G75", "G76")
 """Codes that act in their own block and leave the motion group as it was."""
@@ -59,6 +65,8 @@ IN_WORDS: dict[str, str] = {
     "path_mode": "exact stop or path mode",
     "speed_mode": "speed mode",
     "feed_mode": "feed mode",
+    "distance": "absolute coordinates or increments",
+    "return_level": "return level of drilling cycles",
     "one-shot": "codes that act in their own block",
     "drilling": "drilling cycle",
 }

@@ -12,7 +12,7 @@ from verifier.control.numbers import length
 from verifier.control.recorder import Recorder
 from verifier.control.state import Coordinate, Modal
 from verifier.control.strokes import Kind, Point
-from verifier.machines import Machine, Setup
+from verifier.machines import ABSOLUTE, INCREMENTAL, Machine, Setup, code_name, spoken
 from verifier.syntax import Word
 
 
@@ -61,6 +61,14 @@ class Context:
     def units(self) -> str:
         """The unit of length words: "mm" or "inch"."""
         return str(self.modal.values["units"])
+
+    def name(self, code: str) -> str:
+        """The code that this machine has for a meaning."""
+        return code_name(code, self.machine.code_set)
+
+    def off(self, code: str) -> bool:
+        """Whether the code of a meaning is switched off on this machine."""
+        return self.name(code) in self.machine.g_codes_off
 
     def put(self, name: str, value: object) -> None:
         """Set a modal value in the name of this block."""
@@ -178,8 +186,24 @@ class Context:
 FARTHEST = 10**15
 """Ticks (10 km): beyond it no position is computed with."""
 
-AXIS_WORDS: dict[str, tuple[str, bool]] = {"X": ("X", False), "U": ("X", True), "Z": ("Z", False), "W": ("Z", True)}
-"""Letter -> axis and whether it counts from the current point (code set A)."""
+_BY_LETTER: dict[str, tuple[str, bool]] = {"X": ("X", False), "U": ("X", True), "Z": ("Z", False), "W": ("Z", True)}
+_ABSOLUTE: dict[str, tuple[str, bool]] = {"X": ("X", False), "Z": ("Z", False)}
+_INCREMENTAL: dict[str, tuple[str, bool]] = {"X": ("X", True), "Z": ("Z", True)}
+
+
+def axis_words(ctx: Context, *, absolute: bool = False) -> dict[str, tuple[str, bool]]:
+    """Letter -> axis and whether it counts from the current point: by the letter in code set A, by the distance mode in B and C.
+
+    `absolute`: the words of this block are coordinates whatever the mode.
+    """
+    if ctx.machine.code_set == "A":
+        return _BY_LETTER
+    mode = ABSOLUTE if absolute else ctx.modal.values.get("distance")
+    if mode is None:
+        codes = spoken(f"{{{ABSOLUTE}}} or {{{INCREMENTAL}}}", ctx.machine.code_set)
+        ctx.fault("distance-not-established", f"neither {codes} is established here: coordinates or increments")
+        ctx.record.unknown(codes, "neither is established here; read as coordinates", ctx.block)
+    return _INCREMENTAL if mode == INCREMENTAL else _ABSOLUTE
 
 
 @dataclass(frozen=True, slots=True)
@@ -216,12 +240,14 @@ def along(ctx: Context, word: Word, axis: str, here: Coordinate, *, relative: bo
     return Coordinate(f"{axis} out of reach by {text}", 0)
 
 
-def target(ctx: Context, ins: Instruction, start: tuple[Coordinate, Coordinate] | None = None) -> Target:
-    """Read X U Z W of a block; U and W count from `start` (default: where the tool is)."""
+def target(
+    ctx: Context, ins: Instruction, start: tuple[Coordinate, Coordinate] | None = None, *, absolute: bool = False
+) -> Target:
+    """Read the axis words of a block; increments count from `start` (default: where the tool is)."""
     sx, sz = start or ctx.position()
     at = {"X": (sx, ctx.modal.x_origin), "Z": (sz, ctx.modal.z_origin)}
     named: dict[str, None] = {}
-    for letter, (axis, relative) in AXIS_WORDS.items():
+    for letter, (axis, relative) in axis_words(ctx, absolute=absolute).items() if has_axis_words(ins) else ():
         word = ins.take(letter)
         if word is None:
             continue

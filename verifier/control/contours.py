@@ -7,7 +7,7 @@ import copy
 from verifier.control.context import Context
 from verifier.control.cycle_calls import CYCLES, Found
 from verifier.control.cycle_words import CycleRefused
-from verifier.control.instruction import canonical, g_code, whole
+from verifier.control.instruction import canonical, g_code, meant, whole
 from verifier.control.recorder import Recorder
 from verifier.control.run import Frame, Run
 from verifier.control.strokes import Contour, Kind, Point, Segment
@@ -77,7 +77,7 @@ class ContourRunner(Run):
             block = frame.program.blocks[index]
             self._here = (index, found.last + 1)
             self._enter(frame, block)
-            if any(word.letter == "G" and g_code(word) in _CYCLES for word in block.words):
+            if any(word.letter == "G" and meant(word, self.machine) in _CYCLES for word in block.words):
                 raise CycleRefused("cycle-in-contour", "the contour holds a canned cycle")
             _, ins = self._block(block)
             if ins is not None and any(code in (98, 99, 2, 30) for code, _ in ins.m):

@@ -54,6 +54,11 @@ class Call:
     start_angle: Fraction | None = None
     """Of a threading cycle: the angle at which the spindle stands when each pass starts, in degrees."""
 
+    @property
+    def name(self) -> str:
+        """The cycle's code as this machine names it."""
+        return self.ctx.name(self.code)
+
     def first_line(self) -> tuple[dict[str, int], int]:
         """The amounts that the first line of the two-block form left, with the origin that set them."""
         kept: tuple[dict[str, int], int] = self.ctx.modal.cycle.get(self.code, ({}, -1))
@@ -63,7 +68,7 @@ class Call:
         """Keep the amounts of a first line; those not given stay as they were."""
         if all(value is None for value in given.values()):
             raise CycleRefused(
-                "cycle-amount-missing", f"{self.code} without any of its words does nothing that is known here"
+                "cycle-amount-missing", f"{self.name} without any of its words does nothing that is known here"
             )
         before, _ = self.first_line()
         self.ctx.modal.cycle[self.code] = (

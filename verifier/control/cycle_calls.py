@@ -63,9 +63,9 @@ def _not_expanded(call: Call, words: str, refusal: CycleRefused) -> None:
     first = ", ".join(_shown(name, value) for name, value in sorted(kept.items()))
     if refusal.code:
         call.ctx.fault(refusal.code, refusal.reason, refusal.text)
-    what = " ".join(filter(None, (call.code, words, f"[{first}]" if first else "", f"<{contour}>" if contour else "")))
+    what = " ".join(filter(None, (call.name, words, f"[{first}]" if first else "", f"<{contour}>" if contour else "")))
     call.ctx.event("unexecuted", what, certain=False)
-    call.ctx.record.unknown(f"{call.code} {words}", refusal.reason, call.ctx.block)
+    call.ctx.record.unknown(f"{call.name} {words}", refusal.reason, call.ctx.block)
     for letter in call.ins.words:
         call.ins.used.add(letter)
 
@@ -102,7 +102,7 @@ def _finish(call: Call) -> None:
         call.runner.run_contour(call.ctx, call.found)
     except CycleRefused:
         # Part of the contour may have been made; where the control stops or goes on from is not known.
-        call.ctx.modal.x, call.ctx.modal.z = (c.through(f"broken off {call.code}") for c in call.ctx.position())
+        call.ctx.modal.x, call.ctx.modal.z = (c.through(f"broken off {call.name}") for c in call.ctx.position())
         raise
     finally:
         call.ctx.modal.put("motion", *motion)
@@ -110,7 +110,7 @@ def _finish(call: Call) -> None:
     call.ctx.record.cycles.append(
         CycleCall(
             call.code, call.ctx.block, dict(call.amounts.named), tuple(range(call.found.first, call.found.last + 1)),
-            before, call.ctx.record.count - before, (call.ctx.block,),
+            before, call.ctx.record.count - before, (call.ctx.block,), call.name,
         )
     )  # fmt: skip
 

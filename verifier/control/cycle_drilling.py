@@ -11,13 +11,14 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from verifier.control import cycles
-from verifier.control.context import AXIS_WORDS, Context, along
+from verifier.control.context import Context, along, axis_words
 from verifier.control.cycle_call import Call
 from verifier.control.cycle_play import play
 from verifier.control.cycle_words import CycleRefused, dwell_milliseconds, needed, parameter
 from verifier.control.instruction import canonical
 from verifier.control.state import Coordinate
 from verifier.control.strokes import Beat, CycleFault, Kind, Point
+from verifier.machines import INCREMENTAL, TO_R
 
 HOLES: dict[str, tuple[str, str]] = {
     "G83": ("Z", "drill"),
@@ -94,8 +95,9 @@ def _with_words(call: Call, axis: str, kept: Kept) -> Kept:
     ctx, amounts = call.ctx, call.amounts
     rise = amounts.length("R", "R level")
     if rise is not None:
-        kept = replace(kept, level=kept.initial.plus(rise))
-    for letter, (named, relative) in AXIS_WORDS.items():
+        kept = replace(kept, level=_level(ctx, axis, kept.initial, rise))
+        rise = kept.level.ticks - kept.initial.ticks
+    for letter, (named, relative) in axis_words(call.ctx).items():
         word = call.ins.take(letter) if named == axis else None
         if word is not None:
             start = kept.level if not relative or ctx.assume("drill-increment") == "from-r-level" else kept.initial
@@ -115,11 +117,20 @@ def _with_words(call: Call, axis: str, kept: Kept) -> Kept:
     return replace(kept, dwell=kept.dwell if dwell is None else dwell, clamp=kept.clamp or clamp)
 
 
+def _level(ctx: Context, axis: str, initial: Coordinate, given: int) -> Coordinate:
+    """The R level: an increment from where the cycle was first called, or in code sets B and C a coordinate under absolute coordinates."""
+    if ctx.machine.code_set == "A" or ctx.modal.values.get("distance") == INCREMENTAL:
+        return initial.plus(given)
+    if ctx.assume("drill-r-level") == "increment":
+        return initial.plus(given)
+    return Coordinate("", ctx.radius(given, axis))
+
+
 def _places(call: Call, axis: str) -> Callable[[Coordinate], Coordinate]:
     """What leads from one hole's place along an axis to the next one's: nothing, one place for all, or an increment for each."""
     words = [
         (word, relative)
-        for letter, (named, relative) in AXIS_WORDS.items()
+        for letter, (named, relative) in axis_words(call.ctx).items()
         if named == axis and (word := call.ins.take(letter)) is not None
     ]
 
@@ -174,12 +185,12 @@ def _expanded(call: Call, axis: str, kind: str, kept: Kept, at: Point) -> tuple[
     clearance = 0
     if pecking:
         retract = ctx.machine.cycles.drill_retract_mm
-        clearance = needed(parameter(call.amounts, retract, "clearance of a peck", call.code), "clearance of a peck")
+        clearance = needed(parameter(call.amounts, retract, "clearance of a peck", call.name), "clearance of a peck")
     hole = cycles.Hole(
         kind=kind,
         level=kept.level.ticks,
         bottom=kept.bottom.ticks,
-        back=kept.initial.ticks,
+        back=kept.level.ticks if ctx.modal.values.get("return_level") == TO_R else kept.initial.ticks,
         peck=kept.peck if kind == "drill" else None,
         clearance=clearance,
         full=pecking and ctx.assume("drill-retract") == "full",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from verifier.control import cycles
-from verifier.control.context import along
+from verifier.control.context import along, axis_words
 from verifier.control.cycle_call import Call
 from verifier.control.cycle_threads import lead_of, pull_out_tenths
 from verifier.control.cycle_words import CycleRefused, needed, parameter
@@ -130,7 +130,7 @@ def single(call: Call) -> Expansion | None:
     if kept and call.ins.code(call.code):
         _repeated_code(call, kept)
     places = dict(zip("XZ", point, strict=True))
-    for letter, axis, relative in (("X", "X", False), ("U", "X", True), ("Z", "Z", False), ("W", "Z", True)):
+    for letter, (axis, relative) in axis_words(call.ctx).items():
         word = call.ins.take(letter)
         if word is not None:
             here = dict(zip("XZ", call.ctx.position(), strict=True))[axis]
@@ -163,7 +163,7 @@ def _repeated_code(call: Call, kept: dict[str, Coordinate | int]) -> None:
         lacking = [name for name in lacking if name != "taper"]
     if lacking:
         call.ctx.record.unknown(
-            f"{call.code} again without its {' and '.join(lacking)}",
+            f"{call.name} again without its {' and '.join(lacking)}",
             "taken to keep what the cycle had before; a control may begin the cycle anew",
             call.ctx.block,
         )

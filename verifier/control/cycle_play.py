@@ -20,7 +20,7 @@ def play(call: Call, beats: tuple[Beat, ...], behind: int) -> None:
     origin = record.origin(ctx.block, behind, start_origin)
     if ctx.modal.values["compensation"] in ("G41", "G42"):
         ctx.record.unknown(
-            f"{call.code} under {ctx.modal.values['compensation']}",
+            f"{call.name} under {ctx.modal.values['compensation']}",
             "the path of the tool nose under compensation is not computed yet",
             ctx.block,
         )
@@ -40,7 +40,9 @@ def play(call: Call, beats: tuple[Beat, ...], behind: int) -> None:
     record.mark_ends(before)
     set_by = tuple(dict.fromkeys(b for b in (ctx.block, record.block_of(behind)) if b >= 0))
     record.cycles.append(
-        CycleCall(call.code, ctx.block, dict(call.amounts.named), contour, before, record.count - before, set_by)
+        CycleCall(
+            call.code, ctx.block, dict(call.amounts.named), contour, before, record.count - before, set_by, call.name
+        )
     )
 
 

@@ -109,7 +109,7 @@ def _thread_parameters(call: Call, kept: dict[str, int]) -> dict[str, int]:
             value = needed(default, shown)
             if not call.ctx.machine.is_verified("cycle-parameters"):
                 call.ctx.record.unknown(
-                    f"{shown} of G76", "taken from the machine profile, which nobody verified", call.ctx.block
+                    f"{shown} of {call.name}", "taken from the machine profile, which nobody verified", call.ctx.block
                 )
         resolved[name] = value
     call.amounts.note("minimum pass", resolved["minimum"])
@@ -141,5 +141,5 @@ def pull_out_tenths(call: Call) -> int:
         raise CycleRefused(
             "", "the pull-out of the thread is a control parameter that the machine profile does not give"
         )
-    call.ctx.record.unknown("pull-out of G92", "taken from the machine profile", call.ctx.block)
+    call.ctx.record.unknown(f"pull-out of {call.name}", "taken from the machine profile", call.ctx.block)
     return int(leads * 10)

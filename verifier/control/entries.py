@@ -16,11 +16,11 @@ from verifier.machines import Machine, Setup
 from verifier.syntax import Program
 
 NEEDED: dict[str, str] = {
-    "feed_mode": "feed mode (G98 or G99)",
+    "feed_mode": "feed mode ({G98} or {G99})",
     "feed": "feed F",
     "speed_mode": "speed mode (G96 or G97)",
     "speed": "spindle speed S",
-    "clamp": "speed clamp (G50 S) under constant surface speed",
+    "clamp": "speed clamp ({G50} S) under constant surface speed",
     "sense": "spindle sense (M03 or M04)",
     "coolant": "coolant (M08)",
     "tool": "tool",
@@ -29,8 +29,9 @@ NEEDED: dict[str, str] = {
     "compensation": "nose compensation",
     "place": "position in X and Z before the first cut",
     "motion": "kind of motion (G00 or G01)",
+    "distance": "coordinates or increments ({absolute} or {incremental})",
 }
-"""What a cut needs to be established, in shop words."""
+"""What a cut needs to be established, in shop words; codes in braces by their meaning (see `spoken`)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +73,8 @@ def _missing(trace: Trace) -> set[str]:
         missing.add("place")
     if any(fault.code == "motion-not-established" for fault in trace.faults):
         missing.add("motion")
+    if any(fault.code == "distance-not-established" for fault in trace.faults):
+        missing.add("distance")
     return missing
 
 

@@ -229,7 +229,7 @@ def execute(
 ) -> Trace:
     """Execute a program from the top with the given block skip levels on.
 
-    Raises MachineError for a machine this control cannot be: another kind than a lathe, another code set than A.
+    Raises MachineError for a machine this control cannot be: another kind than a lathe.
     """
     _supported(machine)
     return Executor(program, machine, setup=setup, library=library, skips_on=skips_on).run()
@@ -251,11 +251,8 @@ def execute_part(
 
 
 def _supported(machine: Machine) -> None:
-    if machine.kind != "lathe" or machine.code_set != "A":
-        raise MachineError(
-            [f"{machine.name}: a {machine.kind} in code set {machine.code_set} cannot be executed yet; got code_set = "
-             f"{machine.code_set!r}, expected 'A' on a lathe"]
-        )  # fmt: skip
+    if machine.kind != "lathe":
+        raise MachineError([f"{machine.name}: a {machine.kind} cannot be executed yet; expected a lathe"])
 
 
 __all__ = ["Executor", "contradictions", "execute", "execute_part"]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from verifier.machines import Machine
+from verifier.machines import Machine, meaning
 from verifier.syntax import Block, Word, canonical_number
 
 _INTEGER_LETTERS = frozenset("GMNOTPL")
@@ -57,6 +57,19 @@ def g_code(word: Word) -> str | None:
     return f"G{int(whole):02d}.{int(tenths)}" if tenths.denominator == 1 else f"G{number.text}"
 
 
+FOREIGN = "?"
+"""What stands before a code that only other code sets have."""
+
+
+def meant(word: Word, machine: Machine) -> str:
+    """What a G word means on this machine: a code as set A names it, "" for no code, FOREIGN and the code for one of other sets."""
+    code = g_code(word)
+    if code is None:
+        return ""
+    found = meaning(code, machine.code_set)
+    return FOREIGN + code if found is None else found
+
+
 def whole(word: Word) -> int | None:
     """The value of a word that must be a whole number, or None."""
     number = word.number
@@ -82,7 +95,7 @@ def instruction(block: Block, skipped: Callable[[int], bool], machine: Machine) 
             if word.letter in _INTEGER_LETTERS:
                 continue
         if word.letter == "G":
-            g.append((g_code(word) or "", word))
+            g.append((meant(word, machine), word))
         elif word.letter == "M":
             m.append((whole(word) if whole(word) is not None else -1, word))  # type: ignore[arg-type]
         else:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from verifier.control.arc_words import centre_of
-from verifier.control.context import AXIS_WORDS, Context, along, has_axis_words, target
+from verifier.control.context import Context, along, axis_words, has_axis_words, target
 from verifier.control.corner_words import angled, go, leftover
 from verifier.control.instruction import Instruction, canonical
 from verifier.control.numbers import seconds
@@ -127,7 +127,7 @@ def machine_coordinates(ctx: Context, ins: Instruction) -> None:
     places = list(ctx.position())
     origins = [ctx.modal.x_origin, ctx.modal.z_origin]
     named = False
-    for letter, (axis, relative) in AXIS_WORDS.items():
+    for letter, (axis, relative) in axis_words(ctx).items():
         word = ins.take(letter)
         if word is None:
             continue
@@ -153,7 +153,7 @@ def machine_coordinates(ctx: Context, ins: Instruction) -> None:
 def preset(ctx: Context, ins: Instruction) -> None:
     """G50 with axis words: the present place gets the values given; everything after is in shifted coordinates."""
     before = ctx.position()
-    goal = target(ctx, ins)
+    goal = target(ctx, ins, absolute=True)
     xb, xs, zb, zs = ctx.modal.values["frame"]
     frame = {"X": [xb, xs], "Z": [zb, zs]}
     for axis, old, new in zip("XZ", before, goal.point, strict=True):
@@ -184,4 +184,7 @@ def clamp_or_preset(ctx: Context, ins: Instruction) -> None:
     if has_axis_words(ins):
         preset(ctx, ins)
     if word is None and not ins.used & set("XZUW"):
-        ctx.fault("clamp-without-value", "G50 without S and without an axis word does nothing that is known here")
+        ctx.fault(
+            "clamp-without-value",
+            f"{ctx.name('G50')} without S and without an axis word does nothing that is known here",
+        )

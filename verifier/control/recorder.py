@@ -227,6 +227,7 @@ class Recorder:
             end_set_by=end_set_by,
             end_units=modal.values.get("units"),
             end_motion=(modal.values.get("motion"), modal.origins.get("motion", -1)),
+            end_distance=(modal.values.get("distance"), modal.origins.get("distance", -1)),
             executed=self.executed,
             flow_unknown=self.flow_unknown,
             first_pass=self.count if self.first_pass is None else self.first_pass,

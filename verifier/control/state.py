@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 
 from verifier.control.strokes import Kind
 from verifier.control.trace import FIELDS, InForce, SetBy
-from verifier.machines import Machine
+from verifier.machines import ABSOLUTE, INCREMENTAL, TO_INITIAL, TO_R, Machine, meaning
 
 
 class Coordinate(NamedTuple):
@@ -120,19 +120,21 @@ _CODE_MEANS: dict[str, dict[str, tuple[str, str]]] = {
     "compensation": {code: ("compensation", code) for code in ("G40", "G41", "G42")},
     "work-offset": {f"G{n}": ("work_offset", f"G{n}") for n in range(54, 60)},
     "motion": {code: ("motion", code) for code in ("G00", "G01")},
+    "distance": {code: ("distance", code) for code in (ABSOLUTE, INCREMENTAL)},
+    "return-level": {code: ("return_level", code) for code in (TO_INITIAL, TO_R)},
     "path-mode": {"G61": ("path_mode", "exact-stop"), "G64": ("path_mode", "path")},
 }
-"""For each modal group that a profile may name, what its codes set in `Modal.values` (code set A)."""
+"""For each modal group that a profile may name, what its codes set in `Modal.values`, by their meaning."""
 
 
 def restored(machine: Machine, groups: tuple[str, ...]) -> dict[str, str]:
     """The values that a reset, a power-on or a program end puts back, for the groups named."""
     found: dict[str, str] = {}
     for group in groups:
-        code = machine.power_on.get(group)
-        meaning = _CODE_MEANS.get(group, {}).get(code or "")
-        if meaning:
-            found[meaning[0]] = meaning[1]
+        code = meaning(machine.power_on.get(group, ""), machine.code_set)
+        sets = _CODE_MEANS.get(group, {}).get(code or "")
+        if sets:
+            found[sets[0]] = sets[1]
     return found
 
 

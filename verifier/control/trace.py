@@ -201,6 +201,8 @@ class CycleCall:
     first_move: int
     moves: int
     set_by: tuple[int, ...] = ()
+    name: str = ""
+    """The code as this machine calls it; `code` is its meaning."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,6 +229,8 @@ class Trace:
     end_units: str | None
     end_motion: tuple[str | None, int]
     """The code of the motion group left at the end, and the origin that set it."""
+    end_distance: tuple[str | None, int]
+    """Absolute coordinates or increments, as left at the end (code sets B and C), and the origin that set it."""
     executed: NDArray[np.bool_]
     """For each block of the program, whether it was executed. What a library program does counts for the block that called it."""
     flow_unknown: bool

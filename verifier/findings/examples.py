@@ -10,7 +10,7 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
-from verifier.machines import FrozenMap, Machine, Setup, Tool, content_digest, generic_lathe
+from verifier.machines import FrozenMap, Machine, Setup, Tool, code_name, content_digest, generic_lathe
 
 HEAD = """O1000 (SPACER)
 N1 G00 G21 G40 G54 G97 G99
@@ -36,6 +36,9 @@ def turning(body: str, *, head: str = HEAD, tail: str = TAIL) -> str:
 def lathe(*, choices: Mapping[str, str] | None = None, **parts: Any) -> Machine:
     """The generic lathe with other choices and other parts (fields of `Machine`)."""
     base = generic_lathe()
+    if "code_set" in parts:
+        names = {group: code_name(code, parts["code_set"]) for group, code in base.power_on.items()}
+        parts = {"power_on": FrozenMap(names), **parts}
     changed = replace(base, choices=FrozenMap({**base.choices, **(choices or {})}), **parts)
     return replace(changed, digest=content_digest(changed))
 

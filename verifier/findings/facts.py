@@ -8,7 +8,7 @@ from fractions import Fraction
 from functools import cached_property
 
 from verifier.compare import Comparison, Difference, Effect, Item, Side
-from verifier.control import Amount, CycleCall, Sequence, Trace, g_code
+from verifier.control import Amount, CycleCall, Sequence, Trace, meant
 from verifier.findings.clearance import Clearance, clearance
 from verifier.findings.paths import Path
 from verifier.findings.policy import Policy
@@ -53,8 +53,9 @@ class Facts:
     def words(self) -> tuple[WordFacts, ...]:
         """For each edit what its words tell."""
         old, new = self.comparison.old.program.blocks, self.comparison.new.program.blocks
+        machines = self.comparison.old.machine, self.comparison.new.machine
         return tuple(
-            facts_of(edit, (old[k] for k in edit.old), (new[k] for k in edit.new))
+            facts_of(edit, (old[k] for k in edit.old), (new[k] for k in edit.new), machines)
             for edit in self.comparison.edits.edits
         )
 
@@ -63,9 +64,10 @@ class Facts:
         return tuple(self.words[k] for k in effect.causes if k >= 0)
 
     def block_has(self, side: int, block: int, codes: tuple[str, ...]) -> bool:
-        """Whether a block of one side (0 old, 1 new) holds one of these G codes."""
-        blocks = (self.comparison.old, self.comparison.new)[side].program.blocks
-        return 0 <= block < len(blocks) and any(w.letter == "G" and g_code(w) in codes for w in blocks[block].words)
+        """Whether a block of one side (0 old, 1 new) holds one of these G codes, by their meaning."""
+        on = (self.comparison.old, self.comparison.new)[side]
+        words = on.program.blocks[block].words if 0 <= block < len(on.program.blocks) else ()
+        return any(w.letter == "G" and meant(w, on.machine) in codes for w in words)
 
     def edit_has(self, index: int, codes: tuple[str, ...]) -> bool:
         """Whether a block that an edit took, put or changed holds one of these G codes."""

@@ -6,8 +6,9 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from verifier.control import TICKS_PER_INCH, TICKS_PER_MM, g_code, least_increment
+from verifier.control import TICKS_PER_INCH, TICKS_PER_MM, least_increment, meant
 from verifier.findings.view import ProgramView
+from verifier.machines import Machine
 from verifier.syntax import Block, Number, Word
 
 LENGTHS = "XZUWIKR"
@@ -42,9 +43,9 @@ def writes_points(program: ProgramView) -> bool:
     return with_point > 0 and with_point * 5 >= int(lengths.sum()) * 4
 
 
-def codes(block: Block) -> set[str]:
-    """The G codes of a block, by name."""
-    return {g_code(word) or "" for word in block.words if word.letter == "G"}
+def codes(block: Block, machine: Machine) -> set[str]:
+    """The G codes of a block, by their meaning."""
+    return {meant(word, machine) for word in block.words if word.letter == "G"}
 
 
 def increment(program: ProgramView) -> tuple[int, int, int]:

@@ -12,20 +12,21 @@ from difflib import SequenceMatcher
 from typing import NamedTuple
 
 from verifier.compare import Comparison, Edit
-from verifier.control import canonical_word, g_code, whole
+from verifier.control import canonical_word, meant, whole
 from verifier.findings.model import Place
 from verifier.findings.view import ChangeView, ProgramView
-from verifier.machines import Machine
+from verifier.machines import ABSOLUTE, INCREMENTAL, TO_INITIAL, TO_R, Machine, code_name
 from verifier.syntax import Block, Word
 
 
 class Token(NamedTuple):
-    """A safety-relevant word: the group in which the last one counts, its comparable text, and what kind of word it is."""
+    """A safety-relevant word: the group in which the last one counts, its comparable text by meaning, its kind, and how its machine calls it."""
 
     group: str
     text: str
     kind: str
     column: int
+    shown: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,13 +58,15 @@ _G_KINDS: dict[str, tuple[str, str]] = {
     **dict.fromkeys(tuple(f"G{n}" for n in range(54, 60)), ("work-offset", "work offset")),
     **dict.fromkeys(("G10", "G52"), ("", "offset write")),
     **dict.fromkeys(("G28", "G30", "G53"), ("", "reference or machine position")),
+    **dict.fromkeys((ABSOLUTE, INCREMENTAL), ("distance", "coordinates or increments")),
+    **dict.fromkeys((TO_INITIAL, TO_R), ("return-level", "return level")),
     "G50": ("", "clamp or coordinate preset"),
     "G04": ("", "dwell"),
     **dict.fromkeys(("G65", "G66", "G67"), ("", "call")),
 }
 _WITH_WORDS = {**dict.fromkeys(("G10", "G52"), "LPQRXYZUVWCKI"), **dict.fromkeys(("G28", "G30", "G53"), "PXYZUVWC")}
 """Codes that mean nothing without the words beside them: a changed value there touches them. The words' order says nothing."""
-_OTHER_MOTION = ("G02", "G03", "G32", "G90", "G92", "G94")
+_OTHER_MOTION = ("G02", "G03", "G32", "G34", "G90", "G92", "G94")
 _HARMLESS_G = frozenset(
     (*_OTHER_MOTION, "G17", "G18", "G19", "G61", "G64", "G70", "G71", "G72", "G73", "G74", "G75", "G76", "G80", "G83", "G84", "G85",
      "G87", "G88", "G89")
@@ -81,34 +84,40 @@ _M_KINDS: dict[int, tuple[str, str]] = {
 
 def tokens(block: Block, machine: Machine) -> list[Token]:
     """The safety-relevant words of one block, in order."""
-    found = [Token("", f"/{skip.level or ''}", "block skip", skip.column) for skip in block.skips]
-    codes = {g_code(word) for word in block.words if word.letter == "G"}
+    found = [_same(f"/{skip.level or ''}", "block skip", skip.column) for skip in block.skips]
+    codes = {meant(word, machine) for word in block.words if word.letter == "G"}
     letters = {word.letter for word in block.words}
     calls = any(word.letter == "M" and whole(word) in (98, 99) for word in block.words)
     for word in block.words:
         token = _token(word, block, codes, letters, machine, calls=calls)
         if token is not None:
             found.append(token)
-    found += [
-        Token("", macro.text, "variable or branch", macro.column) for macro in block.macros if macro.kind != "output"
-    ]
+    found += [_same(macro.text, "variable or branch", macro.column) for macro in block.macros if macro.kind != "output"]
     return found
 
 
+def _same(text: str, kind: str, column: int, group: str = "") -> Token:
+    """A word that every machine calls the same."""
+    return Token(group, text, kind, column, text)
+
+
 def _token(
-    word: Word, block: Block, codes: set[str | None], letters: set[str], machine: Machine, *, calls: bool
+    word: Word, block: Block, codes: set[str], letters: set[str], machine: Machine, *, calls: bool
 ) -> Token | None:
     text = canonical_word(word)
+    clamp = code_name("G50", machine.code_set)
     if word.letter == "G":
-        code = g_code(word) or text
+        code = meant(word, machine) or text
         group, kind = _G_KINDS.get(code, ("", "unknown code"))
         if code in _HARMLESS_G:
-            return Token("motion", code, "", word.column) if code in _OTHER_MOTION else None
+            return Token("motion", code, "", word.column, text) if code in _OTHER_MOTION else None
         if code in _WITH_WORDS:
-            text = " ".join((code, *sorted(canonical_word(w) for w in block.words if w.letter in _WITH_WORDS[code])))
+            code = text = " ".join(
+                (code, *sorted(canonical_word(w) for w in block.words if w.letter in _WITH_WORDS[code]))
+            )
         if code == "G50" and letters & set("SXZUW"):
             return None  # what it sets is told by those words
-        return Token(group, text, kind, word.column)
+        return Token(group, code, kind, word.column, text)
     if word.letter == "M":
         number = whole(word)
         entry = machine.m_codes.get(number) if number is not None else None
@@ -118,19 +127,19 @@ def _token(
             else ("", "machine code" if entry else "unknown code")
         )
         group, kind = _M_KINDS.get(number if number is not None else -1, default)
-        return Token(group, f"M{number:02d}" if number is not None else text, kind, word.column)
+        return _same(f"M{number:02d}" if number is not None else text, kind, word.column, group)
     if word.letter == "S":
         return (
-            Token("clamp", f"G50 {text}", "speed clamp", word.column)
+            Token("clamp", f"G50 {text}", "speed clamp", word.column, f"{clamp} {text}")
             if "G50" in codes
-            else Token("speed", text, "speed", word.column)
+            else _same(text, "speed", word.column, "speed")
         )
     if word.letter == "T":
-        return Token("tool", text, "tool or offset", word.column)
+        return _same(text, "tool or offset", word.column, "tool")
     if calls and word.letter in "PLQ":
-        return Token("", text, "call or repeat", word.column)
+        return _same(text, "call or repeat", word.column)
     if "G50" in codes and word.letter in "XZUW":
-        return Token("", f"G50 {text}", "coordinate preset", word.column)
+        return Token("", f"G50 {text}", "coordinate preset", word.column, f"{clamp} {text}")
     return None
 
 
@@ -182,7 +191,11 @@ def _of_edit(change: ChangeView, edit: Edit, before: Standing, after: Standing) 
         for block, token in news:
             if token.kind:
                 yield Touched(
-                    token.kind, token.text, f"{token.text} elsewhere", change.new.place(block, token.column), edit.index
+                    token.kind,
+                    token.shown,
+                    f"{token.shown} elsewhere",
+                    change.new.place(block, token.column),
+                    edit.index,
                 )
         return
     matcher = SequenceMatcher(None, [t[:2] for _, t in olds][:400], [t[:2] for _, t in news][:400], autojunk=False)
@@ -198,8 +211,8 @@ def _of_edit(change: ChangeView, edit: Edit, before: Standing, after: Standing) 
             view, name = (change.new, "new") if block in edit.new else (change.old, "old")
             yield Touched(
                 token.kind,
-                token.text,
-                None if name == "old" else token.text,
+                token.shown,
+                None if name == "old" else token.shown,
                 view.place(block, token.column),
                 edit.index,
             )
@@ -234,12 +247,12 @@ def _pairs(
         match = next((k for k, (_, t) in enumerate(rest) if t.kind == token.kind), None)
         if match is not None:
             at, other = rest.pop(match)
-            yield Touched(token.kind, token.text, other.text, change.new.place(at, other.column), edit.index)
+            yield Touched(token.kind, token.shown, other.shown, change.new.place(at, other.column), edit.index)
         elif not repeats[0](block, token):
-            yield Touched(token.kind, token.text, None, change.old.place(block, token.column), edit.index)
+            yield Touched(token.kind, token.shown, None, change.old.place(block, token.column), edit.index)
     for block, token in rest:
         if not repeats[1](block, token):
-            yield Touched(token.kind, None, token.text, change.new.place(block, token.column), edit.index)
+            yield Touched(token.kind, None, token.shown, change.new.place(block, token.column), edit.index)
 
 
 def summary(found: Iterable[Touched]) -> tuple[str, ...]:

@@ -6,7 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from verifier.compare import Edit, WordChange, word_changes
-from verifier.control import g_code, whole
+from verifier.control import meant, whole
+from verifier.machines import Machine
 from verifier.syntax import Block, Number, Word
 
 AXIS = {"X": "x", "U": "x", "I": "x", "Z": "z", "W": "z", "K": "z", "R": "arc"}
@@ -18,7 +19,7 @@ _POINTED = frozenset("XZUWIKRFPQDEHC")
 
 @dataclass(frozen=True, slots=True)
 class WordFacts:
-    """What is known of one edit from its words alone. `put` and `taken` are codes ("G20", "M98") it adds and removes."""
+    """What is known of one edit from its words alone. `put` and `taken` are codes ("G20", "M98") it adds and removes, by their meaning."""
 
     signs: tuple[WordChange, ...] = ()
     points: tuple[WordChange, ...] = ()
@@ -38,12 +39,12 @@ class WordFacts:
         return any(code in self.put or code in self.taken for code in codes)
 
 
-def facts_of(edit: Edit, old: Iterable[Block], new: Iterable[Block]) -> WordFacts:
-    """The facts of one edit; `old` and `new` are its blocks."""
+def facts_of(edit: Edit, old: Iterable[Block], new: Iterable[Block], machines: tuple[Machine, Machine]) -> WordFacts:
+    """The facts of one edit; `old` and `new` are its blocks, each executed on its machine."""
     before, after = list(old), list(new)
     changes = edit.words or _paired(before, after)
-    taken = [code for b in before for w in b.words if (code := _code(w))]
-    put = [code for b in after for w in b.words if (code := _code(w))]
+    taken = [code for b in before for w in b.words if (code := _code(w, machines[0]))]
+    put = [code for b in after for w in b.words if (code := _code(w, machines[1]))]
     for code in list(taken):
         if code in put:
             taken.remove(code)
@@ -69,9 +70,9 @@ def _paired(before: list[Block], after: list[Block]) -> tuple[WordChange, ...]:
     return tuple(c for b, a in zip(before, after, strict=True) for c in word_changes(b.words, a.words))
 
 
-def _code(word: Word) -> str | None:
+def _code(word: Word, machine: Machine) -> str | None:
     if word.letter == "G":
-        return g_code(word)
+        return meant(word, machine) or None
     if word.letter == "M":
         number = whole(word)
         return None if number is None else f"M{number:02d}"

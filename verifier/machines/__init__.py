@@ -8,6 +8,18 @@ from __future__ import annotations
 
 from verifier.machines.checking import parse_table, read_table
 from verifier.machines.choices import CHOICES, Choice
+from verifier.machines.code_sets import (
+    ABSOLUTE,
+    FUNCTIONS,
+    INCREMENTAL,
+    SETS,
+    TO_INITIAL,
+    TO_R,
+    code_name,
+    meaning,
+    other_sets,
+    spoken,
+)
 from verifier.machines.edge import Name, Positive, Table, number
 from verifier.machines.frozen import FrozenMap
 from verifier.machines.mcodes import CONTROL_MEANINGS
@@ -32,10 +44,16 @@ from verifier.machines.setup_model import KeepOut, Limit, Setup, Stock, Tool, Wo
 from verifier.machines.writing import machine_text, setup_text, table_text
 
 __all__ = [
+    "ABSOLUTE",
     "CHOICES",
     "CONTROL_MEANINGS",
+    "FUNCTIONS",
     "GROUPS",
+    "INCREMENTAL",
     "QUANTITIES",
+    "SETS",
+    "TO_INITIAL",
+    "TO_R",
     "Axis",
     "Choice",
     "CycleParameters",
@@ -56,6 +74,7 @@ __all__ = [
     "VariableRanges",
     "Verification",
     "WorkHolding",
+    "code_name",
     "content_digest",
     "file_schema",
     "generic_lathe",
@@ -63,7 +82,9 @@ __all__ = [
     "load_setup",
     "machine_schema",
     "machine_text",
+    "meaning",
     "number",
+    "other_sets",
     "parse_machine",
     "parse_setup",
     "parse_table",
@@ -71,5 +92,6 @@ __all__ = [
     "setup_schema",
     "setup_text",
     "shown",
+    "spoken",
     "table_text",
 ]

@@ -123,6 +123,11 @@ _ROWS = (
         "After each peck of a drilling cycle (Q of G83, G87), does the drill go back by a small clearance, or out to the R level?",
     ),
     Choice(
+        "drill-r-level",
+        ("by-distance-mode", "increment"),
+        "In code set B or C, is R of a drilling cycle a coordinate under G90, or always counted from where the cycle started?",
+    ),
+    Choice(
         "drill-increment",
         ("from-r-level", "from-initial-level"),
         "Does an increment for the bottom of a drilling cycle (W of G83) count from its R level, or from where it started?",

@@ -9,13 +9,12 @@ from collections.abc import Iterator
 from typing import Any
 
 from verifier.machines.choices import CHOICES
+from verifier.machines.code_sets import ABSOLUTE, INCREMENTAL, SETS, TO_INITIAL, TO_R, code_name
 from verifier.machines.edge import CODE_FORM, number
 from verifier.machines.mcodes import CONTROL_MEANINGS, ORDERED_BY_CHOICE, STANDARD
 from verifier.machines.mistakes import NOTHING, Mistake, not_one_of, shown, unknown_key
-from verifier.machines.model import GROUPS
+from verifier.machines.model import DISTANCE_GROUPS, GROUPS
 
-_FEED = {"A": ("G98", "G99"), "B": ("G94", "G95"), "C": ("G94", "G95")}
-_UNITS = {"A": ("G20", "G21"), "B": ("G20", "G21"), "C": ("G70", "G71")}
 _COMMON = {
     "motion": ("G00", "G01"),
     "speed-mode": ("G96", "G97"),
@@ -64,11 +63,18 @@ def _axes(raw: dict[str, Any]) -> Iterator[Mistake]:
 def _power_on(raw: dict[str, Any]) -> Iterator[Mistake]:
     code_set = raw.get("code_set")
     allowed = dict(_COMMON)
-    if isinstance(code_set, str) and code_set in _FEED:
-        allowed |= {"feed-mode": _FEED[code_set], "units": _UNITS[code_set]}
+    if isinstance(code_set, str) and code_set in SETS:
+        allowed |= {"feed-mode": _codes("G98", "G99", code_set), "units": _codes("G20", "G21", code_set)}
+        if code_set == "A":
+            yield from _none_in_a(_table(raw, "power_on"))
+        else:
+            allowed |= {
+                "distance": _codes(ABSOLUTE, INCREMENTAL, code_set),
+                "return-level": _codes(TO_INITIAL, TO_R, code_set),
+            }
     table = _table(raw, "power_on")
     for group in GROUPS:
-        if isinstance(raw.get("power_on"), dict) and group not in table:
+        if isinstance(raw.get("power_on"), dict) and group not in table and group not in DISTANCE_GROUPS:
             yield Mistake(("power_on", group), NOTHING, "the code in force at power-on")
         elif group in allowed and _is_code(table.get(group)) and full_code(table[group]) not in allowed[group]:
             yield not_one_of(("power_on", group), table[group], allowed[group])
@@ -76,6 +82,16 @@ def _power_on(raw: dict[str, Any]) -> Iterator[Mistake]:
     for end in ("M02", "M30", "M99"):
         if isinstance(raw.get("end_resets"), dict) and end not in ends:
             yield Mistake(("end_resets", end), NOTHING, "a list of what this end puts back (empty for nothing)")
+
+
+def _codes(one: str, other: str, code_set: str) -> tuple[str, str]:
+    return code_name(one, code_set), code_name(other, code_set)
+
+
+def _none_in_a(table: dict[str, Any]) -> Iterator[Mistake]:
+    for group in DISTANCE_GROUPS:
+        if group in table:
+            yield Mistake(("power_on", group), shown(table[group]), "nothing: code set A has no codes of this group")
 
 
 def _is_code(value: Any) -> bool:

@@ -13,7 +13,10 @@ from fractions import Fraction
 
 from verifier.machines.choices import CHOICES
 
-GROUPS = ("motion", "units", "feed-mode", "speed-mode", "plane", "compensation", "work-offset")
+DISTANCE_GROUPS = ("distance", "return-level")
+"""Modal groups that only code sets B and C have; a profile may leave them out, and then nothing is known of them at the start."""
+
+GROUPS = ("motion", "units", "feed-mode", "speed-mode", "plane", "compensation", "work-offset", *DISTANCE_GROUPS)
 """The modal groups that `power_on` gives a code for."""
 
 QUANTITIES = (

@@ -161,7 +161,7 @@ def _built(table: ProfileTable) -> Machine:
         tool_change_seconds=table.tool_change_seconds,
         reference=_positions(table, dict(table.reference), letters),
         tool_change_position=_positions(table, dict(table.tool_change_position), letters),
-        power_on=FrozenMap((group, full_code(table.power_on[group])) for group in GROUPS),  # type: ignore[index]
+        power_on=FrozenMap((group, full_code(table.power_on[group])) for group in GROUPS if group in table.power_on),
         reset_restores=tuple(group for group in GROUPS if group in table.reset_restores),
         end_resets=FrozenMap(
             (end, tuple(name for name in RESETS if name in table.end_resets[end])) for end in ("M02", "M30", "M99")

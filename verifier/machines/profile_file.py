@@ -27,10 +27,13 @@ from verifier.machines.edge import (
 from verifier.machines.mistakes import Mistake, shown
 from verifier.machines.model import GROUPS, QUANTITIES
 
-Group = Literal["motion", "units", "feed-mode", "speed-mode", "plane", "compensation", "work-offset"]
-Reset = Literal[
-    "motion", "units", "feed-mode", "speed-mode", "plane", "compensation", "work-offset", "spindle", "coolant"
+Group = Literal[
+    "motion", "units", "feed-mode", "speed-mode", "plane", "compensation", "work-offset", "distance", "return-level"
 ]
+Reset = Literal[
+    "motion", "units", "feed-mode", "speed-mode", "plane", "compensation", "work-offset", "distance", "return-level",
+    "spindle", "coolant",
+]  # fmt: skip
 RESETS = (*GROUPS, "spindle", "coolant")
 AxisLetter = Literal["X", "Z", "Y", "B", "C"]
 Code = Annotated[str, Field(pattern=CODE_FORM)]

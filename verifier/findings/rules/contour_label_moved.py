@@ -62,7 +62,7 @@ def _words(change: ChangeView, pair: CyclePair) -> str:
         spans.append(
             f"lines {view.place(contour[0]).line} to {view.place(contour[-1]).line}" if contour else "no blocks"
         )
-    return f"{pair.new.code} follows {spans[1]}, {spans[0]} of the old program before"
+    return f"{pair.new.name} follows {spans[1]}, {spans[0]} of the old program before"
 
 
 def _ends(view: ProgramView, pair: CyclePair) -> Iterable[Place]:

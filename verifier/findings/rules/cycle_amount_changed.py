@@ -53,7 +53,7 @@ class CycleAmountChanged(ChangeRule):
         for pair in pairs:
             for found in pair.amounts:
                 words, weight = _amount_words(change, found)
-                parts.setdefault(f"{pair.new.code} {words}")
+                parts.setdefault(f"{pair.new.name} {words}")
                 weights.append(weight)
                 first = first or found
         sequence = change.new.sequence_of(pairs[0].new.block)

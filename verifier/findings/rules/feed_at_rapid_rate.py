@@ -19,7 +19,7 @@ _MOST_PER_REVOLUTION = Fraction(3, 2)
 class FeedAtRapidRate(ProgramRule):
     """A cut has a feed that belongs to a rapid.
 
-    A feed per minute read per revolution (F120 under G99), or a lost point, drives the tool into the stock as fast as the machine goes.
+    A feed per minute read per revolution (F120 in mm per revolution), or a lost point, drives the tool into the stock as fast as the machine goes.
     """
 
     id = "feed-at-rapid-rate"

@@ -28,8 +28,8 @@ class FeedModeChanged(ChangeRule):
     revision = 1
     weight = Weight.MAJOR
     mirror = "feed-mode-changed"
-    title = "The feed mode is changed (G98 or G99)."
-    watch = "Read the F word next to the G98 or G99, and turn the feed override to its lowest for the first cut."
+    title = "The feed mode is changed (per minute or per revolution)."
+    watch = "Read the F word next to the feed mode, and turn the feed override to its lowest for the first cut."
     examples = (
         Example("G99 to G98", _PER_MINUTE, True, old=turning(_CUT), line=7),
         Example("G99 said again", turning("G99 " + _CUT), False, old=turning(_CUT)),

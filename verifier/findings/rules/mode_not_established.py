@@ -10,10 +10,11 @@ from verifier.findings.model import Weight
 from verifier.findings.rule import Example, ProgramRule
 from verifier.findings.spells import Spell, spells
 from verifier.findings.view import Hazard, ProgramView
+from verifier.machines import spoken
 
 _CUT = "G01 Z-30. F0.2\nX62."
 _MODES = {
-    "feed_mode": "Feed mode (G98 or G99) is not established at the first cut: F may count per minute or per revolution",
+    "feed_mode": "Feed mode ({G98} or {G99}) is not established at the first cut: F may count per minute or per revolution",
     "speed_mode": "Speed mode (G96 or G97) is not established at the first cut: S may be a surface speed or rev/min",
 }
 
@@ -43,7 +44,9 @@ class ModeNotEstablished(ProgramRule):
         waiting = dict(_MODES)
         for spell in spells(program):
             for name in [name for name in waiting if _open(spell.state, name)]:
-                yield Hazard(spell.block, waiting.pop(name), name, effects=_others(spell))
+                yield Hazard(
+                    spell.block, spoken(waiting.pop(name), program.machine.code_set), name, effects=_others(spell)
+                )
 
 
 def _open(state: InForce, name: str) -> bool:

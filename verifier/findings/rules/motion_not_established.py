@@ -14,12 +14,12 @@ class MotionNotEstablished(FaultRule):
     """
 
     id = "motion-not-established"
-    revision = 1
+    revision = 2
     weight = Weight.MAJOR
     people = True
-    title = "Axis words with no kind of motion established."
+    title = "Axis words with no kind of motion, or no distance mode, established."
     watch = "Before this block, see on the control whether rapid or feed is in force."
-    codes = ("motion-not-established",)
+    codes = ("motion-not-established", "distance-not-established")
     examples = (
         Example("no G00 in front", "O1000\nX62. Z2.\nG00 X100. Z50.\nM30\n", True, line=2),
         Example("G00 given", "O1000\nG00 X62. Z2.\nX100. Z50.\nM30\n", False),

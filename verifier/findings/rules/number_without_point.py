@@ -13,7 +13,7 @@ from verifier.findings.rule import Example, ProgramRule
 from verifier.findings.view import Hazard, ProgramView
 from verifier.syntax import Block, Word
 
-_CYCLES = {"G70", "G71", "G72", "G73", "G74", "G75", "G76"}
+_CYCLES = {"G70", "G71", "G72", "G73", "G74", "G75", "G76", "G83", "G84", "G85", "G87", "G88", "G89"}
 _SMALL = TICKS_PER_MM
 _SMALL_AMOUNT = TICKS_PER_MM // 50
 """Amounts of cycles are often written in least increments on purpose (W50): only those of no use to anybody are told."""
@@ -63,7 +63,7 @@ _COUNTS = "RD"
 
 
 def _told(program: ProgramView, block: Block, word: Word, ticks: int) -> bool:
-    found = codes(block)
+    found = codes(block, program.machine)
     if "G04" in found:
         return False
     if "G73" in found and word.letter in _COUNTS:

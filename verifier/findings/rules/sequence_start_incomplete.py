@@ -10,6 +10,7 @@ from verifier.findings.model import Weight
 from verifier.findings.rule import Example, ProgramRule
 from verifier.findings.spells import cutting, main_blocks, sequence_numbers
 from verifier.findings.view import Hazard, ProgramView
+from verifier.machines import spoken
 
 _FIRST = HEAD + "G01 Z-30. F0.2\nG00 X100. Z50.\nM09\nM05\nM01\n"
 _SECOND = "N2 G00 G40 G97 G99\nT0202\nG50 S2000\nG96 S200 M03\nG00 X62. Z2. M08\nG01 Z-30. F0.1\nG00 X100. Z50.\nM09\nM05\nG97\nM30\n"
@@ -46,8 +47,9 @@ class SequenceStartIncomplete(ProgramRule):
                 continue  # skipped in this position of the switches
             for name in _told(way, from_top[way.sequence.index]):
                 # One hazard for each, so that what an edit adds to or takes from the missing is new or gone by itself.
+                lacking = spoken(NEEDED[name], program.machine.code_set)
                 yield Hazard(
-                    way.sequence.entry, f"Started alone at {way.sequence.label}: not established: {NEEDED[name]}", name
+                    way.sequence.entry, f"Started alone at {way.sequence.label}: not established: {lacking}", name
                 )
 
 
@@ -69,13 +71,12 @@ def _missing_from_top(program: ProgramView) -> dict[int, frozenset[str]]:
         found[index] |= {name for name in NEEDED if name in in_force._fields and getattr(in_force, name) is None}
     found = {index: names for index, names in found.items() if index >= 0}
     for sequence in program.sequences:
-        if _motion_missing(program, sequence):
+        if _missing(program, sequence, "motion-not-established"):
             found.setdefault(sequence.index, set()).add("motion")
+        if _missing(program, sequence, "distance-not-established"):
+            found.setdefault(sequence.index, set()).add("distance")
     return {index: frozenset(names) for index, names in found.items()}
 
 
-def _motion_missing(program: ProgramView, sequence: Sequence) -> bool:
-    return any(
-        fault.code == "motion-not-established" and sequence.first <= fault.block < sequence.end
-        for fault in program.trace.faults
-    )
+def _missing(program: ProgramView, sequence: Sequence, code: str) -> bool:
+    return any(fault.code == code and sequence.first <= fault.block < sequence.end for fault in program.trace.faults)

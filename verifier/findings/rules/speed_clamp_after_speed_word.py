@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from verifier.control import Sequence, g_code
+from verifier.control import Sequence, meant
 from verifier.findings import shop
 from verifier.findings.examples import HEAD, turning
 from verifier.findings.model import Weight
@@ -76,6 +76,8 @@ def _clamped(program: ProgramView, sequence: Sequence, until: int) -> bool:
         if not program.trace.executed[k]:
             continue
         words = program.block(k).words
-        if any(w.letter == "S" for w in words) and any(w.letter == "G" and g_code(w) == "G50" for w in words):
+        if any(w.letter == "S" for w in words) and any(
+            w.letter == "G" and meant(w, program.machine) == "G50" for w in words
+        ):
             return True
     return False

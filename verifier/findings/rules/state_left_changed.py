@@ -11,6 +11,7 @@ from verifier.findings.model import Weight
 from verifier.findings.phrases import joined
 from verifier.findings.rule import ChangeRule, Example
 from verifier.findings.view import ChangeView, Drawn
+from verifier.machines import code_name
 
 _CUT = "G01 X58. F0.2\nX62."
 
@@ -48,6 +49,8 @@ class StateLeftChanged(ChangeRule):
 def _words(change: ChangeView, effect: Effect) -> str:
     values = []
     for value, view in ((effect.before, change.old), (effect.after, change.new)):
+        if effect.field == "motion" and isinstance(value, str):
+            value = code_name(value, view.machine.code_set)
         mode = view.trace.end.feed_mode if effect.field == "feed" else view.trace.end.speed_mode
         shown = {
             "feed": lambda v: shop.feed(v, mode, view.units),  # noqa: B023 - called at once

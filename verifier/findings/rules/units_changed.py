@@ -9,13 +9,14 @@ from verifier.findings.model import Weight
 from verifier.findings.phrases import joined
 from verifier.findings.rule import ChangeRule, Example
 from verifier.findings.view import ChangeView, Drawn
+from verifier.machines import code_name
 
 _CUT = "G01 X58. F0.2\nZ-30.\nX62."
 _UNITS = ("G20", "G21")
 
 
 class UnitsChanged(ChangeRule):
-    """A unit word (G20 inch, G21 millimetre) was put in, taken out or exchanged.
+    """A unit word (inch or millimetre) was put in, taken out or exchanged.
 
     Read in the other unit every position and feed is 25.4 times too big or too small. Even where nothing scales today, the program now rests on
     the unit that the machine happens to be in.
@@ -26,7 +27,7 @@ class UnitsChanged(ChangeRule):
     weight = Weight.CRITICAL
     people = True
     mirror = "units-changed"
-    title = "A unit word (G20 or G21) is changed."
+    title = "A unit word (inch or millimetre) is changed."
     watch = "Look at the unit shown at the control before the start, and at the distance to go at the first approach."
     examples = (
         Example("G21 became G20", turning(_CUT).replace("G21", "G20"), True, old=turning(_CUT), line=2),
@@ -54,7 +55,10 @@ class UnitsChanged(ChangeRule):
 
     def _words(self, change: ChangeView, index: int) -> str:
         facts = change.facts.words[index]
-        taken, put = ([code for code in _UNITS if code in codes] for codes in (facts.taken, facts.put))
+        taken, put = (
+            [code_name(code, view.machine.code_set) for code in _UNITS if code in codes]
+            for codes, view in ((facts.taken, change.old), (facts.put, change.new))
+        )
         if taken and put:
             return f"{taken[0]} became {put[0]}"
         return f"{put[0]} added" if put else f"{taken[0]} removed"

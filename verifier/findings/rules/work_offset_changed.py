@@ -62,7 +62,7 @@ def _presets(change: ChangeView, effect: Effect, side: int) -> str:
     """The presets of one side in the edits behind an effect."""
     view = change.views()[side]
     blocks = [b for k in effect.causes if k >= 0 for b in (change.edits[k].old, change.edits[k].new)[side]]
-    found = [view.block(b) for b in blocks if change.facts.block_has(side, b, ("G50", "G52", "G92"))]
+    found = [view.block(b) for b in blocks if change.facts.block_has(side, b, ("G50", "G52"))]
     return joined(block_text(b) for b in found if any(word.letter in "XZUW" for word in b.words))
 
 
