@@ -29,6 +29,7 @@ PROGRAMS = {
     "thread-r-unit": THREAD.format("50"),
     "d-of-one-block-cycles": START + "G71 P10 Q20 U.4 W.1 D2000 F.2\nN10 G00 X20.\nG01 Z-10.\nN20 X40.\nM30\n",
     "dwell-p": START + "G04 P1500\nM30\n",
+    "dwell-p-with-point": START + "G04 P1.5\nM30\n",
     "dwell-x-u": START + "G04 X2.\nM30\n",
     "feed-after-mode-change": START + "G01 Z0. F.2\nG98\nZ-5.\nM30\n",
     "rough-infeed": START + ROUGH + "N10 G01 X20.\nG01 Z-10.\nN20 X40.\nM30\n",

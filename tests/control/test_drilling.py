@@ -175,3 +175,9 @@ def test_the_clearance_of_a_peck_is_the_profiles() -> None:
     none = machine(cycles=replace(generic.cycles, drill_retract_mm=None))
     assert codes(done("G83 Z-20. Q5000 F.1\nG80", none)) == ["cycle-amount-missing"]
     assert codes(done("G83 Z-20. F.1\nG80", none)) == []
+
+
+def test_the_dwell_of_a_hole_with_a_point_is_as_the_profile_says() -> None:
+    assert codes(done("G83 Z-20. P1.5 F.1\nG80")) == ["integer-word-with-point"]
+    on = machine({"dwell-p-with-point": "seconds"})
+    assert events(done("G83 Z-20. P1.5 F.1\nG80", on), "dwell") == ["3/2 s"]

@@ -120,7 +120,14 @@ def parameter(amounts: Amounts, value: Fraction | None, name: str, code: str) ->
 
 def dwell_milliseconds(amounts: Amounts, letter: str) -> int | None:
     """A dwell word in whole thousandths of a second; None where it is missing."""
-    found = amounts.whole(letter, "")
+    word = amounts.ins.words.get(letter)
+    in_seconds = word is not None and word.number is not None and word.number.pointed
+    if in_seconds and amounts.ctx.assume("dwell-p-with-point") == "seconds":
+        assert word is not None and word.number is not None
+        amounts.ins.take(letter)
+        found: int | None = round(word.number.value * 1000)
+    else:
+        found = amounts.whole(letter, "")
     if found is not None and found < 0:
         raise CycleRefused("amount-negative", f"{letter}{found}: a dwell below zero")
     if found is not None:

@@ -73,6 +73,8 @@ def dwell(ctx: Context, ins: Instruction) -> None:
         elif word.number.mantissa < 0:
             ctx.fault("negative-value", f"{word.text}: a dwell below zero", word.text)
             ctx.unexecuted(f"dwell {canonical([word])}", "a dwell below zero")
+        elif letter == "P" and word.number.pointed and ctx.assume("dwell-p-with-point") == "seconds":
+            ctx.event("dwell", f"{word.number.value} s")
         elif letter == "P" and word.number.pointed:
             ctx.fault("integer-word-with-point", f"{word.text} must be a whole number of milliseconds", word.text)
             ctx.unexecuted(f"dwell {canonical([word])}", "controls read a pointed P as seconds, or stop with an alarm")

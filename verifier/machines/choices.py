@@ -83,6 +83,12 @@ _ROWS = (
     ),
     Choice("dwell-p", ("milliseconds",), "Is P of a dwell (G04 P) in milliseconds?", "course texts agree"),
     Choice(
+        "dwell-p-with-point",
+        ("error", "seconds"),
+        "Is P of a dwell with a decimal point (G04 P1.5) an error, or a time in seconds?",
+        MANUALS,
+    ),
+    Choice(
         "dwell-x-u",
         ("seconds", "revolutions-per-rev-feed"),
         "Is X or U of a dwell (G04 X) always in seconds, or in revolutions while feed per revolution is in force?",
