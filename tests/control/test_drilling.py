@@ -181,3 +181,44 @@ def test_the_dwell_of_a_hole_with_a_point_is_as_the_profile_says() -> None:
     assert codes(done("G83 Z-20. P1.5 F.1\nG80")) == ["integer-word-with-point"]
     on = machine({"dwell-p-with-point": "seconds"})
     assert events(done("G83 Z-20. P1.5 F.1\nG80", on), "dwell") == ["3/2 s"]
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.sampled_from((*AXIAL, *RADIAL)), st.integers(-9000, 9000), st.integers(-2000, 0), st.integers(1, 9000))
+def test_a_hole_by_increments_is_the_one_by_coordinates(code: str, place: int, rise: int, depth: int) -> None:
+    """The bottom counts from the R level, its place from where the tool is; thousandths of a millimetre, X in diameter."""
+    x, z = 62000, 2000
+    radial = code in RADIAL
+    level = (x + 2 * rise) if radial else z + rise
+    bottom = level - depth * (2 if radial else 1)
+    words = f"R{rise} F.1 Q3000"
+    if radial:
+        absolute, increments = f"Z{place} X{bottom}", f"W{place - z} U{bottom - level}"
+    else:
+        absolute, increments = f"X{2 * place} Z{bottom}", f"U{2 * place - x} W{bottom - level}"
+    one, other = (done(f"{code} {name} {words}\nG80\nG00 X70. Z5.") for name in (absolute, increments))
+    assert doings(one) == doings(other)
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.sampled_from((*AXIAL, *RADIAL)), st.integers(0, 900), st.integers(1, 900), st.integers(100, 900))
+def test_a_hole_in_inches_is_the_one_in_millimetres(code: str, rise: int, depth: int, peck: int) -> None:
+    """Thousandths of an inch, times 25.4 in millimetres, exactly."""
+
+    def written(factor: Decimal) -> str:
+        def at(thousandths: int) -> str:
+            text = f"{Decimal(thousandths) / 1000 * factor:f}"
+            return text if "." in text else text + "."
+
+        units = "G20" if factor == 1 else "G21"
+        radial = code in RADIAL
+        bottom = f"X{at(2000 - 2 * (rise + depth))}" if radial else f"Z{at(100 - rise - depth)}"
+        feed = Decimal("0.005") * factor
+        return (
+            f"{units} G99 G97 S500 M03\nG00 X{at(2000)} Z{at(100)}\n"
+            f"{code} {bottom} R{at(-rise)} Q{at(peck)} F{feed}\nG80\nG00 X{at(3000)}\nM30\n"
+        )
+
+    inch, metric = run(written(Decimal(1))), run(written(Decimal("25.4")))
+    assert doings(inch)[:2] == doings(metric)[:2]
+    assert len(inch.cycles) == 1

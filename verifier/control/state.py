@@ -145,6 +145,8 @@ def start_state(machine: Machine) -> Modal:
     if values["units"] is None:
         # A control always reads numbers in some unit; at the start it is the one the profile states.
         values.update(restored(machine, ("units",)))
+    if machine.code_set == "A":
+        values["distance"] = ABSOLUTE  # increments have letters of their own there
     values["frame"] = NO_SHIFT
     return Modal(
         values=values,
