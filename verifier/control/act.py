@@ -26,6 +26,7 @@ from verifier.syntax import Word
 
 _NOT_COMPUTED = "the value is an expression; expressions are not computed yet"
 _SINGLE = ("G90", "G92", "G94")
+_MOVES = MOTIONS | THREADS
 _AUXILIARY = {"spindle": "sense", "coolant": "coolant"}
 
 
@@ -406,7 +407,7 @@ def _modal_motion(ctx: Context, ins: Instruction, runner: Runner) -> int | None:
     if motion is None:
         _motion_unknown(ctx, ins)
         return None
-    (MOTIONS | THREADS)[motion](ctx, ins)
+    _MOVES[motion](ctx, ins)
     return None
 
 
