@@ -64,7 +64,7 @@ def test_p_and_q_of_the_multi_cycles_are_always_whole_least_increments(reading: 
 def test_p_of_a_multi_cycle_with_a_point_is_refused_and_told() -> None:
     trace = run("G21 G99 G97 S500 M03\nG00 X60. Z0.\nG75 R.5\nG75 X40. P2. F.1\nM30\n")
     assert "integer-word-with-point" in codes(trace)
-    assert events(trace, "unexecuted") == ["G75 X40. P2. [retract=50000000]"]
+    assert events(trace, "unexecuted") == ["G75 X40. P2. [retract 0.5 mm]"]
 
 
 @pytest.mark.parametrize(
