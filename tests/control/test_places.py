@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.control.running import MM, codes, doings, events, last, run, state_of
+from tests.control.running import MM, codes, doings, events, last, machine, run, state_of
+from verifier.control import FIELDS, Trace
 from verifier.machines import FrozenMap, Setup
 
 START = "G21 G99 G97 S500 M03\nG00 X50. Z5.\n"
@@ -105,10 +106,30 @@ def test_g30_names_its_reference_point() -> None:
         assert run(START + f"{words}\nM30\n").bases[-2] == base
 
 
-def test_g28_without_an_axis_is_told_and_the_place_lost() -> None:
-    trace = run(START + "G28\nG01 W-1. F.1\nM30\n")
-    assert events(trace, "unexecuted") == ["G28 without an axis"]
-    assert trace.bases[trace.rows()[-1].bz0] == "Z after G28"
+def test_g28_without_an_axis_brings_both_axes_home_or_moves_nothing() -> None:
+    """Machines differ: a choice."""
+    for words, which in (("G28", ""), ("G30 P3", " P3")):
+        home = run(START + f"{words}\nG01 W-1. F.1\nM30\n")
+        row = home.rows()[1]
+        assert (home.bases[row.bx1], home.bases[row.bz1]) == (f"X at reference{which}", f"Z at reference{which}")
+        stays = run(START + f"{words}\nG01 W-1. F.1\nM30\n", machine({"reference-without-axis": "nothing-moves"}))
+        assert last(stays) == (50, 4)
+        assert events(stays, "machine-code") == [f"{words.split()[0]}{which}"]
+
+
+def test_g29_returns_by_way_of_the_point_that_g28_went_through() -> None:
+    trace = run(START + "G28 X60. Z10.\nG29 X20. Z-5.\nM30\n")
+    via, end = trace.rows()[-2:]
+    assert (via.x1, via.z1, end.x1, end.z1) == (30 * MM, 10 * MM, 10 * MM, -5 * MM)
+    assert (via.ends, end.ends, trace.bases[via.bx0]) == (False, True, "X at reference")
+    one = run(START + "G28 U0\nG29 X20.\nM30\n").rows()[-1]
+    assert (one.x1, one.z1) == (10 * MM, 5 * MM)
+
+
+def test_g29_without_a_reference_before_it_is_a_fault() -> None:
+    trace = run(START + "G29 X20. Z-5.\nM30\n")
+    assert codes(trace) == ["return-without-reference"]
+    assert events(trace, "unexecuted") == ["G29"]
 
 
 def test_g53_moves_in_machine_coordinates_for_one_block() -> None:
@@ -153,3 +174,168 @@ def test_further_work_offsets_are_told_apart_by_their_number() -> None:
     assert state_of(one).work_offset == "G54.1P1"
     assert doings(one) != doings(other)
     assert codes(run("G21\nG54.1\nM30\n")) == ["work-offset-without-number"]
+
+
+# -- shifts and offsets that the program writes -----------------------------------------------------------------------------
+
+CUT = "G01 X40. Z0. F.1\nZ-20.\nG00 U20. W30.\n"
+
+
+def slide(trace: Trace) -> list[tuple[int, int]]:
+    """Where each move ends as the slide goes: what is programmed and every shift on top."""
+    found = []
+    for row in trace.rows():
+        xb, xs, zb, zs = trace.states[row.state].frame
+        assert not (xb or zb)
+        found.append((row.x1 + xs, row.z1 + zs))
+    return found
+
+
+@given(st.integers(-20000, 20000), st.integers(-20000, 20000))
+@settings(max_examples=60, deadline=None)
+def test_a_local_shift_is_the_same_path_in_shifted_coordinates(dx: int, dz: int) -> None:
+    """Law: G52 and the words of a part is what the same words give when each absolute coordinate is shifted."""
+    shifted = run(START + f"G52 X{thousandths(dx)} Z{thousandths(dz)}\n" + CUT + "M30\n")
+    x, z0, z20 = (thousandths(v) for v in (40000 + dx, dz, dz - 20000))
+    plain = run(START + f"G01 X{x} Z{z0} F.1\nZ{z20}\nG00 U20. W30.\nM30\n")
+    assert slide(shifted) == slide(plain)
+    assert codes(shifted) == []
+
+
+def test_a_local_shift_replaces_the_one_before_and_x0_z0_takes_it_back() -> None:
+    trace = run(START + "G52 X2. Z-1.\nG52 Z-3.\nG01 W0 F.1\nG52 X0 Z0\nG01 U0 W0\nM30\n")
+    first, second = trace.rows()[1:]
+    assert trace.states[first.state].frame == ("", MM, "", -3 * MM)
+    assert (first.x1, first.z1) == (24 * MM, 8 * MM)
+    assert trace.states[second.state].frame == ("", 0, "", 0)
+    assert (second.x1, second.z1) == (25 * MM, 5 * MM)
+
+
+def test_a_local_shift_counts_on_top_of_a_work_offset_and_a_preset() -> None:
+    trace = run("G21 G99 G97 S500 M03\nG55 G52 X0. Z-4.25\nG00 X50. Z5.\nG50 U2.\nG01 Z0. F.1\nM30\n")
+    assert state_of(trace).frame == ("", -MM, "", -425 * MM // 100)
+    assert state_of(trace).work_offset == "G55"
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        ("G10 P1 X.05 Z-.1", "wear 1 X=0.05 Z=-0.1"),
+        ("G10 P1 U.05 W-.1", "wear 1 X by 0.05 Z by -0.1"),
+        ("G10 P10003 X-120.5 R.8 Q3", "geometry 3 X=-120.5 nose radius=0.8 nose direction=3"),
+        ("G10 L10 P3 R.8", "geometry 3 nose radius=0.8"),
+        ("G10 L11 P3 Z1.", "wear 3 Z=1"),
+        ("G10 L13 P3 C.02", "wear 3 nose radius by 0.02"),
+        ("G10 L2 P1 Z-310.", "work G54 Z=-310"),
+        ("G10 L2 P6 X0", "work G59 X=0"),
+        ("G10 L2 P0 Z1.", "external Z=1"),
+        ("G10 P0 W1.", "external Z by 1"),
+        ("G10 L20 P12 Z1.", "work G54.1P12 Z=1"),
+    ],
+)
+def test_g10_is_told_with_the_offset_and_the_values_it_writes(words: str, told: str) -> None:
+    """Forms of G10 on lathes of code set A: common practice, no source."""
+    trace = run(START + f"{words}\nM30\n")
+    assert events(trace, "offset-write") == [told]
+    assert codes(trace) == []
+    assert len(trace.moves) == 1
+
+
+@pytest.mark.parametrize("words", ["G10 L50", "G10 L2 P7 Z1.", "G10 L2 P1.5 Z1.", "G10 Z1.", "G10 L30 P1 X1."])
+def test_a_form_of_g10_that_nobody_knows_here_is_told_and_what_it_may_shift_is_unknown(words: str) -> None:
+    trace = run(START + f"{words}\nG01 W-1. F.1\nM30\n")
+    assert events(trace, "unexecuted")[0].startswith("G10 ")
+    if "Z" in words or "X" in words:
+        assert "G10" in trace.bases[trace.rows()[-1].bz0]
+        assert state_of(trace).frame[0]
+
+
+@pytest.mark.parametrize(
+    ("words", "code"), [("G10 P1", "offset-write-without-value"), ("G10 P1 Q10", "nose-direction-wrong")]
+)
+def test_g10_without_a_value_or_with_one_that_cannot_be_is_a_fault(words: str, code: str) -> None:
+    assert code in codes(run(START + f"{words}\nM30\n"))
+
+
+def test_a_work_offset_written_by_the_program_shifts_what_follows() -> None:
+    """Known where the setup sheet gives the old value; else the place is unknown until it is named."""
+    text = "G21 G99 G97 S500 M03\nG54 G00 X50. Z5.\nG10 L2 P1 Z-310.\nG01 W-1. F.1\nZ0.\nM30\n"
+    known = run(text, setup=setup(G54={"X": "0", "Z": "-300"}))
+    assert [(known.bases[row.bz1], row.z1) for row in known.rows()[1:]] == [("", 14 * MM), ("", 0)]
+    unknown = run(text)
+    assert [unknown.bases[row.bz1] != "" for row in unknown.rows()[1:]] == [True, False]
+    for trace in (known, unknown):
+        assert trace.states[trace.rows()[-1].state].frame == ("", 0, "Z offset by program", -310 * MM)
+
+
+def test_two_values_written_are_two_shifts_and_rest_on_the_block_that_wrote_them() -> None:
+    one, other = (run(START + f"G10 P0 Z{z}\nG01 Z0. F.1\nM30\n") for z in ("1.", "2."))
+    assert state_of(one).frame[3] - state_of(other).frame[3] == -MM
+    row = one.rows()[-1]
+    set_by = one.set_by[row.set_by][list(FIELDS).index("frame")]
+    assert one.origins.blocks(set_by) == (2,)
+
+
+def test_a_wear_offset_added_to_moves_the_tool_by_just_that_at_the_next_call() -> None:
+    """The X value is a diameter: 0.1 on it is 0.05 of radius."""
+    text = START + "T0101\nG00 X50. Z5.\nG10 P1 U.1 W-.2\nG01 X40. F.1\nT0101\nX40. W0\nM30\n"
+    trace = run(text)
+    before, after = trace.rows()[-2:]
+    assert trace.states[before.state].frame == ("", 0, "", 0)
+    assert trace.states[after.state].frame == ("", MM // 20, "", -MM // 5)
+    assert (after.x0, after.x1, after.z1) == (20 * MM - MM // 20, 20 * MM, 5 * MM + MM // 5)
+    at_once = run(text, machine({"offset-write-counts": "at-once"}))
+    assert at_once.states[at_once.rows()[-2].state].frame == ("", MM // 20, "", -MM // 5)
+
+
+def test_offset_00_takes_the_written_offsets_out_again() -> None:
+    trace = run(START + "G10 P1 X1.\nT0101\nG00 X50. Z5.\nT0100\nX50. Z5.\nM30\n")
+    on, off = trace.rows()[-2:]
+    assert trace.states[on.state].frame == ("X wear by program", MM // 2, "", 0)
+    assert trace.states[off.state].frame == ("", 0, "", 0)
+    assert trace.bases[off.bx0] == "X T1/1>T1/0"
+
+
+def test_another_wear_offset_of_one_tool_shifts_by_the_difference_of_what_was_written() -> None:
+    text = START + "G10 P1 X0. Z0.\nG10 P11 X.2 Z.1\nT0101\nG00 X50. Z5.\nT0111\nG01 U0 W0 F.1\nM30\n"
+    trace = run(text)
+    row = trace.rows()[-1]
+    assert (trace.bases[row.bx1], row.x1, row.z1) == ("", 25 * MM - MM // 10, 5 * MM - MM // 10)
+    by_offset = run(text, machine({"geometry-offset": "by-offset-number"}))
+    assert by_offset.bases[by_offset.rows()[-1].bx1] == "X T1/1>T1/11"
+
+
+def test_the_geometry_offset_comes_with_the_tool_or_with_the_offset() -> None:
+    text = START + "G10 P10001 Z1.\nG10 P10002 Z2.\nT0102\nG00 X50. Z5.\nM30\n"
+    for value, ticks in (("by-tool-number", MM), ("by-offset-number", 2 * MM)):
+        trace = run(text, machine({"geometry-offset": value}))
+        assert state_of(trace).frame[2:] == ("Z geometry by program", ticks)
+
+
+@pytest.mark.parametrize(
+    ("word", "tool", "offset"),
+    [
+        ("T5", 5, None),
+        ("T12", 12, None),
+        ("T101", 1, 1),
+        ("T0912", 9, 12),
+        ("T10110", 101, 10),
+        ("T06006", 60, 6),
+        ("G00T0303M08", 3, 3),
+        ("T0300", 3, 0),
+    ],
+)
+def test_tool_words_of_one_to_five_digits_glued_or_not(word: str, tool: int, offset: int | None) -> None:
+    trace = run(START + f"{word}\nG00 X40. Z1.\nM30\n")
+    assert (state_of(trace).tool, state_of(trace).offset) == (tool, offset)
+
+
+def test_a_program_that_leaves_a_shift_behind_shows_it_in_the_state_left() -> None:
+    assert run(START + "G52 Z-1.\nM30\n").end.frame == ("", 0, "", -MM)
+
+
+def test_a_shift_that_each_pass_adds_to_never_settles() -> None:
+    """M99 with an increment in each pass: what accumulates is a fault of its own."""
+    assert "repeat-does-not-settle" in codes(run("G21 G99 G97 S500 M03\nG10 P1 W.01\nT0101\nG00 X50. Z5.\nM99\n"))
+    assert "repeat-does-not-settle" in codes(run("G21 G99 G97 S500 M03\nG00 X50. Z5.\nG50 W-1.\nM99\n"))
+    assert codes(run("G21 G99 G97 S500 M03\nG10 P1 Z.01\nT0101\nG00 X50. Z5.\nM99\n")) == []

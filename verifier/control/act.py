@@ -17,9 +17,12 @@ from verifier.control.motion import (
     dwell,
     machine_coordinates,
     reference,
+    return_from_reference,
 )
 from verifier.control.numbers import feed, lead, speed
-from verifier.control.state import joined, restored
+from verifier.control.offset_writes import local_shift, write_offsets
+from verifier.control.shifts import call_tool, call_work, in_force, refresh, same_geometry
+from verifier.control.state import restored
 from verifier.control.thread_moves import THREADS
 from verifier.machines import MCode, other_sets
 from verifier.syntax import Word
@@ -92,7 +95,7 @@ def _axis_contradictions(ctx: Context, ins: Instruction) -> None:
             ctx.fault("axis-named-twice", f"{text}: both move one axis", text)
             _alarm_choice(ctx, f"{absolute} and {relative}")
     # G28, G30 and G53 beside G00 or G01 are written by habit and agree with it; a dwell or a preset does not move.
-    still = next((code for code, _ in ins.g if code in ("G04", "G50")), None)
+    still = next((code for code, _ in ins.g if code in ("G04", "G10", "G50", "G52")), None)
     moving = next((code for code, _ in ins.g if MODAL.get(code, ("",))[0] == "motion"), None)
     if still and moving and has_axis_words(ins):
         text = canonical([ins.words[k] for k in "XUZW" if k in ins.words])
@@ -169,7 +172,7 @@ def _set_modal(ctx: Context, ins: Instruction, name: str, value: str) -> None:
     if name == "units" and before is not None:
         _other_units(ctx, ins, str(before), s_word=s_word)
     elif name == "work_offset":
-        _shift_work(ctx, before, value)
+        call_work(ctx, before, value)
     elif name == "feed_mode" and "F" not in ins.words:
         _feed_after_mode_change(ctx)
     elif name == "speed_mode" and not s_word:
@@ -193,22 +196,6 @@ def _other_units(ctx: Context, ins: Instruction, before: str, *, s_word: bool) -
         )
     if "F" in stale.values():
         ctx.modal.cycle.pop("feed-word", None)
-
-
-def _shift_work(ctx: Context, before: object, after: str) -> None:
-    """Another work offset: the same place has other coordinates; by how much the setup sheet may say."""
-    offsets = ctx.setup.work_offsets if ctx.setup is not None else {}
-    old, new = offsets.get(str(before)), offsets.get(after)
-    places = []
-    for axis, place in zip("XZ", ctx.position(), strict=True):
-        if old and new and axis in old and axis in new:
-            shift = round((old[axis] - new[axis]) * 100_000_000)
-            places.append(place.plus(ctx.radius(shift, axis)))
-        else:
-            places.append(place.through(f"{axis} {before}>{after}"))
-    ctx.modal.x, ctx.modal.z = places
-    ctx.modal.x_origin = ctx.record.origin(ctx.block, ctx.modal.x_origin)
-    ctx.modal.z_origin = ctx.record.origin(ctx.block, ctx.modal.z_origin)
 
 
 def _feed_after_mode_change(ctx: Context) -> None:
@@ -315,14 +302,26 @@ def _tool_word(ctx: Context, ins: Instruction) -> None:
     before = (ctx.modal.values.get("tool"), ctx.modal.values.get("offset"))
     ctx.put("tool", tool)
     ctx.put("offset", offset)
+    if before == (tool, offset) or (before[0] == tool and same_geometry(ctx, before[1], offset)):
+        call_tool(ctx)
+        refresh(ctx)
+    else:
+        _other_tool(ctx, before, tool, offset)
     if before == (tool, offset):
         return
+    moving = has_axis_words(ins) and ctx.assume("tool-with-motion") == "index-with-motion"
+    ctx.event("tool", f"T{tool} offset {offset}" + (" during the move" if moving else ""))
+
+
+def _other_tool(ctx: Context, before: tuple[object, object], tool: int, offset: int | None) -> None:
+    """Another tool or other offsets: the same place has coordinates that differ by what only the machine knows."""
     label = f"T{before[0]}/{before[1]}>T{tool}/{offset}"
     ctx.modal.x, ctx.modal.z = ctx.modal.x.through(f"X {label}"), ctx.modal.z.through(f"Z {label}")
     ctx.modal.x_origin = ctx.record.origin(ctx.block, ctx.modal.x_origin)
     ctx.modal.z_origin = ctx.record.origin(ctx.block, ctx.modal.z_origin)
-    moving = has_axis_words(ins) and ctx.assume("tool-with-motion") == "index-with-motion"
-    ctx.event("tool", f"T{tool} offset {offset}" + (" during the move" if moving else ""))
+    call_tool(ctx)
+    if ctx.modal.values["frame"] != in_force(ctx):
+        ctx.put("frame", in_force(ctx))
 
 
 def _m_code(ctx: Context, ins: Instruction, code: int, word: Word) -> MCode | None:
@@ -370,6 +369,9 @@ def _holds(states: dict[str, object], wanted: tuple[str, str]) -> bool:
 
 _ONE_SHOTS: dict[str, Callable[[Context, Instruction], None]] = {
     "G04": dwell,
+    "G10": write_offsets,
+    "G29": return_from_reference,
+    "G52": local_shift,
     "G28": lambda ctx, ins: reference(ctx, ins, "G28"),
     "G30": lambda ctx, ins: reference(ctx, ins, "G30"),
     "G50": clamp_or_preset,
@@ -440,9 +442,6 @@ def _unknown_g(ctx: Context, ins: Instruction, codes: list[str]) -> None:
         ctx.modal.x, ctx.modal.z = (c.through(text) for c in ctx.position())
         ctx.modal.x_origin = ctx.record.origin(ctx.block, ctx.modal.x_origin)
         ctx.modal.z_origin = ctx.record.origin(ctx.block, ctx.modal.z_origin)
-    if "G52" in codes:
-        xb, xs, zb, zs = ctx.modal.values["frame"]
-        ctx.put("frame", (joined(xb, text), xs, joined(zb, text), zs))
     ins.used.update(ins.words)
     ctx.unexecuted(text, reason)
 

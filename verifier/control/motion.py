@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from verifier.control.arc_words import centre_of
 from verifier.control.context import Context, along, axis_words, has_axis_words, target
 from verifier.control.corner_words import angled, go, leftover
 from verifier.control.instruction import Instruction, canonical
 from verifier.control.numbers import seconds
+from verifier.control.shifts import in_force, keep, shift
 from verifier.control.state import Coordinate, joined
 from verifier.control.strokes import Kind
 
@@ -99,10 +101,12 @@ def reference(ctx: Context, ins: Instruction, code: str) -> None:
         which = f" {canonical([word])}" if word else " P2"
     goal = target(ctx, ins)
     if not goal.named:
-        ctx.unexecuted(f"{code}{which} without an axis", "which axes then go there is the control's choice")
-        ctx.modal.x, ctx.modal.z = Coordinate(f"X after {code}{which}", 0), Coordinate(f"Z after {code}{which}", 0)
-        ctx.modal.x_origin = ctx.modal.z_origin = ctx.origin
-        return
+        if ctx.assume("reference-without-axis") == "nothing-moves":
+            text = leftover(ctx, ins)
+            ctx.event("machine-code", f"{code}{which}{' ' if text else ''}{text}", certain=not text)
+            return
+        goal = replace(goal, named=("X", "Z"))
+    ctx.modal.cycle["by-way-of"] = list(goal.point)
     first = ctx.record.count
     if goal.point != ctx.position():
         ctx.travel(Kind.RAPID, goal.point, origins=(goal.x_origin, goal.z_origin), step="by way of")
@@ -121,6 +125,33 @@ def reference(ctx: Context, ins: Instruction, code: str) -> None:
         step="to the reference point",
         remark=leftover(ctx, ins),
     )
+    ctx.record.mark_ends(first)
+
+
+def return_from_reference(ctx: Context, ins: Instruction) -> None:
+    """G29: at rapid through the point that the last G28 or G30 went by way of, to the point named."""
+    by_way: list[Coordinate] | None = ctx.modal.cycle.get("by-way-of")
+    if by_way is None:
+        goal = target(ctx, ins)
+        ctx.fault("return-without-reference", "G29 without G28 or G30 before it: the way back is not known", "G29")
+        ctx.unexecuted(f"G29 {leftover(ctx, ins)}".strip(), "the point by way of which it returns is not known")
+        ctx.modal.x, ctx.modal.z = goal.point
+        ctx.modal.x_origin, ctx.modal.z_origin = goal.x_origin, goal.z_origin
+        return
+    first = ctx.record.count
+    goal = target(ctx, ins, (by_way[0], by_way[1]))
+    middle = tuple(
+        via if axis in goal.named else here for axis, via, here in zip("XZ", by_way, ctx.position(), strict=True)
+    )
+    ctx.travel(Kind.RAPID, (middle[0], middle[1]), step="by way of")
+    end = tuple(
+        there if axis in goal.named else here
+        for axis, there, here in zip("XZ", goal.point, ctx.position(), strict=True)
+    )
+    ctx.travel(
+        Kind.RAPID, (end[0], end[1]), origins=(goal.x_origin, goal.z_origin), step="from the reference point",
+        remark=leftover(ctx, ins),
+    )  # fmt: skip
     ctx.record.mark_ends(first)
 
 
@@ -156,15 +187,16 @@ def preset(ctx: Context, ins: Instruction) -> None:
     """G50 with axis words: the present place gets the values given; everything after is in shifted coordinates."""
     before = ctx.position()
     goal = target(ctx, ins, absolute=True)
-    xb, xs, zb, zs = ctx.modal.values["frame"]
-    frame = {"X": [xb, xs], "Z": [zb, zs]}
-    for axis, old, new in zip("XZ", before, goal.point, strict=True):
+    parts = list(shift(ctx, "preset"))
+    for k, (axis, old, new) in enumerate(zip("XZ", before, goal.point, strict=True)):
         if axis not in goal.named:
             continue
+        base = parts[k].base
         if old.base != new.base:
-            frame[axis][0] = joined(frame[axis][0], f"{old.base or 0}>{new.base or 0}")
-        frame[axis][1] += old.ticks - new.ticks
-    ctx.put("frame", (*frame["X"], *frame["Z"]))
+            base = joined(base, f"{old.base or 0}>{new.base or 0}")
+        parts[k] = Coordinate(base, parts[k].ticks + old.ticks - new.ticks)
+    keep(ctx, "preset", (parts[0], parts[1]))
+    ctx.put("frame", in_force(ctx))
     ctx.modal.x, ctx.modal.z = goal.point
     ctx.modal.x_origin, ctx.modal.z_origin = goal.x_origin, goal.z_origin
 

@@ -57,7 +57,7 @@ _G_KINDS: dict[str, tuple[str, str]] = {
     **dict.fromkeys(("G40", "G41", "G42"), ("compensation", "compensation")),
     **dict.fromkeys(tuple(f"G{n}" for n in range(54, 60)), ("work-offset", "work offset")),
     **dict.fromkeys(("G10", "G52"), ("", "offset write")),
-    **dict.fromkeys(("G28", "G30", "G53"), ("", "reference or machine position")),
+    **dict.fromkeys(("G28", "G29", "G30", "G53"), ("", "reference or machine position")),
     **dict.fromkeys((ABSOLUTE, INCREMENTAL), ("distance", "coordinates or increments")),
     **dict.fromkeys((TO_INITIAL, TO_R), ("return-level", "return level")),
     "G50": ("", "clamp or coordinate preset"),

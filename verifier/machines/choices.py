@@ -160,6 +160,22 @@ _ROWS = (
         "In a T word, are the last two digits the offset (T0101, T10110), or the last one (T11)?",
     ),
     Choice(
+        "geometry-offset",
+        ("by-tool-number", "by-offset-number"),
+        "Does the geometry offset come with the first digits of a T word (the tool), or with the last ones, as wear does?",
+    ),
+    Choice(
+        "offset-write-counts",
+        ("at-next-call", "at-once"),
+        "Does a tool offset written by G10 count from the next T word, or at once for the tool in force?",
+    ),
+    Choice(
+        "reference-without-axis",
+        ("all-axes", "nothing-moves"),
+        "Does G28 or G30 without an axis word bring all axes to the reference point, or does nothing move?",
+        MANUALS,
+    ),
+    Choice(
         "corner-words",
         ("comma-or-letter", "comma", "letter"),
         "Are chamfers, rounds and angles written with a comma (,C ,R ,A), as plain letters (C R A), or either way?",

@@ -31,6 +31,9 @@ class ValueMissingOrWrong(FaultRule):
         "start-angle-wrong",
         "lead-change-missing",
         "lead-runs-out",
+        "offset-write-without-value",
+        "nose-direction-wrong",
+        "return-without-reference",
     )
     weights: ClassVar = MappingProxyType({"clamp-not-positive": Weight.CRITICAL})
     examples = (
