@@ -146,8 +146,8 @@ class Event:
     """Something that happens between moves: `at` moves have been made before it, with what was in force then (`state`, `set_by`).
 
     `kind`: "tool", "stop", "optional-stop", "dwell", "offset-write", "machine-code", "auxiliary", "momentary", "program-end", "text-end", "repeat",
-    "unexecuted", "unreadable", "missing-program". `value` is comparable exactly between two traces; `certain` is False where nobody knows here what the
-    machine does with it (such an event equals only itself).
+    "unexecuted", "unreadable", "missing-program". `value` is comparable exactly between two traces; `certain` is False where nobody knows here
+    what the machine does with it (such an event equals only itself).
     """
 
     kind: str
