@@ -29,6 +29,7 @@ from verifier.control.trace import (
     millimetres,
 )
 from verifier.control.units import Layout, Library, Unit, layout, library_of
+from verifier.control.waits import Unmatched, Wait, unmatched, waits
 
 __all__ = [
     "FIELDS",
@@ -52,6 +53,8 @@ __all__ = [
     "Trace",
     "Unchecked",
     "Unit",
+    "Unmatched",
+    "Wait",
     "WayIn",
     "canonical",
     "canonical_word",
@@ -65,6 +68,8 @@ __all__ = [
     "meant",
     "millimetres",
     "sequences",
+    "unmatched",
+    "waits",
     "ways_in",
     "whole",
 ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 from verifier.control.codes import DRILLING, GROUP, IN_WORDS, MODAL, ONE_SHOT
 from verifier.control.context import Context, has_axis_words, target
@@ -11,6 +12,7 @@ from verifier.control.cycle_calls import CYCLES, Runner, carry_out
 from verifier.control.cycle_drilling import CLAMPED, begin_drilling, end_drilling
 from verifier.control.held import held_text
 from verifier.control.instruction import FOREIGN, Instruction, canonical, canonical_word, whole
+from verifier.control.live import chosen_spindle, for_main, interpolation, other_spindle, straight_only, turn
 from verifier.control.motion import (
     MOTIONS,
     clamp_or_preset,
@@ -38,20 +40,23 @@ def act(ctx: Context, ins: Instruction, runner: Runner) -> int | None:
     ins.used.update("NO")
     contradictions(ctx, ins)
     _modal_codes(ctx, ins)
+    chosen = chosen_spindle(ctx, ins)
+    if chosen != "main":
+        other_spindle(ctx, ins, chosen)
     _spindle_word(ctx, ins)
     _feed_word(ctx, ins)
     _tool_word(ctx, ins)
     timed = [_m_code(ctx, ins, code, word) for code, word in ins.m]
     for when in ("before-motion", "with-motion"):
         for entry in timed:
-            if entry is not None and entry.when == when and not _waits_for_hole(ctx, entry):
+            if entry is not None and entry.when == when and not _waits_for_hole(ctx, entry) and for_main(entry, chosen):
                 apply_m(ctx, entry)
     resume = _motion(ctx, ins, runner)
     text = leftover(ctx, ins)
     if text:
         ctx.event("unexecuted", text, certain=False)
     for entry in timed:
-        if entry is not None and entry.when == "after-motion":
+        if entry is not None and entry.when == "after-motion" and for_main(entry, chosen):
             apply_m(ctx, entry)
     return resume
 
@@ -226,7 +231,7 @@ def _speed_after_mode_change(ctx: Context, mode: str, before: object) -> None:
 
 
 def _spindle_word(ctx: Context, ins: Instruction) -> None:
-    if ins.code("G50") or "S" not in ins.words:
+    if ins.code("G50") or "S" not in ins.words or "S" in ins.used:
         return
     word = ins.take("S")
     assert word is not None
@@ -327,6 +332,10 @@ def _other_tool(ctx: Context, before: tuple[object, object], tool: int, offset: 
 def _m_code(ctx: Context, ins: Instruction, code: int, word: Word) -> MCode | None:
     """The profile's entry for an M code; an unknown one is an event of its own."""
     entry = ctx.machine.m_codes.get(code)
+    if any(first <= code <= last for first, last in ctx.machine.wait_codes):
+        channels = ins.take("P")
+        ctx.event("wait", canonical([word, channels] if channels is not None else [word]))
+        return None
     if entry is None:
         ctx.event("machine-code", canonical_word(word))
         ctx.record.unknown(canonical_word(word), "what this M code does is not in the machine profile", ctx.block)
@@ -372,6 +381,7 @@ _ONE_SHOTS: dict[str, Callable[[Context, Instruction], None]] = {
     "G10": write_offsets,
     "G29": return_from_reference,
     "G52": local_shift,
+    **{code: partial(interpolation, code=code) for code in ("G107", "G07.1", "G112", "G113", "G12.1", "G13.1")},
     "G28": lambda ctx, ins: reference(ctx, ins, "G28"),
     "G30": lambda ctx, ins: reference(ctx, ins, "G30"),
     "G50": clamp_or_preset,
@@ -400,15 +410,18 @@ def _motion(ctx: Context, ins: Instruction, runner: Runner) -> int | None:
 
 def _modal_motion(ctx: Context, ins: Instruction, runner: Runner) -> int | None:
     motion = ctx.modal.values.get("motion")
+    turned = turn(ctx, ins, motion)
     open_cycle = motion in _SINGLE and "single" in ctx.modal.cycle and not (ins.g or ins.m or has_axis_words(ins))
     repeat = open_cycle and bool(ins.words.keys() - {"N", "O"}) and ctx.assume("modal-single-cycles") == "every-block"
-    if not has_axis_words(ins) and not repeat and not names_line(ctx, ins):
+    if not has_axis_words(ins) and not repeat and (turned or not names_line(ctx, ins)):
         return None
     if motion in _SINGLE:
         return carry_out(ctx, ins, motion, runner)
     if motion is None:
         _motion_unknown(ctx, ins)
         return None
+    if motion in ("G02", "G03") and straight_only(ctx):
+        motion = "G01"
     _MOVES[motion](ctx, ins)
     return None
 

@@ -41,7 +41,29 @@ MODAL: dict[str, tuple[str, str]] = {
 }
 """A modal code -> the name of the state and its value. What another set calls it: `code_sets` of the machines. Source: common practice, no source."""
 
-ONE_SHOT = ("G04", "G10", "G28", "G29", "G30", "G50", "G52", "G53", "G70", "G71", "G72", "G73", "G74", "G75", "G76")
+ONE_SHOT = (
+    "G04",
+    "G10",
+    "G28",
+    "G29",
+    "G30",
+    "G50",
+    "G52",
+    "G53",
+    "G70",
+    "G71",
+    "G72",
+    "G73",
+    "G74",
+    "G75",
+    "G76",
+    "G107",
+    "G07.1",
+    "G112",
+    "G113",
+    "G12.1",
+    "G13.1",
+)
 """Codes that act in their own block and leave the motion group as it was."""
 
 DRILLING = ("G83", "G84", "G85", "G87", "G88", "G89")

@@ -24,6 +24,11 @@ Place = tuple[Coordinate, Coordinate]
 
 _KINDS = {"G01": Kind.FEED, "G02": Kind.ARC_CW, "G03": Kind.ARC_CCW}
 _PLAIN = ("C", "R", "I", "K")
+_NOT_SIMULATED = {
+    "Y": "the Y axis",
+    "V": "the Y axis (V is its increment)",
+    "B": "the B axis or the second spindle's slide (B)",
+}
 
 
 def leftover(ctx: Context, ins: Instruction) -> str:
@@ -33,7 +38,9 @@ def leftover(ctx: Context, ins: Instruction) -> str:
         return ""
     ins.used.update(word.letter for word in left)
     text = canonical(left)
-    ctx.record.unknown(text, "this word is not executed on a move", ctx.block)
+    other = [word.letter for word in left if word.letter in _NOT_SIMULATED]
+    reason = f"{_NOT_SIMULATED[other[0]]} is not simulated here" if other else "this word is not executed on a move"
+    ctx.record.unknown(text, reason, ctx.block)
     return text
 
 

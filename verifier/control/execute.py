@@ -10,6 +10,7 @@ from collections.abc import Iterable
 
 from verifier.control.act import act, contradictions
 from verifier.control.ahead import AheadRunner
+from verifier.control.channels import with_other_channel
 from verifier.control.context import Context
 from verifier.control.contours import ContourRunner
 from verifier.control.flow import FlowRunner
@@ -55,7 +56,12 @@ class Executor(FlowRunner, ContourRunner, AheadRunner):
     def run(self) -> Trace:
         """Execute from the first block to the program's end."""
         unit = self.layout.units[0]
-        return self._run(unit.first, unit.end)
+        trace = self._run(unit.first, unit.end)
+        return with_other_channel(trace, self.program, self.layout, self._setup, self.outside, self._other_channel)
+
+    def _other_channel(self, program: Program, first: int, end: int) -> Trace:
+        other = Executor(program, self.machine, setup=self._setup, library=self.outside, skips_on=self._skips_on)
+        return other.run_part(first, end)
 
     def run_part(self, first: int, end: int) -> Trace:
         """Execute only the blocks from `first` up to `end`, with nothing established before them: another way in."""

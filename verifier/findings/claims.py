@@ -226,7 +226,7 @@ CLAIMS: tuple[Claim, ...] = (
     Claim("compensation-changed", _field("compensation")),
     Claim("plane-or-path-mode-changed", _field("plane", "path_mode")),
     Claim("auxiliary-changed", _field("auxiliaries")),
-    Claim("auxiliary-changed", _event("auxiliary", "machine-code")),
+    Claim("auxiliary-changed", _event("auxiliary", "machine-code", "wait")),
     Claim("order-changed", _event("stop", "optional-stop", "dwell", "message", fields=("order",))),
     Claim("stop-removed", _event("stop", "optional-stop", fields=("removed",))),
     Claim("stop-added", _event("stop", "optional-stop", fields=("added",))),

@@ -167,6 +167,8 @@ def _built(table: ProfileTable) -> Machine:
             (end, tuple(name for name in RESETS if name in table.end_resets[end])) for end in ("M02", "M30", "M99")
         ),
         cycles=_cycles(table),
+        spindle_selectors=FrozenMap(sorted((int(key), name) for key, name in table.spindle_selectors.items())),
+        wait_codes=tuple(sorted((ends[0], ends[1]) for ends in table.wait_codes if ends)),
         m_codes=_m_codes(table, choices["m-after-motion"]),
         g_codes_off=tuple(sorted({full_code(code) for code in table.g_codes_off})),
         tool_words=tuple(sorted(set(table.tool_words))),

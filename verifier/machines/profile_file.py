@@ -156,6 +156,8 @@ class ProfileTable(Table):
     end_resets: dict[Literal["M02", "M30", "M99"], list[Reset]]
     cycles: CyclesTable = CyclesTable()
     m_codes: dict[Annotated[str, Field(pattern=M_CODE_FORM)], MCodeTable] = Field(default_factory=dict)
+    spindle_selectors: dict[Annotated[str, Field(pattern=M_CODE_FORM)], Name] = Field(default_factory=dict)
+    wait_codes: list[Ends] = Field(default_factory=list)
     g_codes_off: list[Code] = Field(default_factory=list)
     tool_words: Annotated[list[Annotated[int, Field(ge=1, le=8)]], Field(min_length=1)] = Field(
         default_factory=lambda: [1, 2, 3, 4, 5]

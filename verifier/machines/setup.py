@@ -111,6 +111,7 @@ def _built(table: SetupTable) -> Setup:
         tools=FrozenMap((n, _tool(n, table.tools[key], scale)) for n, key in _by_number(table.tools)),
         limits=tuple(_limit(limit, scale) for limit in table.limits),
         digest="",
+        other_channel=table.other_channel,
     )
     return replace(setup, digest=content_digest(setup))
 

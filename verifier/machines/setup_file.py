@@ -144,3 +144,4 @@ class SetupTable(Table):
     variables: dict[Number, Quantity] = Field(default_factory=dict)
     tools: dict[Station, ToolTable] = Field(default_factory=dict)
     limits: list[LimitTable] = Field(default_factory=list)
+    other_channel: Annotated[int, Field(ge=1, le=99_999_999)] | None = None

@@ -94,3 +94,5 @@ class Setup:
     tools: Mapping[int, Tool]
     limits: tuple[Limit, ...]
     digest: str
+    other_channel: int | None = None
+    """The number of the program that the machine's other channel runs with this job."""

@@ -51,6 +51,7 @@ def _machine_tables(machine: Machine) -> dict[str, Any]:
         "g_codes_off": machine.g_codes_off,
         "tool_words": machine.tool_words,
         "longest_block": machine.longest_block,
+        "wait_codes": machine.wait_codes,
         "axes": {letter: _fields(axis, ("letter",)) for letter, axis in machine.axes.items()},
         "increments": _fields(machine.increments),
         "feed_increments": machine.feed_increments,
@@ -61,6 +62,7 @@ def _machine_tables(machine: Machine) -> dict[str, Any]:
         "end_resets": machine.end_resets,
         "cycles": cycles,
         "m_codes": {str(number): _m_code(code) for number, code in machine.m_codes.items() if _said(code)},
+        "spindle_selectors": {str(number): name for number, name in machine.spindle_selectors.items()},
         "variables": {f.name: getattr(machine.variables, f.name) or () for f in fields(machine.variables)},
         "never_together": [dict(pair) for pair in machine.never_together],
         "choices": {name: machine.choices[name] for name in CHOICES},
@@ -86,6 +88,7 @@ def _setup_tables(setup: Setup) -> dict[str, Any]:
     return {
         "name": setup.name,
         "units": "mm",
+        "other_channel": setup.other_channel,
         "stock": _fields(setup.stock) if setup.stock else None,
         "work_holding": _fields(holding, ("keep_out",)) | {"keep_out": zones} if holding else None,
         "work_offsets": setup.work_offsets,

@@ -32,7 +32,7 @@ class UnknownCode(FaultRule):
     together = True
     examples = (
         Example("unknown M code", turning("M51\n" + _CUT), True, line=7),
-        Example("unknown G code", turning("G12.1\n" + _CUT), True, line=7),
+        Example("unknown G code", turning("G68.1\n" + _CUT), True, line=7),
         Example("word left over on a move", turning("G01 X50. F0.2 Q3."), True, line=7),
         Example("all known", turning(_CUT), False),
     )
