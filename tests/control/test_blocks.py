@@ -126,9 +126,7 @@ def test_after_the_block_both_orders_leave_the_same() -> None:
         assert state_of(trace).sense == "stopped"
 
 
-@pytest.mark.parametrize(
-    "words", ["Y5.", "B90.", "E1.", "V2.", "D4", "L2", "P3", "Q5", ",C2.", ",R1.", "J1."]
-)
+@pytest.mark.parametrize("words", ["Y5.", "B90.", "E1.", "V2.", "D4", "L2", "P3", "Q5", ",C2.", ",R1.", "J1."])
 def test_a_word_that_is_not_executed_is_told_on_a_move_and_alone(words: str) -> None:
     on_move = run(START + f"G01 X40. Z0. F.2 {words}\nM30\n")
     remark = on_move.remarks[on_move.rows()[-1].remark]

@@ -43,7 +43,7 @@ PROGRAMS = {
     "semicolon": START + "X40. ; X30.\nM30\n",
     "m-after-motion": START + "G01 Z0. F.2 M05\nM30\n",
     "coordinate-preset": START + "G50 X100.\nG01 U0 Z0. F.2\nM30\n",
-    "tool-word": START + "T11\nX60.\nM30\n",
+    "tool-word": START + "T11\nX60.\nT06006\nX60.\nM30\n",
     "geometry-offset": START + "G10 P10001 Z.5\nT0102\nG00 X40. Z1.\nM30\n",
     "offset-write-counts": START + "T0101\nG00 X50. Z5.\nG10 P1 X.5\nG01 X40. F.2\nM30\n",
     "reference-without-axis": START + "G28\nM30\n",

@@ -277,15 +277,16 @@ def _feed_word(ctx: Context, ins: Instruction) -> None:
     ctx.put("lead", lead(word.number, ctx.units, ctx.machine))
 
 
-def split_tool(text: str, *, with_m06: bool, last_one: bool) -> tuple[int, int | None]:
+OFFSET_DIGITS = {"last-two-are-offset": 2, "last-one-is-offset": 1, "last-three-are-offset": 3}
+"""By the choice "tool-word", how many of a T word's last digits are the offset."""
+
+
+def split_tool(text: str, *, with_m06: bool, digits_of_offset: int) -> tuple[int, int | None]:
     """A T word's digits as tool and offset (None: the word names no offset)."""
     digits = text.lstrip("Tt +").split(".")[0]
-    size = 1 if last_one else 2
-    if (with_m06 and len(digits) <= 2) or (len(digits) <= size and not last_one):
+    if (with_m06 and len(digits) <= 2) or len(digits) <= digits_of_offset:
         return int(digits), None
-    if len(digits) <= size:
-        return int(digits), None
-    return int(digits[:-size]), int(digits[-size:])
+    return int(digits[:-digits_of_offset]), int(digits[-digits_of_offset:])
 
 
 def _tool_word(ctx: Context, ins: Instruction) -> None:
@@ -295,8 +296,9 @@ def _tool_word(ctx: Context, ins: Instruction) -> None:
     if word.number is None or word.number.pointed or word.number.mantissa < 0:
         ctx.unexecuted(canonical([word]), "this tool word cannot be read")
         return
-    last_one = ctx.assume("tool-word") == "last-one-is-offset"
-    tool, offset = split_tool(word.number.text, with_m06=any(code == 6 for code, _ in ins.m), last_one=last_one)
+    size = OFFSET_DIGITS[ctx.assume("tool-word")]
+    with_m06 = any(code == 6 for code, _ in ins.m)
+    tool, offset = split_tool(word.number.text, with_m06=with_m06, digits_of_offset=size)
     digits = len(word.number.text.lstrip("+"))
     if digits not in ctx.machine.tool_words:
         ctx.record.unknown(word.text, f"a tool word of {digits} digits is not among those of this machine", ctx.block)

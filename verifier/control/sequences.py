@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from verifier.control.act import split_tool
+from verifier.control.act import OFFSET_DIGITS, split_tool
 from verifier.control.instruction import whole
 from verifier.control.units import layout
 from verifier.machines import Machine
@@ -56,14 +56,14 @@ def sequences(program: Program, machine: Machine) -> tuple[Sequence, ...]:
 
 def _calls(blocks: list[Block], machine: Machine) -> list[tuple[int, int | None, int | None]]:
     """Position, tool and offset of each T word that opens a sequence."""
-    last_one = machine.choice("tool-word") == "last-one-is-offset"
+    size = OFFSET_DIGITS[machine.choice("tool-word")]
     found: list[tuple[int, int | None, int | None]] = []
     stopped = True
     for k, block in enumerate(blocks):
         for word in block.words:
             if word.letter == "T" and word.number is not None and word.number.mantissa > 0 and not word.number.pointed:
                 with_m06 = any(w.letter == "M" and whole(w) == 6 for w in block.words)
-                tool, offset = split_tool(word.number.text, with_m06=with_m06, last_one=last_one)
+                tool, offset = split_tool(word.number.text, with_m06=with_m06, digits_of_offset=size)
                 cancels = offset == 0 and bool(found) and found[-1][1] == tool
                 if tool and not cancels and (stopped or not found or found[-1][1] != tool):
                     found.append((k, tool, offset))

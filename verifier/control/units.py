@@ -54,9 +54,21 @@ def layout(program: Program) -> Layout:
             starts.insert(0, (0, None))
         else:
             starts[0] = (0, starts[0][1])
+    starts = _without_doubles(program, starts)
     ends = [start for start, _ in starts[1:]] + [len(program.blocks)]
     units = tuple(Unit(number, first, end) for (first, number), end in zip(starts, ends, strict=True))
     return Layout(units, {label: tuple(where) for label, where in labels.items()})
+
+
+def _without_doubles(program: Program, starts: list[tuple[int, int | None]]) -> list[tuple[int, int | None]]:
+    """Heads of programs without one that only says again the number just said, with nothing in between."""
+    kept = starts[:1]
+    for start, number in starts[1:]:
+        between = range(kept[-1][0], start)
+        bare = len(between) < 8 and all(w.letter in "NO" for k in between for w in program.blocks[k].words)
+        if number != kept[-1][1] or not bare:
+            kept.append((start, number))
+    return kept
 
 
 def _ends_before(program: Program, index: int) -> bool:

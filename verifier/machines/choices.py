@@ -156,8 +156,8 @@ _ROWS = (
     ),
     Choice(
         "tool-word",
-        ("last-two-are-offset", "last-one-is-offset"),
-        "In a T word, are the last two digits the offset (T0101, T10110), or the last one (T11)?",
+        ("last-two-are-offset", "last-one-is-offset", "last-three-are-offset"),
+        "In a T word, are the last two digits the offset (T0101, T10110), the last one (T11), or the last three (T06006)?",
     ),
     Choice(
         "geometry-offset",
