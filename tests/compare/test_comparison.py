@@ -70,12 +70,21 @@ def test_an_effect_that_another_position_has_too_is_told_once() -> None:
     assert only.effects == () or {e.position for e in only.effects} == {"block skip on"}
 
 
-def test_a_branch_makes_any_change_of_words_undetermined_at_best() -> None:
+def test_a_branch_on_an_unknown_is_followed_both_ways_on_both_sides() -> None:
     branch = "IF[#500EQ1]GOTO90\n" + CUT + "\nN90 G00 X70."
     assert pair(branch, branch).verdict == "same behaviour"
-    assert pair(branch, branch.replace("\nZ-10.", "\nG01 Z-10.")).verdict == "undetermined"
+    assert pair(branch, branch.replace("\nZ-10.", "\nG01 Z-10.")).verdict == "same behaviour"
     assert pair(branch, branch.replace("\nZ-10.", "\nZ-10. (NOTE)")).verdict == "same behaviour"
-    assert pair(branch, branch.replace("Z-10.", "Z-11.")).verdict == "changed behaviour"
+    part = pair(branch, branch.replace("Z-10.", "Z-11."))
+    assert (part.verdict, part.position) == ("undetermined", "where #500 not 1")
+    assert pair(branch, branch.replace("X70.", "X71.")).verdict == "changed behaviour"
+    assert (
+        pair(
+            branch,
+            branch.replace("#500EQ1", "#500NE1").replace("GOTO90", "GOTO80").replace("G00 X70.", "G00 X70.\nN80"),
+        ).verdict
+        != "same behaviour"
+    )
 
 
 def test_the_sequence_of_a_block_is_found_on_its_side() -> None:

@@ -137,7 +137,7 @@ def test_a_word_that_is_not_executed_is_told_on_a_move_and_alone(words: str) -> 
     assert events(alone, "unexecuted") == [remark]
 
 
-@pytest.mark.parametrize("code", ["G05", "G65", "G68", "G50.1", "G999", "G31"])
+@pytest.mark.parametrize("code", ["G05", "G68", "G50.1", "G999", "G31"])
 def test_an_unknown_g_code_is_told_with_its_block_and_the_place_is_lost(code: str) -> None:
     trace = run(START + f"{code} X40. Z0.\nG01 W-1. F.1\nM30\n")
     assert "unknown-code" in codes(trace)

@@ -49,6 +49,16 @@ PROGRAMS = {
     "reference-without-axis": START + "G28\nM30\n",
     "corner-words": START + "G01 Z0. ,C1. F.2\nX40.\nZ-10. C1.\nX60.\nM30\n",
     "arc-without-centre": START + "G02 X60. Z0. R10. F.2\nZ-10.\nM30\n",
+    "expression-order": START + "X[4+3 AND 1]\nM30\n",
+    "logic-operators": START + "X[6 AND 3]\nM30\n",
+    "fix-and-fup": START + "Z[FIX[-2.8]]\nM30\n",
+    "arcus-range": START + "Z[ATAN[-1]/[1]]\nM30\n",
+    "assignments-in-block": START + "#1=10.\n#1=20. X#1\nM30\n",
+    "computed-value": START + "X[10/3]\nM30\n",
+    "call-repeats": START + "M98 P31000\nM30\nO1000\nG01 W-1. F.2\nM99\n",
+    "argument-without-point": START + "G65 P1000 Z10\nM30\nO1000\nG01 Z#26 F.2\nM99\n",
+    "unset-in-address": START + "X60. Z#1\nM30\n",
+    "common-variables-at-end": START + "#100=1\nM30\n",
 }
 """For each choice a program in which it matters."""
 

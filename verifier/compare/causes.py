@@ -110,6 +110,7 @@ class Provenance:
                 found.update(dict.fromkeys(self.field(item, name)))
         caller = item.caller
         while caller > 0:
+            found.update(dict.fromkeys(self.edits_of_origin(self._trace.decided[caller])))
             block, caller = self._trace.callers[caller]
             found.update(dict.fromkeys(self.edits_of_blocks((block,))))
         return tuple(found)

@@ -11,13 +11,14 @@ from verifier.compare.causes import PROFILE, Attribution, Effect, effects_of
 from verifier.compare.differences import STATE_FIELDS, Difference, Matched, is_symbol, match
 from verifier.compare.edits import CHANGED, Edit, Edits, find_edits
 from verifier.compare.items import Item, Items, items_of
+from verifier.compare.ways import Pair, Runs, pairs, switched
 from verifier.control import (
     TICKS_PER_MM,
     Library,
     Sequence,
     Trace,
     WayIn,
-    execute,
+    execute_ways,
     g_code,
     least_increment,
     sequences,
@@ -27,11 +28,15 @@ from verifier.machines import Machine, Setup, code_name
 from verifier.syntax import Program
 
 SAME, DIFFERENT, UNDETERMINED = "same behaviour", "changed behaviour", "undetermined"
+SKIPS_OFF = "block skips off"
 
 
 @dataclass(frozen=True, slots=True)
 class Side:
-    """One program as one machine runs it: skips off, and each other switch position that can matter, by its name."""
+    """One program as one machine runs it: skips off, and each other position that can matter (switches, answers of the machine), by its name.
+
+    In a comparison both sides have the same positions in `switched`.
+    """
 
     program: Program
     machine: Machine
@@ -40,6 +45,8 @@ class Side:
     switched: tuple[tuple[str, Trace], ...]
     sequences: tuple[Sequence, ...]
     ways_in: tuple[WayIn, ...]
+    runs: Runs = ()
+    """Every run by switch position: one for each way through the questions that only the machine can answer."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,19 +99,21 @@ def side(
 
     `levels`: the block skip levels to try (those of both sides of a comparison); by default the program's own.
     """
-    positions = _positions(levels_of(program) if levels is None else levels)
-    switched = tuple(
-        (name, execute(program, machine, setup=setup, library=library, skips_on=levels)) for name, levels in positions
+    positions = (("", ()), *_positions(levels_of(program) if levels is None else levels))
+    runs = tuple(
+        (name, execute_ways(program, machine, setup=setup, library=library, skips_on=levels))
+        for name, levels in positions
     )
     found = sequences(program, machine)
     return Side(
         program,
         machine,
         setup,
-        execute(program, machine, setup=setup, library=library),
-        switched,
+        runs[0][1][0],
+        switched(runs),
         found,
         ways_in(program, machine, found, setup=setup, library=library),
+        runs,
     )
 
 
@@ -127,23 +136,57 @@ def compare(old: Side, new: Side, *, library_changed: bool = False) -> Compariso
     """Compare two sides. Deterministic; exchanging the sides gives the mirrored result."""
     tolerance = _tolerance(old, new)
     edits = find_edits(old.program, new.program, old.sequences, new.sequences)
-    items = (items_of(old.trace, old.machine), items_of(new.trace, new.machine))
-    matched = match(*items, tolerance)
     outside = library_changed or old.machine.digest != new.machine.digest or _sheet(old) != _sheet(new)
-    effects = _effects(old.trace, new.trace, matched, edits, outside=outside)
-    verdict = _verdict(effects, old.trace, new.trace, edits, outside=outside)
-    switched = tuple(_switched(old, new, edits, tolerance, outside=outside))
-    worst, position = verdict, "block skips off"
-    for other in switched:
-        if _RANK[other.verdict] > _RANK[worst]:
-            worst, position = other.verdict, other.position
-    more = _only_elsewhere(effects, switched)
+    paired = pairs(old.runs, new.runs)
+    old = replace(old, switched=tuple((pair.position, pair.old) for pair in paired[1:]))
+    new = replace(new, switched=tuple((pair.position, pair.new) for pair in paired[1:]))
+    first = _paired(paired[0], old, new, edits, tolerance, outside=outside)
+    others = [_paired(pair, old, new, edits, tolerance, outside=outside).switched for pair in paired[1:]]
+    verdict, position = _worst(paired, [first.switched, *others])
+    more = _only_elsewhere(first.switched.effects, others)
     return Comparison(
-        old, new, edits, items, effects + more, worst, position, switched, matched.stops_differ, tolerance
-    )
+        old, new, edits, first.items, first.switched.effects + more, verdict, position,
+        tuple(others), first.stops_differ, tolerance,
+    )  # fmt: skip
 
 
-def _only_elsewhere(effects: tuple[Effect, ...], switched: tuple[Switched, ...]) -> tuple[Effect, ...]:
+@dataclass(frozen=True, slots=True)
+class _Compared:
+    """One pair of runs compared."""
+
+    items: tuple[Items, Items]
+    switched: Switched
+    stops_differ: tuple[tuple[Item | None, Item | None], ...]
+
+
+def _paired(pair: Pair, old: Side, new: Side, edits: Edits, tolerance: int, *, outside: bool) -> _Compared:
+    items = items_of(pair.old, old.machine), items_of(pair.new, new.machine)
+    matched = match(*items, tolerance)
+    effects = _effects(pair.old, pair.new, matched, edits, outside=outside)
+    verdict = _verdict(effects, pair, edits, outside=outside)
+    return _Compared(items, Switched(pair.position, verdict, effects), matched.stops_differ)
+
+
+def _worst(paired: tuple[Pair, ...], found: list[Switched]) -> tuple[str, str]:
+    """The worst verdict over the positions of the switches, and the first that gives it.
+
+    Where only some of the answers that the machine may give make the sides differ, it is not determined whether they do.
+    """
+    worst, at = SAME, SKIPS_OFF
+    for switch in dict.fromkeys(pair.switch for pair in paired):
+        group = [(pair, one) for pair, one in zip(paired, found, strict=True) if pair.switch == switch]
+        differ = [pair for pair, one in group if one.verdict != SAME]
+        if all(one.verdict == DIFFERENT for _, one in group):
+            verdict, position = DIFFERENT, switch
+        else:
+            verdict = UNDETERMINED if differ else SAME
+            position = differ[0].answers if differ else switch
+        if _RANK[verdict] > _RANK[worst]:
+            worst, at = verdict, position or SKIPS_OFF
+    return worst, at
+
+
+def _only_elsewhere(effects: tuple[Effect, ...], switched: Iterable[Switched]) -> tuple[Effect, ...]:
     """Effects that other switch positions have and none before them had."""
     seen = {effect.key for effect in effects}
     found = []
@@ -197,14 +240,15 @@ def _effects(old: Trace, new: Trace, matched: Matched, edits: Edits, *, outside:
     return tuple(found)
 
 
-def _verdict(effects: Iterable[Effect], old: Trace, new: Trace, edits: Edits, *, outside: bool) -> str:
+def _verdict(effects: Iterable[Effect], pair: Pair, edits: Edits, *, outside: bool) -> str:
     told = [effect for effect in effects if effect.field != "below-resolution"]
     if any(effect.certain for effect in told):
         # Where the flow itself is unknown a difference met on the way straight through is still one that is there.
         return DIFFERENT
     if told:
         return UNDETERMINED
-    if (old.flow_unknown or new.flow_unknown) and (outside or edits.edits or _renumbered(edits)):
+    followed = pair.complete and not (pair.old.flow_unknown or pair.new.flow_unknown)
+    if not followed and (outside or edits.edits or _renumbered(edits)):
         return UNDETERMINED
     return SAME
 
@@ -212,17 +256,6 @@ def _verdict(effects: Iterable[Effect], old: Trace, new: Trace, edits: Edits, *,
 def _renumbered(edits: Edits) -> bool:
     """Whether a block number changed: where the flow is not executed, something may jump there."""
     return any(w.letter == "N" and w.kind != "respelled" for p in edits.pairings for w in p.words)
-
-
-def _switched(old: Side, new: Side, edits: Edits, tolerance: int, *, outside: bool) -> Iterable[Switched]:
-    """The other switch positions that either side has; a side without that level runs as with the skips off."""
-    positions = dict.fromkeys((*(n for n, _ in old.switched), *(n for n, _ in new.switched)))
-    for name in positions:
-        before = dict(old.switched).get(name, old.trace)
-        after = dict(new.switched).get(name, new.trace)
-        matched = match(items_of(before, old.machine), items_of(after, new.machine), tolerance)
-        effects = _effects(before, after, matched, edits, outside=outside)
-        yield Switched(name, _verdict(effects, before, after, edits, outside=outside), effects)
 
 
 __all__ = [

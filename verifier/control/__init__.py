@@ -5,6 +5,7 @@ Never prints, never stops at what it does not understand, never compares two pro
 
 from __future__ import annotations
 
+from verifier.control.branches import Branch, branches_contradict
 from verifier.control.entries import NEEDED, WayIn, ways_in
 from verifier.control.execute import execute, execute_part
 from verifier.control.held import Held, held_speed
@@ -30,6 +31,7 @@ from verifier.control.trace import (
 )
 from verifier.control.units import Layout, Library, Unit, layout, library_of
 from verifier.control.waits import Unmatched, Wait, unmatched, waits
+from verifier.control.ways import WAYS_LIMIT, execute_ways, way_text
 
 __all__ = [
     "FIELDS",
@@ -37,7 +39,9 @@ __all__ = [
     "NEEDED",
     "TICKS_PER_INCH",
     "TICKS_PER_MM",
+    "WAYS_LIMIT",
     "Amount",
+    "Branch",
     "CycleCall",
     "Event",
     "Fault",
@@ -56,10 +60,12 @@ __all__ = [
     "Unmatched",
     "Wait",
     "WayIn",
+    "branches_contradict",
     "canonical",
     "canonical_word",
     "execute",
     "execute_part",
+    "execute_ways",
     "g_code",
     "held_speed",
     "layout",
@@ -70,6 +76,7 @@ __all__ = [
     "sequences",
     "unmatched",
     "waits",
+    "way_text",
     "ways_in",
     "whole",
 ]

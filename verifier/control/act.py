@@ -29,7 +29,7 @@ from verifier.control.thread_moves import THREADS
 from verifier.machines import MCode, other_sets
 from verifier.syntax import Word
 
-_NOT_COMPUTED = "the value is an expression; expressions are not computed yet"
+_NOT_COMPUTED = "the value is one that only the machine knows"
 _SINGLE = ("G90", "G92", "G94")
 _MOVES = MOTIONS | THREADS
 _AUXILIARY = {"spindle": "sense", "coolant": "coolant"}

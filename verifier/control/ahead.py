@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from verifier.control.codes import MODAL
+from verifier.control.computed import looked_at
 from verifier.control.context import Ahead, has_axis_words
-from verifier.control.instruction import Instruction, canonical, instruction
+from verifier.control.instruction import Instruction, canonical, instruction, unskipped
 from verifier.control.run import Run
 from verifier.syntax import Block
 
@@ -26,8 +27,9 @@ class AheadRunner(Run):
             block = frame.program.blocks[index]
             if block.flaws or block.macros:
                 return None
-            ins = instruction(block, self._skipped, self.machine)
-            if not _plain(ins):
+            given = unskipped(block, self._skipped)
+            ins = instruction(block, tuple(looked_at(self._ctx, given)), self.machine)
+            if ins.symbolic or not _plain(ins):
                 return None
             if has_axis_words(ins) or any(letter in ins.words for letter in _LINES):
                 if count == 0:

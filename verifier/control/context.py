@@ -7,11 +7,13 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from fractions import Fraction
 
+from verifier.control.computed import NOT_KNOWN, ComputedWord
 from verifier.control.instruction import Instruction, canonical
 from verifier.control.numbers import length
 from verifier.control.recorder import Recorder
 from verifier.control.state import Coordinate, Modal
 from verifier.control.strokes import Kind, Point
+from verifier.control.trace import TICKS_PER_INCH, TICKS_PER_MM
 from verifier.machines import ABSOLUTE, INCREMENTAL, Machine, Setup, code_name, spoken
 from verifier.syntax import Word
 
@@ -43,6 +45,10 @@ class Context:
     governed_by: int = -1
     progress: int = 0
     """Counts what has happened: moves that go somewhere, and events."""
+    behind: dict[str, int] = field(default_factory=dict)
+    """For letters of this block whose value was computed, the origin of what that value rests on."""
+    rests: int = -1
+    """The origin of all that this block's values rest on, -1 where they are plain numbers."""
     switched: dict[str, int] = field(default_factory=dict)
     """For spindle and coolant, the progress at which they were last switched."""
     ahead: Callable[[int], Ahead | None] = _nothing_ahead
@@ -55,7 +61,24 @@ class Context:
     @property
     def origin(self) -> int:
         """The origin for what this block sets."""
-        return self.record.origin(self.block, self.governed_by)
+        return self._on(self.rests)
+
+    def origin_by(self, letter: str) -> int:
+        """The origin for what one word of this block sets: the block, and what the word's value rests on."""
+        return self._on(self.behind.get(letter, -1))
+
+    def _on(self, behind: int) -> int:
+        if behind < 0:
+            return self.record.origin(self.block, self.governed_by)
+        return self.record.origin(self.block, behind, self.governed_by)
+
+    def together(self, blocks: frozenset[int]) -> int:
+        """One origin for values that rest on all of these blocks, in the name of this one; -1 for none."""
+        found = -1
+        for block in sorted(blocks):
+            leaf = self.record.origin(block)
+            found = leaf if found < 0 else self.record.origin(self.block, leaf, found)
+        return found
 
     @property
     def units(self) -> str:
@@ -71,8 +94,8 @@ class Context:
         return self.name(code) in self.machine.g_codes_off
 
     def put(self, name: str, value: object) -> None:
-        """Set a modal value in the name of this block."""
-        self.modal.put(name, value, self.origin)
+        """Set a modal value in the name of this block, and of what the word that gives it rests on."""
+        self.modal.put(name, value, self.origin_by(_GIVEN_BY.get(name, "G")))
 
     def switch(self, name: str, shown: str, state: str) -> None:
         """Put spindle sense or coolant in a state. One that nothing happened in is an event: no move and no stop would show it."""
@@ -183,6 +206,12 @@ class Context:
         self.modal.x_origin, self.modal.z_origin = ox, oz
 
 
+_GIVEN_BY = {
+    "feed": "F", "lead": "F", "speed": "S", "surface_speed": "S", "clamp": "S", "tool": "T", "offset": "T", "sense": "M", "coolant": "M",
+    "frame": "",
+}  # fmt: skip
+"""The letter of the word that gives a modal value; all others are given by G codes."""
+
 FARTHEST = 10**15
 """Ticks (10 km): beyond it no position is computed with."""
 
@@ -225,9 +254,7 @@ class Target:
 def along(ctx: Context, word: Word, axis: str, here: Coordinate, *, relative: bool) -> Coordinate:
     """The coordinate that one axis word names."""
     if word.number is None:
-        text = canonical([word])
-        ctx.record.unknown(text, "the value is an expression; expressions are not computed yet", ctx.block)
-        return here.through(text) if relative else Coordinate(text, 0)
+        return _along_unknown(ctx, word, axis, here, relative=relative)
     if not word.number.pointed and word.number.mantissa:
         ctx.assume("number-without-point")
     ticks = ctx.radius(length(word.number, ctx.units, ctx.machine), axis)
@@ -238,6 +265,17 @@ def along(ctx: Context, word: Word, axis: str, here: Coordinate, *, relative: bo
     ctx.fault("out-of-reach", f"{word.text} leads farther than any machine reaches", word.text)
     ctx.unexecuted(text, "it leads farther than any machine reaches")
     return Coordinate(f"{axis} out of reach by {text}", 0)
+
+
+def _along_unknown(ctx: Context, word: Word, axis: str, here: Coordinate, *, relative: bool) -> Coordinate:
+    """The coordinate that a word names whose value only the machine knows: the unknown is the base, the number beside it the distance."""
+    ctx.record.unknown(canonical([word]), NOT_KNOWN, ctx.block)
+    if not isinstance(word, ComputedWord) or word.symbol is None:
+        text = canonical([word])
+        return here.through(text) if relative else Coordinate(text, 0)
+    name = word.symbol.unknown.text + (" inch" if ctx.units == "inch" else "")
+    ticks = ctx.radius(round(word.symbol.constant * (TICKS_PER_MM if ctx.units == "mm" else TICKS_PER_INCH)), axis)
+    return here.through(name).plus(ticks) if relative else Coordinate(name, ticks)
 
 
 def target(
@@ -253,7 +291,9 @@ def target(
             continue
         named[axis] = None
         place, behind = at[axis]
-        origin = ctx.record.origin(ctx.block, behind, ctx.governed_by) if relative else ctx.origin
+        rests = ctx.behind.get(letter, -1)
+        by = ctx.governed_by if rests < 0 else ctx.origin_by(letter)
+        origin = ctx.record.origin(ctx.block, behind, by) if relative else ctx.origin_by(letter)
         at[axis] = (along(ctx, word, axis, place, relative=relative), origin)
     (x, ox), (z, oz) = at["X"], at["Z"]
     return Target(x, z, ox, oz, tuple(named))

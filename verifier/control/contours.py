@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import copy
+from collections.abc import Iterable
 
 from verifier.control.context import Context
 from verifier.control.cycle_calls import CYCLES, Found
 from verifier.control.cycle_words import CycleRefused
+from verifier.control.expressions import numbers_read
 from verifier.control.instruction import canonical, g_code, meant, whole
 from verifier.control.recorder import Recorder
-from verifier.control.run import Frame, Run
+from verifier.control.run import BLOCK_LIMIT, Frame, Run
 from verifier.control.strokes import Contour, Kind, Point, Segment
 from verifier.control.trace import MoveRow
+from verifier.control.values import value_text
+from verifier.syntax import Block, Macro, Word
 
 _CYCLES = frozenset(("G70", *CYCLES))
 
@@ -64,37 +68,69 @@ class ContourRunner(Run):
     def contour_text(self, found: Found) -> str:
         """The contour's words, as comparable text."""
         blocks = self._frames[-1].program.blocks
-        return "; ".join(
+        text = "; ".join(
             canonical([w for w in blocks[k].words if w.letter != "N"])
             + "".join(f" ? {flaw.text}" for flaw in blocks[k].flaws)
             + "".join(f" {macro.text}" for macro in blocks[k].macros)
             for k in range(found.first, found.last + 1)
         )
+        return text + self._values_in(blocks[k] for k in range(found.first, found.last + 1))
+
+    def _values_in(self, blocks: Iterable[Block]) -> str:
+        """The values of the variables that some blocks read, as comparable text: equal words with other values are something else."""
+        pieces: list[Word | Macro] = []
+        for block in blocks:
+            pieces += (*block.words, *block.macros)
+        numbers = {number for piece in pieces for number in numbers_read(piece)}
+        held = {(k, n): value for k, n, value in self._ctx.modal.variables.snapshot()}
+        told = [
+            f"#{n}={value_text(value)}" for (_, n), value in sorted(held.items()) if None in numbers or n in numbers
+        ]
+        return f" with {', '.join(told)}" if told else ""
 
     def _over_contour(self, ctx: Context, found: Found) -> None:
+        """The contour's blocks from the first to the last, by way of its own jumps and loops."""
         frame = self._frames[-1]
-        for index in range(found.first, found.last + 1):
-            block = frame.program.blocks[index]
-            self._here = (index, found.last + 1)
-            self._enter(frame, block)
-            if any(word.letter == "G" and meant(word, self.machine) in _CYCLES for word in block.words):
-                raise CycleRefused("cycle-in-contour", "the contour holds a canned cycle")
-            _, ins = self._block(block)
-            if ins is not None and any(code in (98, 99, 2, 30) for code, _ in ins.m):
-                ctx.fault("flow-code-in-contour", "a contour must not call, return or end the program")
-                raise CycleRefused("", "the contour holds a call, a return or a program end")
+        kept = frame.pc, frame.marks, frame.inside
+        frame.pc, frame.marks, frame.inside = found.first, {}, []
+        try:
+            while found.first <= frame.pc <= found.last:
+                self._contour_block(ctx, frame, found)
+        finally:
+            frame.pc, frame.marks, frame.inside = kept
+
+    def _contour_block(self, ctx: Context, frame: Frame, found: Found) -> None:
+        index = frame.pc
+        block = frame.program.blocks[index]
+        self._here = (index, found.last + 1)
+        frame.pc += 1
+        self._enter(frame, block)
+        if any(word.letter == "G" and meant(word, self.machine) in _CYCLES for word in block.words):
+            raise CycleRefused("cycle-in-contour", "the contour holds a canned cycle")
+        depth = len(self._frames)
+        to, ins = self._block(block)
+        if len(self._frames) > depth or (ins is not None and any(code in (98, 99, 2, 30) for code, _ in ins.m)):
+            del self._frames[depth:]
+            ctx.fault("flow-code-in-contour", "a contour must not call, return or end the program")
+            raise CycleRefused("", "the contour holds a call, a return or a program end")
+        if self._stopped or self._steps >= BLOCK_LIMIT:
+            raise CycleRefused("", "the contour does not come to its end")
+        if to is not None:
+            if not found.first <= to <= found.last + 1:
+                raise CycleRefused("", "the contour is left by a jump")
+            frame.pc = to
 
     def run_contour(self, ctx: Context, found: Found) -> None:
         """Execute the contour's blocks for real, in the name of themselves and of the cycle that called them."""
         block, caller = ctx.block, ctx.caller
         frame = self._frames[-1]
-        outer = frame.caller
-        frame.caller = self._record.caller(block, outer)
+        outer, home = frame.caller, frame.home
+        frame.caller = frame.home = self._record.caller(block, outer)
         ctx.governed_by = self._record.origin(block)
         try:
             self._over_contour(ctx, found)
         finally:
-            frame.caller = outer
+            frame.caller, frame.home = outer, home
             ctx.block, ctx.caller, ctx.governed_by = block, caller, -1
 
     def dry_contour(self, ctx: Context, found: Found) -> Contour:
@@ -112,6 +148,7 @@ class ContourRunner(Run):
         finally:
             self._record = ctx.record = real_record
             ctx.modal, ctx.block = real_modal, block
+        real_record.flow_unknown = real_record.flow_unknown or dry.flow_unknown
         for fault in dry.faults:
             real_record.faults.setdefault(fault)
         for key, entry in dry.unchecked.items():

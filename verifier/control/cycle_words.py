@@ -33,7 +33,7 @@ class Amounts:
     def _word(self, letter: str) -> Word | None:
         word = self.ins.take(letter)
         if word is not None and word.number is None:
-            raise CycleRefused("", f"{canonical([word])}: the value is an expression; expressions are not computed yet")
+            raise CycleRefused("", f"{canonical([word])}: the value is one that only the machine knows")
         return word
 
     def length(self, letter: str, name: str, *, diameter: bool = False) -> int | None:

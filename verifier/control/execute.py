@@ -6,15 +6,20 @@ This block-at-a-time lane is the reference. It never stops at the first thing it
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 
 from verifier.control.act import act, contradictions
 from verifier.control.ahead import AheadRunner
+from verifier.control.branches import Ways
 from verifier.control.channels import with_other_channel
 from verifier.control.context import Context
 from verifier.control.contours import ContourRunner
 from verifier.control.flow import FlowRunner
-from verifier.control.instruction import Instruction, canonical, instruction
+from verifier.control.instruction import Instruction, canonical, instruction, unskipped
+from verifier.control.jumps import Loops
+from verifier.control.loop_watch import LoopWatch, Step
+from verifier.control.macro_calls import CALLING, MODAL_CALL, MacroCalls
+from verifier.control.macros import MacroRunner
 from verifier.control.recorder import Recorder
 from verifier.control.run import BLOCK_LIMIT, MOVE_LIMIT, Frame
 from verifier.control.state import start_state
@@ -22,12 +27,10 @@ from verifier.control.trace import Trace
 from verifier.control.units import Library, layout
 from verifier.machines import Machine, Setup
 from verifier.source import MachineError
-from verifier.syntax import Block, Macro, Program
-
-_FLOW_MACROS = frozenset(("if-goto", "goto", "while", "do", "end", "if-then"))
+from verifier.syntax import Block, Macro, Program, Word
 
 
-class Executor(FlowRunner, ContourRunner, AheadRunner):
+class Executor(MacroCalls, MacroRunner, FlowRunner, ContourRunner, AheadRunner):
     """One execution of one program. Not reusable."""
 
     def __init__(
@@ -38,6 +41,7 @@ class Executor(FlowRunner, ContourRunner, AheadRunner):
         setup: Setup | None = None,
         library: Library | None = None,
         skips_on: Iterable[int] = (),
+        ways: Mapping[str, bool] | None = None,
     ) -> None:
         self.program = program
         self.machine = machine
@@ -48,9 +52,13 @@ class Executor(FlowRunner, ContourRunner, AheadRunner):
         self._steps = 0
         self._frames: list[Frame] = []
         self._record = Recorder(len(program.blocks), clamp_always=machine.choice("clamp-limits-rpm-mode") == "yes")
-        self._ctx = Context(machine, setup, start_state(machine), self._record)
+        self._ctx = Context(machine, setup, start_state(machine, setup), self._record)
         self._ctx.ahead = self._ahead
         self._here = (0, 0)
+        self._ways = Ways(ways or {})
+        self._watch = LoopWatch()
+        self._stopped = False
+        self._loops: dict[tuple[int, int], tuple[Program, Loops]] = {}
         self._passes: list[str] = []
 
     def run(self) -> Trace:
@@ -73,6 +81,7 @@ class Executor(FlowRunner, ContourRunner, AheadRunner):
             self._lines_behind_semicolons(first, end)
         while self._frames and self._step():
             pass
+        self._record.branches = list(self._ways.taken)
         return self._record.trace(self._ctx.modal)
 
     def _lines_behind_semicolons(self, first: int, end: int) -> None:
@@ -89,6 +98,8 @@ class Executor(FlowRunner, ContourRunner, AheadRunner):
     def _step(self) -> bool:
         """Execute one block. False when the program has ended."""
         frame = self._frames[-1]
+        if self._stopped:
+            return False
         if frame.pc >= frame.end:
             return self._off_the_end(frame)
         if self._steps >= BLOCK_LIMIT or self._record.count >= MOVE_LIMIT:
@@ -105,11 +116,18 @@ class Executor(FlowRunner, ContourRunner, AheadRunner):
         resume, ins = self._block(block)
         if resume is not None:
             frame.pc = resume
-        return self._flow(frame, ins) if ins is not None else True
+        if ins is None or frame is not self._frames[-1]:
+            return True
+        on = self._flow(frame, ins)
+        if on and frame is self._frames[-1] and MODAL_CALL in self._ctx.modal.cycle:
+            self._after_move(frame, ins)
+        return on
 
     def _enter(self, frame: Frame, block: Block) -> None:
         self._ctx.block = block.index if frame.attributed is None else frame.attributed
         self._ctx.caller = frame.caller
+        self._ctx.rests = -1
+        self._ctx.behind.clear()
         self._record.again = frame.attributed is not None or bool(self._record.executed[block.index])
         if self._record.again:
             self._steps += 1  # a plain run from the top to the end has no limit but that of the file
@@ -124,24 +142,33 @@ class Executor(FlowRunner, ContourRunner, AheadRunner):
         return done
 
     def _carry_out(self, block: Block) -> tuple[int | None, Instruction | None]:
-        ctx = self._ctx
         if block.flaws:
             self._unreadable(block)
             return None, None
         macros = self._unskipped(block) if block.macros else ()
         if macros:
-            self._macros(block, macros)
-            return None, None
-        ins = instruction(block, self._skipped, self.machine)
+            return self._macros(block, macros)
+        given = unskipped(block, self._skipped)
         if block.skips and any(skip.before > 0 and block.words[skip.before - 1].letter != "N" for skip in block.skips):
             self._mid_block_skip(block)
+        if any(word.letter in CALLING and self._calls(word) for word in given):
+            return self._called_by_code(block, given)
+        if any(word.expression is not None for word in given):
+            return self._words(block, self._computed(given))
+        return self._words(block, given)
+
+    def _words(self, block: Block, words: Sequence[Word]) -> tuple[int | None, Instruction | None]:
+        """The words of a block, with their values."""
+        ins = instruction(block, tuple(words), self.machine)
         if ins.symbolic and any(word.letter in "GMNOTPL" for word in ins.symbolic):
-            self._symbolic(block, ins)
+            self._symbolic(ins)
             return None, None
         for code, _ in ins.m:
             if code in (98, 99):
                 ins.used.update("PLQ" if code == 98 else "P")
-        return act(ctx, ins, self), ins
+                if any(letter in self._ctx.behind for letter in "PLQM"):
+                    self._watch.note(Step(self._ctx.block, plain=False, decides=True))
+        return act(self._ctx, ins, self), ins
 
     def _skipped(self, level: int) -> bool:
         return max(level, 1) in self._skips_on
@@ -177,6 +204,8 @@ class Executor(FlowRunner, ContourRunner, AheadRunner):
         self._ctx.event("unreadable", whole_text, certain=False)
         self._ctx.record.unknown(text, f"the block cannot be read: {block.flaws[0].message}", self._ctx.block)
         self._lose_position(f"unreadable: {whole_text}", block)
+        if "#" in whole_text or "=" in whole_text:
+            self._ctx.modal.variables.write_unknown(whole_text, frozenset((self._ctx.block,)))
 
     def _lose_position(self, label: str, block: Block) -> None:
         """After a block that may have moved, the tool is where only the machine knows."""
@@ -189,26 +218,14 @@ class Executor(FlowRunner, ContourRunner, AheadRunner):
             ctx.modal.z = ctx.modal.z.through(label)
             ctx.modal.z_origin = ctx.record.origin(ctx.block, ctx.modal.z_origin)
 
-    def _macros(self, block: Block, macros: tuple[Macro, ...]) -> None:
-        """Macro statements: told as they stand; what they would set is a value only the machine knows."""
+    def _symbolic(self, ins: Instruction) -> None:
+        """A G, M, T, P or L word whose value only the machine knows: what the block does is not known."""
         ctx = self._ctx
-        for macro in macros:
-            if macro.kind == "output":
-                ctx.event("message", macro.text)
-                continue
-            ctx.unexecuted(macro.text, "macro statements are not executed yet")
-            if macro.kind in _FLOW_MACROS:
-                self._record.flow_unknown = True
-        ends = [skip.before for skip in block.skips if self._skipped(skip.level)]
-        words = [word for word in block.words[: min(ends, default=None)] if word.letter != "N"]
-        words += [word for macro in macros for word in macro.then]
-        if words:
-            self._unknown_words(words, " ".join(macro.text for macro in macros))
-
-    def _unknown_words(self, words: list, why: str) -> None:  # type: ignore[type-arg]
-        ctx = self._ctx
-        text = f"{canonical(words)} {why}".strip()
-        ctx.unexecuted(text, "these words depend on a macro statement that is not executed yet")
+        words = [*(word for _, word in ins.g), *(word for _, word in ins.m), *ins.words.values(), *ins.symbolic]
+        words = [word for word in dict.fromkeys(words) if word.letter != "N"]
+        text = canonical(words)
+        ctx.unexecuted(text, "which code or number stands here is known only to the machine")
+        self._record.flow_unknown = True
         names = {"S": "speed", "F": "feed", "T": "tool"}
         for word in words:
             if word.letter in names:
@@ -218,12 +235,6 @@ class Executor(FlowRunner, ContourRunner, AheadRunner):
             elif word.letter in "ZW":
                 ctx.modal.z = ctx.modal.z.through(text)
 
-    def _symbolic(self, block: Block, ins: Instruction) -> None:
-        """A G, M, T, P or L word whose value is an expression: which code it is, only the machine knows."""
-        del ins
-        self._unknown_words([word for word in block.words if word.letter != "N"], "")
-        self._record.flow_unknown = True
-
 
 def execute(
     program: Program,
@@ -232,13 +243,15 @@ def execute(
     setup: Setup | None = None,
     library: Library | None = None,
     skips_on: Iterable[int] = (),
+    ways: Mapping[str, bool] | None = None,
 ) -> Trace:
     """Execute a program from the top with the given block skip levels on.
 
+    `ways`: the answers to questions that only the machine can answer, by the text of the question; every other is answered No.
     Raises MachineError for a machine this control cannot be: another kind than a lathe.
     """
     _supported(machine)
-    return Executor(program, machine, setup=setup, library=library, skips_on=skips_on).run()
+    return Executor(program, machine, setup=setup, library=library, skips_on=skips_on, ways=ways).run()
 
 
 def execute_part(

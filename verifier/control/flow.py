@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from verifier.control.act import end_resets
+from verifier.control.expressions import Stored
 from verifier.control.instruction import Instruction, canonical, whole
+from verifier.control.jumps import label_blocks
 from verifier.control.run import BLOCK_LIMIT, MOVE_LIMIT, Frame, Run
 from verifier.control.units import Layout, layout
+from verifier.control.values import value_text
 from verifier.syntax import Program, Word
 
 DEPTH_LIMIT = 10
@@ -35,11 +38,12 @@ class FlowRunner(Run):
         return self._call(frame, ins) if code == 98 else self._return(frame, ins)
 
     def _program_end(self, code: str) -> None:
+        self._variables_left()
         end_resets(self._ctx, code)
         self._ctx.event("program-end", code)
 
     def _off_the_end(self, frame: Frame) -> bool:
-        self._frames.pop()
+        self._leave()
         if self._frames:
             self._ctx.fault("subprogram-without-return", "the called program ends without M99")
             if frame.repeats > 1:
@@ -49,8 +53,20 @@ class FlowRunner(Run):
             return True
         if frame.end == frame.layout.unit_at(frame.first).end:
             self._ctx.fault("program-end-missing", "the program ends without M30, M02 or M99")
+            self._variables_left()
             self._ctx.event("text-end", "the text ends")
         return False
+
+    def _variables_left(self) -> None:
+        """Common variables that the program set outlive it, unless the end clears them."""
+        ctx = self._ctx
+        left = ctx.modal.variables.left()
+        if not left or ctx.assume("common-variables-at-end") == "cleared":
+            return
+        for number, held in left:
+            ctx.rests = ctx.together(held.blocks)
+            ctx.event("variable", f"#{number}={value_text(held.value)}")
+        ctx.rests = -1
 
     # -- calls ----------------------------------------------------------------------------------------------------------
 
@@ -64,8 +80,31 @@ class FlowRunner(Run):
             ctx.fault("call-without-program", "M98 names no program", words)
             ctx.unexecuted(f"M98 {words}".strip(), "M98 names no program with P")
             return True
+        self._enter_program(frame, number, label, repeats, words, packed="L" not in ins.words)
+        return True
+
+    def _enter_program(
+        self,
+        frame: Frame,
+        number: int | None,
+        label: int | None,
+        repeats: int,
+        words: str,
+        *,
+        packed: bool = False,
+        arguments: dict[int, Stored] | None = None,
+        modal: bool = False,
+    ) -> None:
+        """Go on in a program: `packed` where the leading digits of its number may be the repeats, `arguments` are its own local variables."""
+        ctx = self._ctx
         called = self._called(frame, number, label)
-        if called is None and number is not None and number > 9999 and "L" not in ins.words:
+        if (
+            called is None
+            and number is not None
+            and number > 9999
+            and packed
+            and ctx.assume("call-repeats") == "leading-digits-of-p"
+        ):
             repeats, number = divmod(number, 10000)
             called = self._called(frame, number, label)
         if called is None:
@@ -75,16 +114,26 @@ class FlowRunner(Run):
             ctx.unexecuted(
                 f"M98 {words}", "whether a call of no repeats runs once or not at all is the control's choice"
             )
-        elif self._too_deep(called):
+        elif self._too_deep(called, arguments):
             name = f"program {number}" if number is not None else f"N{label}"
             ctx.fault("call-too-deep", f"{name} calls itself, or calls go deeper than {DEPTH_LIMIT}", words)
             ctx.unexecuted(f"call of {name}", "the program calls itself or goes too deep")
             self._lose_place(f"after {name}")
         else:
-            called.repeats, called.called_from = repeats, ctx.block
+            called.repeats, called.called_from, called.modal = repeats, ctx.block, modal
             called.begun = self._now(called)
+            if arguments is not None:
+                called.arguments = arguments
+                ctx.modal.variables.levels.append(dict(arguments))
+            called.entered = ctx.modal.variables.snapshot()
             self._frames.append(called)
-        return True
+
+    def _leave(self) -> Frame:
+        """Out of the innermost program, and out of its local variables."""
+        frame = self._frames.pop()
+        if frame.arguments is not None:
+            self._ctx.modal.variables.levels.pop()
+        return frame
 
     def _missing(self, number: int | None, label: int | None, repeats: int) -> None:
         ctx = self._ctx
@@ -99,16 +148,26 @@ class FlowRunner(Run):
         self._lose_place(f"after {told}")
 
     def _lose_place(self, label: str) -> None:
+        """After something that was not followed neither the place of the tool nor the variables are known."""
         modal, origin = self._ctx.modal, self._ctx.record.origin
         modal.x, modal.z = modal.x.through(label), modal.z.through(label)
+        modal.variables.write_unknown(label, frozenset((self._ctx.block,)))
         modal.x_origin, modal.z_origin = (
             origin(self._ctx.block, modal.x_origin),
             origin(self._ctx.block, modal.z_origin),
         )
 
-    def _too_deep(self, called: Frame) -> bool:
-        return len(self._frames) > DEPTH_LIMIT or any(
-            f.first == called.first and f.program is called.program for f in self._frames
+    def _too_deep(self, called: Frame, arguments: dict[int, Stored] | None) -> bool:
+        """Whether a call goes deeper than a control follows, or comes back to a program with nothing changed by which it could ever end."""
+        if len(self._frames) > DEPTH_LIMIT:
+            self._stopped = self._stopped or any(f.first == called.first for f in self._frames)
+            return True
+        now = self._ctx.modal.variables.snapshot()
+        return any(
+            f.first == called.first
+            and f.program is called.program
+            and (f.caller == 0 or (f.entered == now if arguments is None else f.arguments == arguments))
+            for f in self._frames
         )
 
     def _called(self, frame: Frame, number: int | None, label: int | None) -> Frame | None:
@@ -119,7 +178,9 @@ class FlowRunner(Run):
             if not where:
                 return None
             end = frame.layout.unit_at(where[0]).end
-            return Frame(frame.program, frame.layout, where[0], end, where[0], caller, attributed=frame.attributed)
+            return Frame(
+                frame.program, frame.layout, where[0], end, where[0], caller, attributed=frame.attributed, home=caller
+            )
         for program, plan, attributed in self._places(frame, number):
             found = plan.unit(number)
             if found is None:
@@ -132,7 +193,7 @@ class FlowRunner(Run):
                 if not inside:
                     return None
                 first = inside[0]
-            return Frame(program, plan, first, found.end, first, caller, attributed=attributed)
+            return Frame(program, plan, first, found.end, first, caller, attributed=attributed, home=caller)
         return None
 
     def _places(self, frame: Frame, number: int) -> list[tuple[Program, Layout, int | None]]:
@@ -151,12 +212,16 @@ class FlowRunner(Run):
         frame.repeats -= 1
         if frame.repeats > 0 and not self._cut_short(frame):
             frame.pc, frame.begun = frame.first, self._now(frame)
+            frame.inside, frame.marks, frame.caller = [], {}, frame.home
+            if frame.arguments is not None:
+                self._ctx.modal.variables.levels[-1] = dict(frame.arguments)
             return True
-        self._frames.pop()
+        self._leave()
         outer = self._frames[-1]
         at = self._label(outer, ins)
         if at is not None:
-            outer.pc = at
+            to = self._jump(outer, at, outer.pc - 1)
+            outer.pc = outer.pc if to is None else to
         return True
 
     def _label(self, frame: Frame, ins: Instruction) -> int | None:
@@ -165,7 +230,8 @@ class FlowRunner(Run):
         if word is None:
             return None
         label = whole(word)
-        where = frame.layout.labels.get(-1 if label is None else label, ())
+        unit = frame.layout.unit_at(frame.first)
+        where = label_blocks(frame.layout, unit, -1 if label is None else label, unit.first - 1)
         if not where:
             self._ctx.fault(
                 "return-label-missing", f"M99 {word.text} returns to a block that does not exist", word.text
@@ -203,6 +269,8 @@ class FlowRunner(Run):
         ctx.unexecuted(f"{frame.repeats} more repeats", "they would go beyond the limit of executed blocks or moves")
         if place != frame.begun[2]:
             self._lose_place(f"after {frame.repeats} more repeats")
+        elif ctx.modal.variables.snapshot() != frame.entered:
+            ctx.modal.variables.write_unknown(f"after {frame.repeats} more repeats", frozenset((ctx.block,)))
         return True
 
     def _again(self, frame: Frame, ins: Instruction) -> bool:
@@ -223,7 +291,7 @@ class FlowRunner(Run):
             )
             ctx.record.unknown("repeats", f"the state after M99 still changes after {PASS_LIMIT} passes", ctx.block)
             return False
-        frame.pc = frame.first if at is None else at
+        frame.pc, frame.inside, frame.marks = frame.first if at is None else at, [], {}
         return True
 
     def _state(self) -> str:

@@ -78,18 +78,20 @@ def whole(word: Word) -> int | None:
     return int(number.value)
 
 
-def instruction(block: Block, skipped: Callable[[int], bool], machine: Machine) -> Instruction:
-    """Sort a block's words; `skipped(level)` tells whether the switch of a level is on."""
-    end = len(block.words)
-    for skip in block.skips:
-        if skipped(skip.level):
-            end = min(end, skip.before)
+def unskipped(block: Block, skipped: Callable[[int], bool]) -> tuple[Word, ...]:
+    """The words that the skip marks leave; `skipped(level)` tells whether the switch of a level is on."""
+    ends = [skip.before for skip in block.skips if skipped(skip.level)]
+    return block.words[: min(ends, default=None)]
+
+
+def instruction(block: Block, given: tuple[Word, ...], machine: Machine) -> Instruction:
+    """Sort the words of a block, as the skip marks and the variables leave them."""
     g: list[tuple[str, Word]] = []
     m: list[tuple[int, Word]] = []
     words: dict[str, Word] = {}
     twice: list[Word] = []
     symbolic: list[Word] = []
-    for word in block.words[:end]:
+    for word in given:
         if word.number is None:
             symbolic.append(word)
             if word.letter in _INTEGER_LETTERS:

@@ -71,7 +71,7 @@ def dwell(ctx: Context, ins: Instruction) -> None:
         if word is None:
             continue
         if word.number is None:
-            ctx.unexecuted(f"dwell {canonical([word])}", "the value is an expression; expressions are not computed yet")
+            ctx.unexecuted(f"dwell {canonical([word])}", "the value is one that only the machine knows")
         elif word.number.mantissa < 0:
             ctx.fault("negative-value", f"{word.text}: a dwell below zero", word.text)
             ctx.unexecuted(f"dwell {canonical([word])}", "a dwell below zero")
@@ -207,9 +207,7 @@ def clamp_or_preset(ctx: Context, ins: Instruction) -> None:
     if word is not None:
         ctx.put("clamp", word.number.value if word.number else canonical([word]))
         if word.number is None:
-            ctx.record.unknown(
-                f"clamp {word.text}", "the value is an expression; expressions are not computed yet", ctx.block
-            )
+            ctx.record.unknown(f"clamp {word.text}", "the value is one that only the machine knows", ctx.block)
         elif word.number.mantissa <= 0:
             ctx.fault("clamp-not-positive", f"{word.text}: a speed clamp of zero or less", word.text)
             ctx.unexecuted(

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from verifier.control.context import AXIS_WORDS, Context, along, has_axis_words
+from verifier.control.context import Context, along, axis_words, has_axis_words
 from verifier.control.instruction import Instruction, canonical, whole
 from verifier.control.numbers import length
 from verifier.control.shifts import BY_PROGRAM, call_tool, keep, refresh, shift, zero_of
@@ -73,7 +73,7 @@ def _lengths(ctx: Context, ins: Instruction, place: _Place) -> list[str]:
     parts = list(shift(ctx, place.name))
     told: list[str] = []
     moved: dict[str, int] = {}
-    for letter, (axis, relative) in AXIS_WORDS.items():
+    for letter, (axis, relative) in axis_words(ctx).items():
         word = ins.take(letter)
         if word is None:
             continue
@@ -162,7 +162,7 @@ def local_shift(ctx: Context, ins: Instruction) -> None:
     """G52: the zero point of the job shifted by X and Z from that of the work offset; X0 Z0 takes it back."""
     parts = list(shift(ctx, "local"))
     named = False
-    for letter, (axis, relative) in AXIS_WORDS.items():
+    for letter, (axis, relative) in axis_words(ctx, absolute=True).items():
         word = ins.take(letter)
         if word is None:
             continue

@@ -8,6 +8,7 @@ from typing import Any, Generic, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from verifier.control.branches import Branch
 from verifier.control.state import Coordinate, Modal
 from verifier.control.strokes import Kind, Point
 from verifier.control.trace import (
@@ -68,12 +69,13 @@ class Recorder:
         self.executed = np.zeros(blocks, np.bool_)
         self.flow_unknown = False
         self.first_pass: int | None = None
+        self.branches: list[Branch] = []
         self._states: Table[InForce] = Table()
         self._set_by: Table[SetBy] = Table()
         self._bases: Table[str] = Table("")
         self._steps: Table[str] = Table("")
         self._remarks: Table[str] = Table("")
-        self._callers: Table[tuple[int, int]] = Table((-1, -1))
+        self._callers: Table[tuple[int, int, int]] = Table((-1, -1, -1))
         self._origins: Table[tuple[int, int, int]] = Table()
         self._shortened: dict[tuple[int, int, int], int] = {}
         self._dry = dry
@@ -120,9 +122,9 @@ class Recorder:
             at = entry[1]
         return self._origins.number(key)
 
-    def caller(self, block: int, outer: int) -> int:
-        """The call chain entry for a call from `block` inside chain `outer`."""
-        return self._callers.number((block, outer))
+    def caller(self, block: int, outer: int, rests: int = -1) -> int:
+        """The call chain entry for a call from `block` inside chain `outer`; for a decision (block -1) `rests` is the origin behind it."""
+        return self._callers.number((block, outer, rests))
 
     def state(self, modal: Modal, kind: Kind) -> tuple[int, int]:
         """Indices of what is in force for a move of this kind now, and of who set it."""
@@ -217,7 +219,8 @@ class Recorder:
             bases=tuple(self._bases.values),
             steps=tuple(self._steps.values),
             remarks=tuple(self._remarks.values),
-            callers=tuple(self._callers.values),
+            callers=tuple(entry[:2] for entry in self._callers.values),
+            decided=tuple(entry[2] for entry in self._callers.values),
             origins=Origins(*(np.ascontiguousarray(links[:, k]) for k in range(3))),
             cycles=tuple(self.cycles),
             called=tuple(sorted(self.called)),
@@ -231,6 +234,7 @@ class Recorder:
             executed=self.executed,
             flow_unknown=self.flow_unknown,
             first_pass=self.count if self.first_pass is None else self.first_pass,
+            branches=tuple(self.branches),
         )
 
     def block_of(self, origin: int) -> int:

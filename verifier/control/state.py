@@ -8,7 +8,8 @@ from typing import Any, NamedTuple
 
 from verifier.control.strokes import Kind
 from verifier.control.trace import FIELDS, InForce, SetBy
-from verifier.machines import ABSOLUTE, INCREMENTAL, TO_INITIAL, TO_R, Machine, meaning
+from verifier.control.variables import Variables
+from verifier.machines import ABSOLUTE, INCREMENTAL, TO_INITIAL, TO_R, Machine, Setup, meaning
 
 
 class Coordinate(NamedTuple):
@@ -59,6 +60,7 @@ class Modal:
     origins: dict[str, int]
     x: Coordinate
     z: Coordinate
+    variables: Variables
     x_origin: int = -1
     z_origin: int = -1
     auxiliaries: dict[str, str] = field(default_factory=dict)
@@ -138,7 +140,7 @@ def restored(machine: Machine, groups: tuple[str, ...]) -> dict[str, str]:
     return found
 
 
-def start_state(machine: Machine) -> Modal:
+def start_state(machine: Machine, setup: Setup | None = None) -> Modal:
     """Before the first block: only what a reset restores is known; all else is not established."""
     values: dict[str, Any] = dict.fromkeys((*FIELDS, "motion", "units", "surface_speed", "lead"))
     values.update(restored(machine, machine.reset_restores))
@@ -153,4 +155,9 @@ def start_state(machine: Machine) -> Modal:
         origins={},
         x=Coordinate("X before the program", 0),
         z=Coordinate("Z before the program", 0),
+        variables=Variables(
+            machine.variables,
+            setup.variables if setup is not None else {},
+            machine.choice("common-variables-at-end") == "cleared",
+        ),
     )

@@ -15,6 +15,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from verifier.control.branches import Branch
 from verifier.control.strokes import Kind
 
 TICKS_PER_MM = 100_000_000
@@ -145,9 +146,10 @@ class MoveRow(NamedTuple):
 class Event:
     """Something that happens between moves: `at` moves have been made before it, with what was in force then (`state`, `set_by`).
 
-    `kind`: "tool", "stop", "optional-stop", "dwell", "offset-write", "machine-code", "auxiliary", "momentary", "program-end", "text-end", "repeat",
-    "unexecuted", "unreadable", "missing-program". `value` is comparable exactly between two traces; `certain` is False where nobody knows here
-    what the machine does with it (such an event equals only itself).
+    `kind`: "tool", "stop", "optional-stop", "alarm", "dwell", "offset-write", "machine-code", "auxiliary", "momentary", "message",
+    "variable" (a write that outlives the program), "system-read", "program-end", "text-end", "repeat", "unexecuted", "unreadable", "missing-program".
+    `value` is comparable exactly between two traces; `certain` is False where nobody knows here what the machine does with it (such an event
+    equals only itself).
     """
 
     kind: str
@@ -217,7 +219,9 @@ class Trace:
     steps: tuple[str, ...]
     remarks: tuple[str, ...]
     callers: tuple[tuple[int, int], ...]
-    """Call chain: (calling block, index of the caller's own caller); entry 0 is (-1, -1), the program itself."""
+    """Call chain: (calling block, index of the caller's own caller); entry 0 is (-1, -1), the program itself. A decision is one too, block -1."""
+    decided: tuple[int, ...]
+    """For each entry of `callers` the origin of the values by which it was decided to go on there, -1 where nothing was decided."""
     origins: Origins
     cycles: tuple[CycleCall, ...]
     called: tuple[tuple[int, str], ...]
@@ -234,9 +238,11 @@ class Trace:
     executed: NDArray[np.bool_]
     """For each block of the program, whether it was executed. What a library program does counts for the block that called it."""
     flow_unknown: bool
-    """Whether the order of execution rests on statements that are not executed (branches, loops)."""
+    """Whether the order of execution rests on something that is not followed (a jump to an unknown place, more ways than the budget)."""
     first_pass: int
     """How many moves the first pass makes; more follow where the program repeats (M99) until its state repeats."""
+    branches: tuple[Branch, ...]
+    """Questions that only the machine can answer, in order, each with the answer that this run was followed with."""
 
     def rows(self) -> list[MoveRow]:
         """Every move as plain values, in order."""

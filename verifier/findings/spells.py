@@ -33,9 +33,9 @@ def main_blocks(trace: Trace) -> NDArray[np.int32]:
     """For each move the block of the main program that makes it: its own, or the outermost one that called it."""
     outermost = [-1]
     for block, outer in trace.callers[1:]:
-        outermost.append(outermost[outer] if outer > 0 else block)
-    caller = trace.moves.caller
-    return np.where(caller == 0, trace.moves.block, np.array(outermost, np.int32)[caller])
+        outermost.append(outermost[outer] if outermost[outer] >= 0 else block)
+    found = np.array(outermost, np.int32)[trace.moves.caller]
+    return np.where(found < 0, trace.moves.block, found)
 
 
 def sequence_numbers(program: ProgramView, blocks: NDArray[np.int32]) -> NDArray[np.int32]:

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from verifier.compare import Effect
 from verifier.findings.phrases import items_of_effects
 
-_NAMES = {"event:stop": "stop M00", "event:optional-stop": "optional stop M01"}
+_NAMES = {"event:stop": "stop M00", "event:optional-stop": "optional stop M01", "event:alarm": "alarm by the program"}
 
 
 def stop_words(effects: Iterable[Effect]) -> tuple[str, ...]:

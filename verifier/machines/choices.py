@@ -186,6 +186,60 @@ _ROWS = (
         "Does a move under G02 or G03 with neither R nor I and K go straight, or stop with an alarm?",
         MANUALS,
     ),
+    Choice(
+        "expression-order",
+        ("and-with-products", "and-with-sums"),
+        "In an expression without brackets, does AND go before + and - together with * and /, or together with + and -?",
+        "common practice, no source; NISTIR 6556 section 3.3.2.3: with + and -",
+    ),
+    Choice(
+        "logic-operators",
+        ("bit-by-bit", "true-or-false"),
+        "Do AND, OR and XOR of whole numbers work bit by bit, or do they only tell true (1) from false (0)?",
+        "common practice, no source; NISTIR 6556 section 3.3.2.3: true or false",
+    ),
+    Choice(
+        "fix-and-fup",
+        ("toward-and-away-from-zero", "floor-and-ceiling"),
+        "Of a number below zero, does FIX drop the part (FIX[-2.8] is -2), or go down to the whole number below (-3)?",
+        "common practice, no source; NISTIR 6556 section 3.3.2.4: floor and ceiling",
+    ),
+    Choice(
+        "arcus-range",
+        ("0-to-360", "minus-180-to-180"),
+        "Does ATAN with two values (and ASIN below zero) give angles from 0 to 360 degrees, or below zero?",
+    ),
+    Choice(
+        "assignments-in-block",
+        ("in-order", "after-all-values"),
+        "Does a variable set in a block count for the words and statements behind it in that block, or only after the block?",
+        "common practice, no source; NISTIR 6556 section 3.3.3: after the block",
+    ),
+    Choice(
+        "computed-value",
+        ("rounded-to-increment", "as-computed"),
+        "Is a length that comes from a variable or an expression rounded to the least increment before the axis moves?",
+    ),
+    Choice(
+        "call-repeats",
+        ("leading-digits-of-p", "l-only"),
+        "Do the digits of M98 P in front of the last four count the repeats (P31000: program 1000 three times), or does only L?",
+    ),
+    Choice(
+        "argument-without-point",
+        ("least-increments", "as-written"),
+        "Is a length given to a called program without a point (G65 X10) counted in least increments, or as 10 whole units?",
+    ),
+    Choice(
+        "unset-in-address",
+        ("word-left-out", "alarm"),
+        "Is a word whose variable is not set left out of its block, or is it an alarm?",
+    ),
+    Choice(
+        "common-variables-at-end",
+        ("kept", "cleared"),
+        "Do common variables (#100 and up) keep their values after a program end or a reset, or are they cleared?",
+    ),
 )
 
 CHOICES: FrozenMap[str, Choice] = FrozenMap((row.name, row) for row in _ROWS)

@@ -10,18 +10,19 @@ from typing import Any, NamedTuple
 from lark import Token, Transformer
 
 from verifier.syntax.numbers import read_number
-from verifier.syntax.words import Binary, Call, Expression, Literal, Number, Unary, Variable
+from verifier.syntax.words import Binary, Call, Expression, Literal, Number, TwoOrders, Unary, Variable
 
 DEPTH_LIMIT = 200
 """Nesting of an expression, however it comes about (brackets, signs, variables of variables, long sums)."""
 
 _COMPARISONS = ("EQ", "NE", "GT", "LT", "GE", "LE")
 _LOGIC = ("AND", "OR", "XOR")
+_PRODUCTS = ("*", "/", "MOD")
 _NOTHING = Literal(Number("0", 0, -1))
 
 
 class Part(NamedTuple):
-    """An expression, its place (characters from 0, end excluded), nesting, fault, and whether it is in brackets."""
+    """An expression, its place (characters from 0, end excluded), nesting, fault, whether it is in brackets, and of a chain its pieces."""
 
     node: Expression
     start: int
@@ -29,6 +30,8 @@ class Part(NamedTuple):
     depth: int = 1
     fault: str = ""
     closed: bool = False
+    operators: tuple[str, ...] = ()
+    operands: tuple[Part, ...] = ()
 
 
 class Figure(NamedTuple):
@@ -142,7 +145,7 @@ class Builder(Transformer[Any, list[Item]]):
         """Square brackets around an expression."""
         opening, closing = children[0], children[2]
         inner: Part = children[1]
-        return inner._replace(start=_start(opening), end=_end(closing), closed=True)
+        return inner._replace(start=_start(opening), end=_end(closing), closed=True, operators=(), operands=())
 
     def signed(self, children: list[Any]) -> Part:
         """A sign before an operand."""
@@ -151,13 +154,14 @@ class Builder(Transformer[Any, list[Item]]):
 
     def chain(self, children: list[Any]) -> Part:
         """Operands and operators of one level, joined from the left."""
-        left: Part = children[0]
-        operators = [str(operator).upper() for operator in children[1::2]]
-        for operator, right in zip(operators, children[2::2], strict=True):
-            left = _joined(Binary(operator, left.node, right.node), left.start, right.end, (left, right))
-        if not left.fault and _unclear(operators, children[::2]):
-            return left._replace(fault="order")
-        return left
+        operators = tuple(str(operator).upper() for operator in children[1::2])
+        operands = tuple(children[::2])
+        found = _from_left(operators, operands)
+        if not found.fault and _unclear(operators, operands):
+            return found._replace(fault="order")
+        if not found.fault and "AND" in operators:
+            found = _both_orders(found, operators, operands)
+        return found._replace(operators=operators, operands=operands)
 
     def call(self, children: list[Any]) -> Part:
         """A function with its argument or arguments."""
@@ -196,12 +200,50 @@ class Builder(Transformer[Any, list[Item]]):
         return _statement("loop", children)
 
 
-def _unclear(operators: list[str], operands: list[Part]) -> bool:
-    """Whether a logic operator meets, without brackets, others that go before it on one control and after it on another."""
+def _from_left(operators: tuple[str, ...], operands: tuple[Part, ...]) -> Part:
+    left = operands[0]
+    for operator, right in zip(operators, operands[1:], strict=True):
+        left = _joined(Binary(operator, left.node, right.node), left.start, right.end, (left, right))
+    return left
+
+
+def _unclear(operators: tuple[str, ...], operands: tuple[Part, ...]) -> bool:
+    """Whether logic stands inside a comparison without brackets: it goes before it on one control and after it on another."""
     inner = [part.node.operator for part in operands if isinstance(part.node, Binary) and not part.closed]
-    if "AND" in operators:
-        return any(operator != "AND" for operator in operators) or any(name in inner for name in ("*", "/", "MOD"))
-    return operators[0] in _COMPARISONS and any(name in inner for name in _LOGIC)
+    two = any(isinstance(part.node, TwoOrders) and not part.closed for part in operands)
+    return operators[0] in _COMPARISONS and (two or any(name in inner for name in _LOGIC))
+
+
+def _both_orders(found: Part, operators: tuple[str, ...], operands: tuple[Part, ...]) -> Part:
+    """A chain of sums with AND in it, where it matters also as it is read if AND goes with the products."""
+    flat_operands: list[Part] = []
+    flat_operators: list[str] = []
+    for k, part in enumerate(operands):
+        if k:
+            flat_operators.append(operators[k - 1])
+        if part.operators and part.operators[0] in _PRODUCTS:
+            flat_operands += part.operands
+            flat_operators += part.operators
+        else:
+            flat_operands.append(part)
+    if set(flat_operators) == {"AND"}:
+        return found
+    products: list[list[Part]] = [[flat_operands[0]]]
+    inside: list[list[str]] = [[]]
+    sums: list[str] = []
+    for operator, part in zip(flat_operators, flat_operands[1:], strict=True):
+        if operator in _PRODUCTS or operator == "AND":
+            products[-1].append(part)
+            inside[-1].append(operator)
+        else:
+            products.append([part])
+            inside.append([])
+            sums.append(operator)
+    parts = tuple(_from_left(tuple(names), tuple(some)) for names, some in zip(inside, products, strict=True))
+    other = _from_left(tuple(sums), parts)
+    if other.node == found.node:
+        return found
+    return _joined(TwoOrders(found.node, other.node), found.start, found.end, (found, other))
 
 
 def _part(value: Part | Figure) -> Part:

@@ -63,21 +63,30 @@ class Binary:
 
 @dataclass(frozen=True, slots=True)
 class Call:
-    """A function of one argument, or of two for ATAN[y]/[x] and ATAN[y,x]; the name is upper case."""
+    """A function of one argument, or of two for ATAN[y]/[x], ATAN[y,x] and POW[x,y]; the name is upper case."""
 
     name: str
     arguments: tuple[Expression, ...]
 
 
-Expression = Literal | Variable | Unary | Binary | Call
+@dataclass(frozen=True, slots=True)
+class TwoOrders:
+    """AND beside other operators without brackets: `with_sums` takes it as one of the sums, `with_products` as one of the products."""
+
+    with_sums: Expression
+    with_products: Expression
+
+
+Expression = Literal | Variable | Unary | Binary | Call | TwoOrders
 
 
 @dataclass(frozen=True, slots=True)
 class Word:
     """An address and its value.
 
-    `letter` is upper case; a comma word (",C") keeps its comma, a program number may have ":". Exactly one of `number` and
-    `expression` is given, or neither where the value is missing or can't be read (then its block has a flaw).
+    `letter` is upper case; a comma word (",C") keeps its comma, a program number may have ":". As read, exactly one of `number` and
+    `expression` is given, or neither where the value is missing or can't be read (then its block has a flaw). Execution gives a word
+    whose expression it has computed a number beside it.
     `column` counts characters from 1; `text` is the word as written.
     """
 
