@@ -391,18 +391,25 @@ _ONE_SHOTS: dict[str, Callable[[Context, Instruction], None]] = {
 }
 
 
+def _is_cycle(code: str) -> bool:
+    return code == "G70" or (code in CYCLES and code not in _SINGLE)
+
+
 def _motion(ctx: Context, ins: Instruction, runner: Runner) -> int | None:
     """The block's own motion: a code that acts once, a cycle, or the motion in force."""
     unknown = [code for code, _ in ins.g if code not in GROUP or ctx.off(code)]
     if unknown:
         _unknown_g(ctx, ins, unknown)
         return None
-    for code, _ in reversed(ins.g):  # of two that act once the last counts; that there are two is a fault
-        if code in _ONE_SHOTS:
-            _ONE_SHOTS[code](ctx, ins)
-            return None
-        if code == "G70" or (code in CYCLES and code not in _SINGLE):
-            return carry_out(ctx, ins, code, runner)
+    acting = [code for code, _ in reversed(ins.g) if code in _ONE_SHOTS or _is_cycle(code)]
+    if acting:  # of two the last counts
+        for other in acting[1:]:
+            if _is_cycle(other) != _is_cycle(acting[0]):  # of two alike it is a fault already
+                ctx.unexecuted(ctx.name(other), f"it stands beside {ctx.name(acting[0])}, which is taken to count")
+        if _is_cycle(acting[0]):
+            return carry_out(ctx, ins, acting[0], runner)
+        _ONE_SHOTS[acting[0]](ctx, ins)
+        return None
     if "drilling" in ctx.modal.cycle:
         if has_axis_words(ins) or ins.has("CHR"):
             return carry_out(ctx, ins, ctx.modal.cycle["drilling"], runner)

@@ -93,7 +93,10 @@ class MacroCalls(Run):
             else:
                 found[number] = held
         text = canonical([code, *(word for word in words if word.letter in "PL")])
-        return self._program(special.get("P"), text), self._repeats(special["L"], text), found, text
+        whole = canonical([code, *words])
+        if any(word.expression is not None for word in words):
+            whole += "".join(f" #{n}={value_text(held.value)}" for n, held in sorted(found.items()))
+        return self._program(special.get("P"), whole), self._repeats(special["L"], whole), found, text
 
     def _argument(self, word: Word) -> Stored:
         """The value of one argument word."""

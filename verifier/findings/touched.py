@@ -64,7 +64,10 @@ _G_KINDS: dict[str, tuple[str, str]] = {
     "G04": ("", "dwell"),
     **dict.fromkeys(("G65", "G66", "G67"), ("", "call")),
 }
-_WITH_WORDS = {**dict.fromkeys(("G10", "G52"), "LPQRXYZUVWCKI"), **dict.fromkeys(("G28", "G29", "G30", "G53"), "PXYZUVWC")}
+_WITH_WORDS = {
+    **dict.fromkeys(("G10", "G52"), "LPQRXYZUVWCKI"),
+    **dict.fromkeys(("G28", "G29", "G30", "G53"), "PXYZUVWC"),
+}
 """Codes that mean nothing without the words beside them: a changed value there touches them. The words' order says nothing."""
 _OTHER_MOTION = ("G02", "G03", "G32", "G34", "G90", "G92", "G94")
 _HARMLESS_G = frozenset(

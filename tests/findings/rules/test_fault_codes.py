@@ -14,7 +14,7 @@ from verifier.findings import all_rules
 from verifier.findings.faults import FaultRule
 
 CONTROL = Path(verifier.control.__file__).parent
-MAKERS = {"fault": 0, "CycleFault": 0, "CycleRefused": 0, "CornerRefused": 0}
+MAKERS = {"fault": 0, "CycleFault": 0, "CycleRefused": 0, "CornerRefused": 0, "Fault": 0}
 """Calls that make a fault -> which argument is its code."""
 
 
