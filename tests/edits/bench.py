@@ -13,7 +13,7 @@ import sys
 from collections import Counter, defaultdict
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import SequenceMatcher
 from itertools import islice
 from random import Random
@@ -25,7 +25,11 @@ from tests.edits.programs import own, real
 from tests.edits.rewrites import REWRITES
 from tests.edits.words import lines_of
 from verifier.findings import Status
+from verifier.machines import FrozenMap, generic_lathe
 from verifier.report import review
+
+LATHE = replace(generic_lathe(), choices=FrozenMap({**generic_lathe().choices, "dwell-p-with-point": "seconds"}))
+"""The lathe that judges: it reads what real programs write (a dwell of P3.)."""
 
 FOR_PEOPLE = frozenset({"number in a note"})
 """Kinds that change nothing at the machine: told by a finding of their own."""
@@ -73,7 +77,7 @@ def means_something(case: Case) -> bool:
 def judge(case: Case) -> Answer:
     """Review one hazardous edit."""
     meant = means_something(case)
-    report = review(case.old.encode(), case.new.encode())
+    report = review(case.old.encode(), case.new.encode(), machine=LATHE)
     told = [f for f in report.findings if f.status is not Status.STANDING]
     before, after = edited_lines(case.old, case.new)
     rules = tuple(dict.fromkeys(f.rule for f in told))
@@ -96,7 +100,7 @@ QUIET = frozenset({"stopping-points-changed"})
 
 def judge_rewrite(case: Case) -> Answer:
     """Review one harmless rewrite."""
-    report = review(case.old.encode(), case.new.encode())
+    report = review(case.old.encode(), case.new.encode(), machine=LATHE)
     told = tuple(
         dict.fromkeys(f.rule for f in report.findings if f.status is not Status.STANDING and f.rule not in QUIET)
     )

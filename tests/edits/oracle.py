@@ -415,6 +415,18 @@ def words_text(line: Line) -> str:
     return " ".join(f"{w.letter}{w.value}{'.' if w.pointed else ''}" for w in line.words if w.letter != "N")
 
 
+def alarms(text: str) -> bool:
+    """Whether a program stops with an alarm, or nobody can say what it does: a contour that is not there, a cycle in a contour, no depth of cut."""
+    done = doing(text)[0]
+    broken = any(act[0] in ("no contour", "cycle inside a contour") for act in _inner(done))
+    roughs = [act for act in done if act[0] in ("G71", "G72")]
+    return broken or any("D" not in dict(act[1]) and not {"U", "W"} & set(dict(act[2])) for act in roughs)
+
+
+def _inner(done: Doing) -> Doing:
+    return [inner for act in done if act[0] in MULTI for inner in (act, *act[3])]
+
+
 def doing(text: str) -> tuple[Doing, Doing]:
     """What a program does with block skips off and on."""
     lines = lines_of(text)
