@@ -4,18 +4,21 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date
+from fractions import Fraction
 from typing import Any
 
 import pytest
 
 from tests.control.running import doings, events, machine, run, state_of
 from verifier.control import Kind, Trace
+from verifier.findings.examples import sheet
 from verifier.geometry import rapid_bend, times
-from verifier.machines import CHOICES, FrozenMap, Machine, Verification
+from verifier.machines import CHOICES, FrozenMap, Machine, Tool, Verification
 
 START = "G21 G99 G97 S500 M03\nG00 X50. Z5.\n"
 ROUGH = "G71 U2. R1.\nG71 P10 Q20 U.4 W.1 F.2\n"
 POCKET = START + ROUGH + "N10 G00 X20. Z2.\nG01 Z-10.\nX16. Z-14.\nZ-20.\nN20 X40.\nM30\n"
+NOSE = START + "T0101\nG00 X50. Z5.\n"
 THREAD = "G21 G99 G97 S500 M03\nG00 X24. Z4.\nG76 P020060 Q50 R{}\nG76 X18.16 Z-20. P920 Q300 F1.5\nM30\n"
 
 PROGRAMS = {
@@ -59,8 +62,15 @@ PROGRAMS = {
     "argument-without-point": START + "G65 P1000 Z10\nM30\nO1000\nG01 Z#26 F.2\nM99\n",
     "unset-in-address": START + "X60. Z#1\nM30\n",
     "common-variables-at-end": START + "#100=1\nM30\n",
+    "compensation-entry": NOSE + "G42 G01 X40. Z2. F.2\nZ-10.\nG40 X60.\nM30\n",
+    "compensation-outer-corner": NOSE + "G42 G01 X40. Z2. F.2\nZ-10.\nX30.\nG40 Z-20.\nM30\n",
+    "compensation-look-ahead": NOSE + "G42 G01 X40. Z2. F.2\nZ-10.\nM08\nM09\nX60.\nG40 X70.\nM30\n",
+    "compensation-side-change": NOSE + "G42 G01 X40. Z2. F.2\nZ-10.\nG41 X60.\nZ0.\nG40 X70.\nM30\n",
+    "compensation-in-roughing": NOSE + ROUGH + "N10 G00 G42 X20.\nG01 Z-10.\nX30. Z-20.\nN20 X50.\nM30\n",
 }
 """For each choice a program in which it matters."""
+SHEET = sheet(Tool(1, "turning", nose_radius=Fraction("0.8"), orientation=3))
+"""The nose that the programs about compensation are run with."""
 
 CODE_SETS = {"drill-r-level": "B"}
 """Choices that matter in another code set than A."""
@@ -81,7 +91,7 @@ def behaviour(trace: Trace, on: Machine) -> Any:
 def test_each_value_of_a_choice_behaves_in_its_own_way(name: str) -> None:
     assert name in PROGRAMS, f"no program shows what {name} does"
     machines = [whole_numbers(name, value) for value in CHOICES[name].values]
-    seen = [behaviour(run(PROGRAMS[name], on), on) for on in machines]
+    seen = [behaviour(run(PROGRAMS[name], on, setup=SHEET), on) for on in machines]
     for k, one in enumerate(seen):
         assert all(one != other for other in seen[:k]), f"{CHOICES[name].values[k]} does what another value does"
 
@@ -96,10 +106,14 @@ def test_no_program_stands_here_for_a_choice_that_is_gone() -> None:
 )
 def test_a_choice_that_mattered_and_nobody_verified_is_told_once(name: str) -> None:
     on = machine({name: CHOICES[name].default}, code_set=CODE_SETS.get(name, "A"))
-    told = [entry for entry in run(PROGRAMS[name], on).unchecked if entry.what.startswith(f"choice {name} ")]
+    told = [
+        entry for entry in run(PROGRAMS[name], on, setup=SHEET).unchecked if entry.what.startswith(f"choice {name} ")
+    ]
     assert len(told) == 1
     seen = replace(on, verified=FrozenMap({name: Verification("setter", date(2024, 5, 6))}))
-    assert not any(entry.what.startswith(f"choice {name} ") for entry in run(PROGRAMS[name], seen).unchecked)
+    assert not any(
+        entry.what.startswith(f"choice {name} ") for entry in run(PROGRAMS[name], seen, setup=SHEET).unchecked
+    )
 
 
 # Choices with one value: what it does.

@@ -1,7 +1,8 @@
 """A trace as what is compared: one item for each stretch of path and each event, however the blocks that made them are written.
 
 Moves that go nowhere are dropped, straight moves on one line and arcs on one circle under the same state are one item: a feed move split
-in two cuts the same metal. Where single block would stop is kept apart. Under nose compensation nothing is merged: there the blocks matter.
+in two cuts the same metal. Where single block would stop is kept apart. Where the tool's path under nose compensation is not known nothing is merged:
+there the blocks matter, and every such move carries a remark that says so.
 """
 
 from __future__ import annotations
@@ -12,7 +13,6 @@ from typing import NamedTuple
 from verifier.control import Event, InForce, Kind, MoveRow, Trace
 from verifier.machines import Machine
 
-_COMPENSATED = ("G41", "G42")
 _SAME_CENTRE = 20
 """Arcs are on one circle when their centres differ by no more than so many ticks (2e-7 mm: rounding)."""
 
@@ -136,7 +136,7 @@ class _Builder:
         remark = self._trace.remarks[row.remark]
         if self._bent and row.kind is Kind.RAPID and start[:2] != end[:2] and start[2:] != end[2:]:
             remark = f"{remark} {BENT}".strip()
-        still = start == end and not row.kind.arc and not remark and state.compensation not in _COMPENSATED
+        still = start == end and not row.kind.arc and not remark
         if not still:
             piece = _Stretch(
                 row.kind, start, end, (row.cx, row.cz) if row.kind.arc else None, state, remark, row, index
@@ -183,7 +183,6 @@ class _Stretch:
             or self.remark
             or other.remark
             or self.kind is Kind.THREAD
-            or self.state.compensation in _COMPENSATED
             or self.end != other.start
         ):
             return False

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from functools import partial
 
 from verifier.control.codes import DRILLING, GROUP, IN_WORDS, MODAL, ONE_SHOT
+from verifier.control.compensation.journal import COMPENSATED
 from verifier.control.context import Context, has_axis_words, target
 from verifier.control.corner_words import leftover, names_line
 from verifier.control.cycle_calls import CYCLES, Runner, carry_out
@@ -389,6 +390,8 @@ _ONE_SHOTS: dict[str, Callable[[Context, Instruction], None]] = {
     "G50": clamp_or_preset,
     "G53": machine_coordinates,
 }
+_UNCOMPENSATED = ("G28", "G30", "G53")
+"""Codes whose moves go to the places they name, whatever side the nose is on (common practice, no source; an error in NISTIR 6556 appendix B)."""
 
 
 def _is_cycle(code: str) -> bool:
@@ -408,13 +411,25 @@ def _motion(ctx: Context, ins: Instruction, runner: Runner) -> int | None:
                 ctx.unexecuted(ctx.name(other), f"it stands beside {ctx.name(acting[0])}, which is taken to count")
         if _is_cycle(acting[0]):
             return carry_out(ctx, ins, acting[0], runner)
+        ctx.apart = _apart(ctx, acting[0])
         _ONE_SHOTS[acting[0]](ctx, ins)
+        ctx.apart = ""
         return None
     if "drilling" in ctx.modal.cycle:
         if has_axis_words(ins) or ins.has("CHR"):
             return carry_out(ctx, ins, ctx.modal.cycle["drilling"], runner)
         return None
     return _modal_motion(ctx, ins, runner)
+
+
+def _apart(ctx: Context, code: str) -> str:
+    """For a code whose moves leave compensation aside: the code; where compensation is on that is a fault."""
+    if code not in _UNCOMPENSATED:
+        return ""
+    side = ctx.modal.values["compensation"]
+    if side in COMPENSATED:
+        ctx.fault("reference-under-compensation", f"{code} while {side} is on: the nose leaves its side of the contour")
+    return code
 
 
 def _modal_motion(ctx: Context, ins: Instruction, runner: Runner) -> int | None:

@@ -7,6 +7,8 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from fractions import Fraction
 
+from verifier.control.compensation.journal import COMPENSATED
+from verifier.control.compensation.nose import nose_in_force
 from verifier.control.computed import NOT_KNOWN, ComputedWord
 from verifier.control.instruction import Instruction, canonical
 from verifier.control.numbers import length
@@ -57,6 +59,8 @@ class Context:
     """The point programmed at a corner that was cut, and where the tool stands behind it: the next block counts from the first."""
     chain: tuple[int, Fraction] | None = None
     """The progress at which the last single threading move ended, and its start angle: what follows at once is one thread with it."""
+    apart: str = ""
+    """Why the moves being made now are not compensated although compensation is on ("" for moves that are)."""
 
     @property
     def origin(self) -> int:
@@ -188,6 +192,9 @@ class Context:
         """Record a move from here to `end` and be there afterwards."""
         here = self.origin
         ox, oz = origins if origins is not None else (here, here)
+        if self.modal.values["compensation"] in COMPENSATED:
+            apart = self.apart or ("a thread" if kind is Kind.THREAD else "")
+            self.record.journal.move(self.record.count, nose_in_force(self.modal, self.setup), apart)
         self.record.move(
             kind,
             self.position(),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import copy
 from collections.abc import Iterable
 
+from verifier.control.compensation.apply import AS_PROGRAMMED, NO_OFFSET
 from verifier.control.context import Context
 from verifier.control.cycle_calls import CYCLES, Found
 from verifier.control.cycle_words import CycleRefused
@@ -12,8 +13,8 @@ from verifier.control.expressions import numbers_read
 from verifier.control.instruction import canonical, g_code, meant, whole
 from verifier.control.recorder import Recorder
 from verifier.control.run import BLOCK_LIMIT, Frame, Run
-from verifier.control.strokes import Contour, Kind, Point, Segment
-from verifier.control.trace import MoveRow
+from verifier.control.strokes import Contour, Point, Segment
+from verifier.control.trace import Trace
 from verifier.control.values import value_text
 from verifier.syntax import Block, Macro, Word
 
@@ -142,9 +143,9 @@ class ContourRunner(Run):
         ctx.modal = copy.deepcopy(real_modal)
         try:
             self._over_contour(ctx, found)
-            rows = [MoveRow(Kind(row[0]), *row[1:]) for row in self._record.rows]
-            bases = self._record.trace(ctx.modal).bases
             dry = self._record
+            compensated = bool(dry.journal.notes) and ctx.machine.choice("compensation-in-roughing") == "applied"
+            path = dry.trace(ctx.modal, ctx.machine if compensated else None)
         finally:
             self._record = ctx.record = real_record
             ctx.modal, ctx.block = real_modal, block
@@ -153,8 +154,10 @@ class ContourRunner(Run):
             real_record.faults.setdefault(fault)
         for key, entry in dry.unchecked.items():
             real_record.unchecked.setdefault(key, entry)
+        if dry.journal.notes:
+            ctx.assume("compensation-in-roughing")
         self._left_out(ctx, found)
-        return self._contour(found, rows, bases, dry)
+        return self._contour(found, path)
 
     def _left_out(self, ctx: Context, found: Found) -> None:
         """F, S and T of a contour are ignored while roughing (read in course texts); of M codes and dwells nothing is agreed."""
@@ -166,14 +169,18 @@ class ContourRunner(Run):
                 where = index if frame.attributed is None else frame.attributed
                 ctx.record.unknown(canonical(words), "taken to do nothing while the contour is roughed", where)
 
-    def _contour(self, found: Found, rows: list[MoveRow], bases: tuple[str, ...], dry: Recorder) -> Contour:
+    def _contour(self, found: Found, path: Trace) -> Contour:
+        rows = path.rows()
         for row in rows:
-            unknown = [bases[k] for k in (row.bx0, row.bz0, row.bx1, row.bz1) if k]
+            unknown = [path.bases[k] for k in (row.bx0, row.bz0, row.bx1, row.bz1) if k]
             if unknown:
                 raise CycleRefused("", f"the contour holds a place that is not known here ({unknown[0]})")
-            if row.remark:
+            remark = path.remarks[row.remark]
+            if remark == NO_OFFSET:
+                raise CycleRefused("", f"compensation of the contour: {remark}")
+            if remark and not remark.startswith(AS_PROGRAMMED):
                 raise CycleRefused("", "the contour holds words that are not executed yet")
-        for event in dry.events:
+        for event in path.events:
             if not event.certain:
                 raise CycleRefused("", f"the contour holds something that is not executed: {event.value}")
         segments = tuple(

@@ -106,7 +106,9 @@ def _finish(call: Call) -> None:
         raise
     finally:
         call.ctx.modal.put("motion", *motion)
+    call.ctx.apart = "return to start"
     call.ctx.travel(Kind.RAPID, start, origins=origins, step="return to start")
+    call.ctx.apart = ""
     call.ctx.record.cycles.append(
         CycleCall(
             call.code, call.ctx.block, dict(call.amounts.named), tuple(range(call.found.first, call.found.last + 1)),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
+from verifier.control.compensation.journal import COMPENSATED
 from verifier.control.context import Context
 from verifier.control.cycle_call import Call
 from verifier.control.state import Coordinate
@@ -18,12 +19,7 @@ def play(call: Call, beats: tuple[Beat, ...], behind: int) -> None:
     ctx, record = call.ctx, call.ctx.record
     start_origin = record.origin(ctx.block, ctx.modal.x_origin, ctx.modal.z_origin)
     origin = record.origin(ctx.block, behind, start_origin)
-    if ctx.modal.values["compensation"] in ("G41", "G42"):
-        ctx.record.unknown(
-            f"{call.name} under {ctx.modal.values['compensation']}",
-            "the path of the tool nose under compensation is not computed yet",
-            ctx.block,
-        )
+    origin = _beside_compensation(call, origin)
     contour = tuple(range(call.found.first, call.found.last + 1)) if call.found else ()
     for block in contour:
         origin = record.origin(block, origin)
@@ -32,8 +28,10 @@ def play(call: Call, beats: tuple[Beat, ...], behind: int) -> None:
         ctx.put("start_angle", call.start_angle)
         call.amounts.number("start angle", call.start_angle, "deg")
     keep = (ctx.modal.x_origin, ctx.modal.z_origin)
+    ctx.apart = call.code
     for beat in beats:
         _one(ctx, beat, origin)
+    ctx.apart = ""
     ctx.modal.x_origin, ctx.modal.z_origin = keep
     if call.start_angle:
         ctx.put("start_angle", None)
@@ -44,6 +42,22 @@ def play(call: Call, beats: tuple[Beat, ...], behind: int) -> None:
             call.code, ctx.block, dict(call.amounts.named), contour, before, record.count - before, set_by, call.name
         )
     )
+
+
+def _beside_compensation(call: Call, origin: int) -> int:
+    """What is told of a cycle under nose compensation; the origin of its moves where the compensated contour shapes them."""
+    ctx = call.ctx
+    side = ctx.modal.values["compensation"]
+    if side not in COMPENSATED:
+        return origin
+    if call.code not in ("G71", "G72", "G73"):
+        reason = "the cycle is taken to be made without compensation; what this control does is not known"
+        ctx.record.unknown(f"{call.code} under {side}", reason, ctx.block)
+        return origin
+    ctx.assume("compensation-in-roughing")
+    for name in ("compensation", "tool", "offset"):
+        origin = ctx.record.origin(ctx.block, origin, ctx.modal.origins.get(name, -1))
+    return origin
 
 
 def _one(ctx: Context, beat: Beat, origin: int) -> None:

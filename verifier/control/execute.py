@@ -82,7 +82,7 @@ class Executor(MacroCalls, MacroRunner, FlowRunner, ContourRunner, AheadRunner):
         while self._frames and self._step():
             pass
         self._record.branches = list(self._ways.taken)
-        return self._record.trace(self._ctx.modal)
+        return self._record.trace(self._ctx.modal, self.machine)
 
     def _lines_behind_semicolons(self, first: int, end: int) -> None:
         """Lines that hold nothing but text behind a semicolon: told at the block that follows, before anything is executed."""
@@ -133,6 +133,8 @@ class Executor(MacroCalls, MacroRunner, FlowRunner, ContourRunner, AheadRunner):
             self._steps += 1  # a plain run from the top to the end has no limit but that of the file
         if frame.attributed is None:
             self._record.executed[block.index] = True
+        if not block.macros:
+            self._record.journal.block()
 
     def _block(self, block: Block) -> tuple[int | None, Instruction | None]:
         """Everything in a block but its flow codes; None for the instruction where the block was not understood."""

@@ -20,17 +20,7 @@ def straight(ctx: Context, ins: Instruction, kind: Kind) -> None:
     goal = target(ctx, ins, ctx.counted_from())
     if kind is Kind.FEED:
         goal = angled(ctx, ins, goal)
-    compensated(ctx)
     go(ctx, ins, kind, goal)
-
-
-def compensated(ctx: Context) -> None:
-    """Tell that a move under nose compensation is not where the tool nose goes."""
-    side = ctx.modal.values["compensation"]
-    if side in ("G41", "G42"):
-        ctx.record.unknown(
-            f"path under {side}", "the path of the tool nose under compensation is not computed yet", ctx.block
-        )
 
 
 def arc(ctx: Context, ins: Instruction, kind: Kind) -> None:
@@ -51,7 +41,6 @@ def arc(ctx: Context, ins: Instruction, kind: Kind) -> None:
             ctx.record.unknown(
                 f"arc {remark}", wrong or "the arc starts or ends at a place that is not known", ctx.block
             )
-    compensated(ctx)
     go(ctx, ins, kind, goal, centre, remark)
 
 

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Hashable
+from dataclasses import replace
 from typing import Any, Generic, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from verifier.control.branches import Branch
+from verifier.control.compensation.apply import Tables, tool_path
+from verifier.control.compensation.journal import Journal
 from verifier.control.state import Coordinate, Modal
 from verifier.control.strokes import Kind, Point
 from verifier.control.trace import (
@@ -70,6 +73,8 @@ class Recorder:
         self.flow_unknown = False
         self.first_pass: int | None = None
         self.branches: list[Branch] = []
+        self.journal = Journal()
+        """What was noted down about moves under nose compensation."""
         self._states: Table[InForce] = Table()
         self._set_by: Table[SetBy] = Table()
         self._bases: Table[str] = Table("")
@@ -177,6 +182,10 @@ class Recorder:
         """Record one event after the moves so far."""
         self.events.append(Event(kind, value, self.count, block, caller, *in_force, certain, origin))
 
+    def remark(self, text: str) -> int:
+        """The number of a remark on a move."""
+        return self._remarks.number(text)
+
     def unknown(self, what: str, reason: str, block: int | None) -> None:
         """Record something that is not checked; the same thing at one block once."""
         self.unchecked.setdefault((what, reason, block), Unchecked(what, reason, block))
@@ -205,10 +214,15 @@ class Recorder:
         if len(self.rows) > 1:
             self.rows[-2] = (*self.rows[-2][:16], False, *self.rows[-2][17:])
 
-    def trace(self, modal: Modal) -> Trace:
-        """Everything recorded, as an immutable trace; `modal` is the state at the end."""
+    def trace(self, modal: Modal, machine: Machine | None = None) -> Trace:
+        """Everything recorded, as an immutable trace; `modal` is the state at the end.
+
+        With the machine, moves under nose compensation are those of the tool; without it, as programmed.
+        """
         parts = [*self._settled, _columns(self.rows)]
         arrays = {name: np.concatenate([part[k] for part in parts]) for k, name in enumerate(MoveRow._fields)}
+        if machine is not None and self.journal.notes:
+            arrays = self._as_the_tool_goes(arrays, machine)
         links = np.array(self._origins.values or np.zeros((0, 3)), dtype=np.int32).reshape(-1, 3)
         end, end_set_by = modal.left()
         return Trace(
@@ -236,6 +250,21 @@ class Recorder:
             first_pass=self.count if self.first_pass is None else self.first_pass,
             branches=tuple(self.branches),
         )
+
+    def _as_the_tool_goes(self, arrays: dict[str, NDArray[Any]], machine: Machine) -> dict[str, NDArray[Any]]:
+        """The moves under compensation worked out, and all that counts moves counted anew."""
+        self.again = False
+        tables = Tables(self._states.values, self._set_by.values, self._remarks.values)
+        arrays, starts = tool_path(arrays, self.journal, tables, machine, self)
+        at = starts.tolist()
+        self.events = [replace(event, at=at[event.at]) for event in self.events]
+        self.cycles = [
+            replace(call, first_move=at[call.first_move], moves=at[call.first_move + call.moves] - at[call.first_move])
+            for call in self.cycles
+        ]
+        self.first_pass = None if self.first_pass is None else at[self.first_pass]
+        self._settled, self.rows, self._settled_count = [], [], at[-1]
+        return arrays
 
     def block_of(self, origin: int) -> int:
         """The block that an origin stands for, or -1."""

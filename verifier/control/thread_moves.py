@@ -10,10 +10,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from fractions import Fraction
 
+from verifier.control.compensation.journal import COMPENSATED
 from verifier.control.context import Context, Target, target
 from verifier.control.corner_words import leftover
 from verifier.control.instruction import Instruction, canonical
-from verifier.control.motion import compensated
 from verifier.control.numbers import length
 from verifier.control.strokes import Kind
 from verifier.control.trace import TICKS_PER_MM
@@ -28,7 +28,9 @@ def thread(ctx: Context, ins: Instruction, *, varying: bool) -> None:
     ctx.put("start_angle", angle)
     change = _lead_change(ctx, ins, goal) if varying else None
     ctx.put("lead_change", change)
-    compensated(ctx)
+    side = ctx.modal.values["compensation"]
+    if side in COMPENSATED:
+        ctx.record.unknown(f"thread under {side}", "taken to be made without compensation", ctx.block)
     ctx.travel(
         Kind.THREAD,
         goal.point,

@@ -182,8 +182,18 @@ def _clearance(approach: bool) -> Test:
     return test
 
 
+def _by_compensation(facts: Facts, effect: Effect) -> bool:
+    """A place, or whether the tool's path is known, differs with the compensation or with the tool whose nose it is made for."""
+    pair = _states(effect)
+    if pair is None or effect.field not in ("x", "z", "arc", "remark"):
+        return False
+    on = [state.compensation in ("G41", "G42") for state in pair]
+    return pair[0].compensation != pair[1].compensation or (all(on) and pair[0].tool != pair[1].tool)
+
+
 CLAIMS: tuple[Claim, ...] = (
     Claim("program-end-changed", run_again),
+    _nobody(lambda facts, effect: effect.field == "remark" and _by_compensation(facts, effect) and not facts.bent(effect)),
     Claim("remark-changed", remark_of_its_own),
     Claim("sequence-removed", sequence_gone),
     Claim("sequence-added", sequence_came),
@@ -243,6 +253,7 @@ CLAIMS: tuple[Claim, ...] = (
     Claim("tool-change-position-changed", tool_change_moved),
     Claim("thread-start-changed", thread_start_moved),
     Claim("order-changed", lambda facts, effect: effect.field == "order" and is_path(effect) and not facts.in_cycle(effect)),
+    _nobody(_by_compensation),
     Claim("curve-changed", curve_of_its_own),
     Claim("approach-clearance-changed", _clearance(True)),
     Claim("retract-clearance-changed", _clearance(False)),

@@ -52,9 +52,9 @@ def homes(facts: Facts, effect: Effect) -> tuple[str, ...]:
             *_EXPLAIN_ALL, *_WORDS, *_PLACED, "thread-lead-changed", *_CLEAR, *_SHIFTED, "compensation-changed",
             "order-changed", *_MOVES,
         )  # fmt: skip
+    compensated = ("compensation-changed", *_SHIFTED) if _under_compensation(effect) else ()
     if effect.field == "remark":
-        return (*_EXPLAIN_ALL, *_WORDS, *_KIND, *_PLACED, *_CLEAR, *_MOVES)
-    compensated = ("compensation-changed",) if _under_compensation(effect) else ()
+        return (*compensated, *_EXPLAIN_ALL, *_WORDS, *_KIND, *_PLACED, *_CLEAR, *_MOVES)
     if effect.field == "below-resolution":
         return ()
     if effect.field in ("x", "z") and not known_places(effect):

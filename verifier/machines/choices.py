@@ -242,5 +242,35 @@ _ROWS = (
     ),
 )
 
-CHOICES: FrozenMap[str, Choice] = FrozenMap((row.name, row) for row in _ROWS)
+_COMPENSATION = (
+    Choice(
+        "compensation-entry",
+        ("square", "as-a-corner"),
+        "Does the block that switches nose compensation on end square to the next block, and the one before it is switched off square to itself, "
+        "or at a corner as between two blocks under compensation?",
+    ),
+    Choice(
+        "compensation-outer-corner",
+        ("straight", "arc"),
+        "Under nose compensation, does the nose go round an outer corner on straight lines, or on an arc about it?",
+        "an arc: NISTIR 6556 section 3.5.10; straight lines: common practice, no source",
+    ),
+    Choice(
+        "compensation-look-ahead",
+        ("one-block-without-motion", "unlimited"),
+        "Do two or more blocks without motion between two moves hide the second one from nose compensation, so that the corner is lost?",
+    ),
+    Choice(
+        "compensation-side-change",
+        ("as-entry", "at-the-corner"),
+        "When G41 follows G42 without G40 between them, is the new side reached by the end of that block, or at its start?",
+    ),
+    Choice(
+        "compensation-in-roughing",
+        ("ignored", "applied"),
+        "Do G71, G72 and G73 rough the contour as it is written, or as nose compensation moves it (G70 always applies it)?",
+    ),
+)
+
+CHOICES: FrozenMap[str, Choice] = FrozenMap((row.name, row) for row in (*_ROWS, *_COMPENSATION))
 """Every choice by its name, in the order in which a profile is shown."""

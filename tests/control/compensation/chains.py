@@ -64,7 +64,9 @@ def ends(found: Offset) -> list[list[tuple[float, float]]]:
     return [[(piece.end.z / MM, piece.end.x / MM) for piece in pieces] for pieces in found.pieces]
 
 
-def drawn(start: Point, pieces: Iterable[tuple[Kind, Point, Point | None]], step: float = 0.2) -> list[tuple[float, float]]:
+def drawn(
+    start: Point, pieces: Iterable[tuple[Kind, Point, Point | None]], step: float = 0.2
+) -> list[tuple[float, float]]:
     """A path as points in ticks (Z, X), arcs by chords of `step` degrees."""
     line = [(float(start.z), float(start.x))]
     for kind, end, centre in pieces:

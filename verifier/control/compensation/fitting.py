@@ -11,10 +11,12 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from verifier.control.compensation.legs import Trouble, Wrong
-from verifier.control.compensation.plane import Curve, Vec, line_and_circle, two_circles
+from verifier.control.compensation.plane import Curve, Vec, line_and_circle, turned, two_circles
 
 _ROUNDING = Decimal(4)
 """Ticks: path and contour are rounded to whole ticks."""
+_ROUND_THE_NOSE = Decimal(7)
+"""Nose radii, a little more than once round the nose: no groove that holds the nose has less contour between its walls."""
 
 
 class Track(NamedTuple):
@@ -37,15 +39,37 @@ class _Box(NamedTuple):
 
 
 def cut_into(tracks: Sequence[Track], radius: int, small: int) -> list[Trouble]:
-    """Every pair of legs of which the nose on one cuts into the other, and by how much."""
+    """Every pair of legs of which the nose on one comes too near to the other, and by how much.
+
+    Legs with little contour between them are one place of the part: there the nose cuts in. Legs that lie far from each other along the path may be
+    passed where no material is left, or where there never was any: those are told as PASSES.
+    """
     nose = Decimal(radius)
     room = Decimal(small) / 10 + _ROUNDING
+    gone_by = _gone_by(tracks)
     found = []
     for one, other in _near(tracks, nose):
         off = room + _off_round(one.contour) + _off_round(other.contour)
         distance = min(apart(part, other.contour) for part in one.path)
         if distance < nose - off:
-            found.append(Trouble(Wrong.CUTS, one.leg, int((nose - distance).to_integral_value()), other.leg))
+            first, last = sorted((one.leg, other.leg))
+            near = gone_by[last][0] - gone_by[first][1] <= nose * _ROUND_THE_NOSE
+            wrong = Wrong.CUTS if near else Wrong.PASSES
+            found.append(Trouble(wrong, one.leg, int((nose - distance).to_integral_value()), other.leg))
+    return found
+
+
+def _gone_by(tracks: Sequence[Track]) -> dict[int, tuple[Decimal, Decimal]]:
+    """How far along the contour each leg begins and ends (arcs by their chords, those beyond a half circle by two radii)."""
+    found, far = {}, Decimal(0)
+    for track in tracks:
+        here = track.contour
+        length = here.end.minus(here.start).length()
+        if here.centre is not None:
+            swept = turned(here.start.minus(here.centre), here.end.minus(here.centre), here.sense)
+            length = length if 0 < swept <= 2 else 2 * here.radius(here.start)
+        found[track.leg] = (far, far + length)
+        far += length
     return found
 
 
@@ -100,15 +124,16 @@ def _box(part: Curve) -> _Box:
 
 
 def together(others: Sequence[Trouble], cuts: Sequence[Trouble]) -> tuple[Trouble, ...]:
-    """One trouble for each stretch of neighbouring legs: what is wrong there before how deep it cuts, with the deepest cut."""
+    """One trouble for each stretch of neighbouring legs (what is wrong there before how deep it cuts), then what is only passed."""
     groups: list[tuple[int, list[Trouble]]] = []
-    for trouble in sorted((*others, *cuts), key=lambda t: (min(t.leg, t.into), max(t.leg, t.into))):
+    near = [t for t in cuts if t.wrong is Wrong.CUTS]
+    for trouble in sorted((*others, *near), key=lambda t: (min(t.leg, t.into), max(t.leg, t.into))):
         if groups and min(trouble.leg, trouble.into) <= groups[-1][0] + 1:
             last, inside = groups[-1]
             groups[-1] = (max(last, trouble.leg, trouble.into), [*inside, trouble])
         else:
             groups.append((max(trouble.leg, trouble.into), [trouble]))
-    return tuple(_worst(inside) for _, inside in groups)
+    return (*(_worst(inside) for _, inside in groups), *(t for t in cuts if t.wrong is Wrong.PASSES))
 
 
 def _worst(inside: list[Trouble]) -> Trouble:

@@ -85,6 +85,7 @@ class Wrong(Enum):
     CUTS = "the nose cuts into the contour"
     TIGHT = "the nose is larger than the arc it must fit into"
     GONE = "nothing of the leg is left: the nose would have to go backwards"
+    PASSES = "the nose comes nearer than its radius to a leg far from it along the path"
     BACK = "the path turns back on itself, and the nose goes to the other side"
 
 
@@ -103,7 +104,7 @@ class Offset:
     """The tool's path: for each leg its pieces; what is wrong; and at which legs' ends a choice of `Ways` mattered.
 
     `outer`: legs that end at an outer corner. `sees_next`: legs whose end the leg behind them shapes. `exact_fit`: arcs that the nose just fills.
-    `unsure`: legs that have no offset here, so that a control stops, or goes a way of its own.
+    `unsure`: legs that have no offset here, so that a control stops, or goes a way of its own. `unseen`: blind legs that another heading follows.
     """
 
     pieces: tuple[tuple[Piece, ...], ...]
@@ -112,3 +113,4 @@ class Offset:
     sees_next: tuple[int, ...]
     exact_fit: tuple[int, ...]
     unsure: tuple[int, ...]
+    unseen: tuple[int, ...]

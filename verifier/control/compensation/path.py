@@ -27,7 +27,7 @@ def compensate(legs: Sequence[Leg], tip: Tip, ways: Ways) -> Offset:
     """
     if not tip.radius:
         as_written = tuple((Piece(leg.kind, leg.end, leg.centre),) for leg in legs)
-        return Offset(as_written, (), (), (), (), ())
+        return Offset(as_written, (), (), (), (), (), ())
     with localcontext(PRECISION):
         return _Path(legs, tip, ways).offset()
 
@@ -42,6 +42,7 @@ class _Path:
         self._sees_next: list[int] = []
         self._exact_fit: list[int] = []
         self._unsure: dict[int, None] = {}
+        self._unseen: list[int] = []
 
     def offset(self) -> Offset:
         """All legs' pieces, then what the nose cuts into."""
@@ -55,6 +56,7 @@ class _Path:
         return Offset(
             tuple(pieces), together(self._troubles, cuts), tuple(self._outer), tuple(self._sees_next),
             tuple(self._exact_fit), tuple(self._unsure),
+            tuple(self._unseen),
         )  # fmt: skip
 
     def _contour(self, tracks: list[tuple[Curve, ...]]) -> list[Track]:
@@ -77,9 +79,13 @@ class _Path:
         nose = self._nose(leg.side)
         still = here.centre is None and here.start == here.end
         square = Corner((here.end.minus(self._shift) if still else nose.beside(here, here.end),))
-        if leg.blind or k + 1 == len(self._legs):
+        if k + 1 == len(self._legs):
             return square
         follows, ahead = self._legs[k + 1], self._curves[k + 1]
+        if leg.blind:
+            if follows.role is Role.CONTOUR and (still or not _straight_on(here, ahead)):
+                self._unseen.append(k)
+            return square
         if follows.role is Role.CONTOUR and follows.side != leg.side:
             across = self._nose(follows.side).beside(ahead, ahead.start)
             return Corner((*square.places, across)) if leg.role is Role.CONTOUR else square
@@ -180,6 +186,11 @@ class _Path:
     def _round(self, side: int) -> Kind:
         """The way round an outer corner: to the right for a nose on the left."""
         return Kind.ARC_CW if side > 0 else Kind.ARC_CCW
+
+
+def _straight_on(here: Curve, ahead: Curve) -> bool:
+    one, other = here.heading(here.end), ahead.heading(ahead.start)
+    return one.cross(other) == 0 and one.dot(other) > 0
 
 
 def _line(start: Vec, end: Vec) -> Curve:
