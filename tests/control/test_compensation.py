@@ -291,7 +291,15 @@ def test_a_groove_narrower_than_the_nose_is_told_with_the_amount() -> None:
     """Walls 1 mm apart, a nose of diameter 1.6: 0.6 mm too wide (plane geometry)."""
     text = "G42 G01 X50. Z2. F.2\nZ-10.\nX40.\nZ-11.\nX50.\nZ-20.\nG40 X60.\nM30\n"
     (fault,) = run(START + text, setup=nose()).faults
-    assert fault.code == "nose-leaves-nothing" and "0.6 mm too far" in fault.message
+    assert fault.code == "nose-cuts-into-contour" and "cuts 0.6 mm" in fault.message
+
+
+def test_a_move_too_short_for_the_corner_behind_it_is_told() -> None:
+    """Square to the end of the first piece, 0.3 mm before a wall, a nose of 0.8 is 0.5 mm in the wall (plane geometry)."""
+    whole = "G42 G01 X40. Z2. F.2\nZ-20.\nX50.\nG40 X60.\nM30\n"
+    trace = run(START + whole.replace("Z-20.", "Z-19.7\nZ-20."), setup=nose())
+    (fault,) = trace.faults
+    assert (fault.code, fault.block) == ("nose-cuts-into-contour", 4) and "cuts 0.5 mm" in fault.message
 
 
 def test_a_nose_that_just_fills_a_fillet_is_no_fault_but_is_told() -> None:

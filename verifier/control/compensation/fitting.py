@@ -6,7 +6,6 @@ Distances are computed in decimals of 60 digits; what counts as nearer leaves ro
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from decimal import Decimal
 from typing import NamedTuple
 
@@ -137,12 +136,10 @@ def together(others: Sequence[Trouble], cuts: Sequence[Trouble]) -> tuple[Troubl
 
 
 def _worst(inside: list[Trouble]) -> Trouble:
-    chief = min(inside, key=lambda t: (_FIRST.index(t.wrong), -t.amount))
-    deep = [t.amount for t in inside if t.wrong is Wrong.CUTS]
-    return replace(chief, amount=max(deep)) if chief.wrong is Wrong.GONE and deep else chief
+    return min(inside, key=lambda t: (_FIRST.index(t.wrong), -t.amount))
 
 
-_FIRST = (Wrong.BACK, Wrong.TIGHT, Wrong.GONE, Wrong.CUTS)
+_FIRST = (Wrong.BACK, Wrong.TIGHT, Wrong.CUTS, Wrong.GONE)
 
 
 # -- distances ----------------------------------------------------------------------------------------------------------------

@@ -99,7 +99,7 @@ class Teller:
             message = f"{nose} does not fit into the arc to {end}: its radius is {amount} mm too large"
             fault("nose-larger-than-arc", row.block, message)
         elif trouble.wrong is Wrong.GONE:
-            message = f"{nose} leaves nothing of the move to {end}: it would cut {amount} mm too far"
+            message = f"{nose} leaves nothing of the move to {end}: it would have to go back {amount} mm on it"
             fault("nose-leaves-nothing", row.block, message)
         elif trouble.wrong is Wrong.BACK:
             message = f"the path turns back on itself on the way to {end}: {nose} goes to the other side of the line"
