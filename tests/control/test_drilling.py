@@ -222,3 +222,7 @@ def test_a_hole_in_inches_is_the_one_in_millimetres(code: str, rise: int, depth:
     inch, metric = run(written(Decimal(1))), run(written(Decimal("25.4")))
     assert doings(inch)[:2] == doings(metric)[:2]
     assert len(inch.cycles) == 1
+
+
+def test_repeats_without_a_hole_are_told() -> None:
+    assert "K3" in [entry.what for entry in run("G21 G99 G97 S500 M03\nG00 X0. Z5.\nG83 K3\nM30\n").unchecked]

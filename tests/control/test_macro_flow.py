@@ -242,3 +242,18 @@ def test_an_ellipse_in_a_loop_is_its_points_computed_apart() -> None:
     assert all(
         abs(a - b) <= 0.0005 for one, other in zip(found, wanted, strict=True) for a, b in zip(one, other, strict=True)
     )
+
+
+def test_the_arguments_of_a_call_whose_program_is_not_at_hand_are_told() -> None:
+    told = [
+        events(run(START + f"G65 P9000 {given}\nM30\n"), "missing-program")
+        for given in ("A1. B2.", "A1.0B2.", "A1. B3.", "A1.")
+    ]
+    assert told[0] == ["P9000 L1 #1=1 #2=2"]
+    assert told[0] == told[1] and told[0] != told[2] and told[0] != told[3]
+
+
+@pytest.mark.parametrize("given", ["P9000 P9001", "P9000 A1. A2.", "P9000 L2 L3"])
+def test_a_letter_that_stands_twice_in_a_call_is_a_fault(given: str) -> None:
+    assert "word-twice" in codes(run(START + f"G65 {given}\nM30\n"))
+    assert "word-twice" not in codes(run(START + "G65 P9000 I1. I2. K3.\nM30\n"))

@@ -18,7 +18,7 @@ def read(text: str) -> Program:
 
 
 def findings(example: Example) -> tuple[Finding, ...]:
-    machine, policy, setup = example.machine or generic_lathe(), default_policy(), example.setup
+    machine, policy, setup = example.machine or generic_lathe(), example.policy or default_policy(), example.setup
     new = read(example.new)
     if example.old is None:
         return judge_one(side(new, machine, setup=setup), policy)

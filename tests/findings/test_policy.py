@@ -3,12 +3,14 @@
 from dataclasses import fields
 from fractions import Fraction
 from pathlib import Path
+from typing import get_args
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from verifier.findings.policy import Policy, SignOff, default_policy, load_policy, policy_schema, policy_text
+from verifier.findings.policy import Habit, Policy, SignOff, default_policy, load_policy, policy_schema, policy_text
+from verifier.findings.registry import program_rules
 from verifier.source import MachineError
 
 SHOP = Path(__file__).parents[2] / "fixtures" / "shop" / "policy.toml"
@@ -39,7 +41,7 @@ def test_defaults_are_the_promised_ones() -> None:
 def test_the_policy_of_the_demo_shop_asks_for_what_the_built_in_one_asks() -> None:
     policy, usual = load_policy(SHOP), default_policy()
     for field in fields(Policy):
-        if field.name not in ("name", "version", "digest"):
+        if field.name not in ("name", "version", "house", "digest"):
             assert getattr(policy, field.name) == getattr(usual, field.name), field.name
 
 
@@ -161,7 +163,7 @@ def test_digest_is_of_the_content(tmp_path: Path) -> None:
 def test_the_schema_names_every_key_and_no_other() -> None:
     schema = policy_schema()
     thresholds = schema["$defs"]["ThresholdsTable"]["properties"]
-    own = {"name", "version", "tolerance_class", "weights", "sign_off", "digest"}
+    own = {"name", "version", "tolerance_class", "weights", "sign_off", "house", "digest"}
     assert set(thresholds) == {field.name for field in fields(Policy)} - own
     assert set(schema["$defs"]["SignOffTable"]["properties"]) == {field.name for field in fields(SignOff)}
     assert all(table["additionalProperties"] is False for table in schema["$defs"].values())
@@ -171,3 +173,14 @@ def test_a_policy_written_out_loads_back_to_itself(tmp_path: Path) -> None:
     file = tmp_path / "policy.toml"
     file.write_text(policy_text(default_policy()))
     assert load_policy(file).digest == default_policy().digest
+
+
+def test_habits_are_silent_until_a_shop_asks_for_them(tmp_path: Path) -> None:
+    assert default_policy().house == ()
+    assert load(tmp_path, 'house = ["search-number", "operator-note"]').house == ("operator-note", "search-number")
+    (line,) = mistakes(tmp_path, 'house = ["notes"]')
+    assert 'got "notes", expected one of operator-note' in line
+    asked = {rule.house for rule in program_rules() if rule.house}
+    assert asked == set(load_policy(SHOP).house) == set(get_args(Habit)), (
+        "every habit has its rule, and the demo shop keeps them all"
+    )

@@ -28,6 +28,7 @@ from page_walk import BASE
 from service_shop import PIN, Server, copied, running
 
 from verifier import records
+from verifier.desk import pin_hash, server_key
 from verifier.records import Shop
 
 PEOPLE = 4
@@ -140,7 +141,7 @@ def campaign(made: Path, folder: Path, kills: int, workers: int = 0, seed: int =
     """Work, kill, start again; `kills` of the whole server, and before each of the first `workers` one of a worker alone."""
     copied(made, folder)
     line, chance = Line(), random.Random(seed)
-    people = [Worker(k, line, tokens_for(folder), seed) for k in range(PEOPLE)]
+    people = [Worker(k, line, tokens_for(folder, k), seed) for k in range(PEOPLE)]
     faults: list[str] = []
     for person in people:
         person.start()
@@ -175,14 +176,18 @@ def campaign(made: Path, folder: Path, kills: int, workers: int = 0, seed: int =
     return Counts(kills, workers, told, faults)
 
 
-def tokens_for(folder: Path) -> dict[str, str]:
-    """A token for the programmer and one for the lead."""
+def tokens_for(folder: Path, number: int) -> dict[str, str]:
+    """Tokens of a programmer and a lead of their own for somebody at work.
+
+    Of their own: a try of a PIN counts until it is answered, and killed answers of several people would add up to a lock.
+    """
     with records.open_shop(folder, now_us) as shop:
-        found = {}
-        for login in ("pia", "leo"):
-            found[login] = f"token-of-{login}-{random.SystemRandom().getrandbits(64):x}"
-            person = records.find_person(shop, login).id
-            records.make_token(shop, person, "campaign", found[login], records.SCOPES, 5)
+        found, admin = {}, records.find_person(shop, "ada").id
+        for name, role in (("pia", "programmer"), ("leo", "lead")):
+            found[name] = f"token-of-{name}-{random.SystemRandom().getrandbits(64):x}"
+            person = records.add_person(shop, admin, f"{name}-{number}", f"{name} {number}", (role,))
+            records.set_secret_hash(shop, admin, person.id, pin=pin_hash(server_key(folder), PIN))
+            records.make_token(shop, person.id, "campaign", found[name], records.SCOPES, 5)
         return found
 
 

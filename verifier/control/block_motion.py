@@ -55,7 +55,7 @@ def block_motion(ctx: Context, ins: Instruction, runner: Runner) -> int | None:
     acting = [code for code, _ in reversed(ins.g) if code in _ONE_SHOTS or _is_cycle(code)]
     if acting:  # of two the last counts
         for other in acting[1:]:
-            if _is_cycle(other) != _is_cycle(acting[0]):  # of two alike it is a fault already
+            if GROUP[other] != GROUP[acting[0]]:  # of two in one group it is a fault already
                 ctx.unexecuted(ctx.name(other), f"it stands beside {ctx.name(acting[0])}, which is taken to count")
         if _is_cycle(acting[0]):
             return carry_out(ctx, ins, acting[0], runner)

@@ -81,6 +81,9 @@ def drilling(call: Call) -> None:
     wanted, count = call.ins.has("XUZWCHR"), _count(call)
     if count == 0 and wanted:
         ctx.record.unknown("K0", "taken to keep the words of the cycle without making a hole", ctx.block)
+    if count != 1 and not wanted:
+        told = canonical([word for letter in "KL" if (word := call.ins.words.get(letter))])
+        ctx.record.unknown(told, "the block has no hole to repeat; taken to mean nothing", ctx.block)
     for _ in range(count if wanted else 0):
         here[other] = step(here[other])
         try:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from verifier.control.act import end_resets
 from verifier.control.expressions import Stored
 from verifier.control.instruction import Instruction, canonical, whole
@@ -108,7 +110,7 @@ class FlowRunner(Run):
             repeats, number = divmod(number, 10000)
             called = self._called(frame, number, label)
         if called is None:
-            self._missing(number, label, repeats)
+            self._missing(number, label, repeats, arguments or {})
         elif repeats < 1:
             ctx.fault("call-repeats-wrong", f"the program is called {repeats} times", words)
             ctx.unexecuted(
@@ -135,7 +137,7 @@ class FlowRunner(Run):
             self._ctx.modal.variables.levels.pop()
         return frame
 
-    def _missing(self, number: int | None, label: int | None, repeats: int) -> None:
+    def _missing(self, number: int | None, label: int | None, repeats: int, arguments: Mapping[int, Stored]) -> None:
         ctx = self._ctx
         name = " ".join(f"{letter}{value}" for letter, value in (("P", number), ("Q", label)) if value is not None)
         told = f"program {number}" if number is not None else f"block N{label}"
@@ -143,7 +145,8 @@ class FlowRunner(Run):
         if number is not None and label is not None and self._called(self._frames[-1], number, None) is not None:
             told, reason = f"block N{label} of program {number}", "the program has no such block"
         ctx.fault("subprogram-missing", f"{told} is called, but {reason}", name)
-        ctx.event("missing-program", f"{name} L{repeats}", certain=False)
+        given = "".join(f" #{n}={value_text(held.value)}" for n, held in sorted(arguments.items()))
+        ctx.event("missing-program", f"{name} L{repeats}{given}", certain=False)
         ctx.record.unknown(told, reason, ctx.block)
         self._lose_place(f"after {told}")
 

@@ -101,8 +101,8 @@ def _text(place: Coordinate) -> str:
 
 def _curve(ctx: Context, ins: Instruction, motion: str) -> None:
     """A curve in the plane that C makes with X or Z: its words become a state of this block, for they are none of an arc in X and Z."""
-    words = [word for letter in "RIJK" if (word := ins.take(letter)) is not None]
     if motion in ("G02", "G03"):
+        words = [word for letter in "RIJK" if (word := ins.take(letter)) is not None]
         ctx.event("auxiliary", f"curve with the C axis {motion} {canonical(words)}".strip())
 
 

@@ -79,6 +79,7 @@ class MacroCalls(Run):
     def _arguments(self, code: Word, words: Sequence[Word]) -> tuple[int | None, int | None, dict[int, Stored], str]:
         """Program number, repeats, the called program's local variables, and the call as text."""
         ctx, sets = self._ctx, list[str]()
+        self._twice(words)
         found: dict[int, Stored] = {}
         special: dict[str, Value] = {"L": None}
         for word in words:
@@ -97,6 +98,13 @@ class MacroCalls(Run):
         if any(word.expression is not None for word in words):
             whole += "".join(f" #{n}={value_text(held.value)}" for n, held in sorted(found.items()))
         return self._program(special.get("P"), whole), self._repeats(special["L"], whole), found, text
+
+    def _twice(self, words: Sequence[Word]) -> None:
+        """A letter that stands twice and is none of the sets I J K: a fault, and the last one counts."""
+        for k, word in enumerate(words):
+            if word.letter not in "IJK" and any(other.letter == word.letter for other in words[k + 1 :]):
+                text = canonical([word])
+                self._ctx.fault("word-twice", f"{word.letter} stands more than once in the call", text)
 
     def _argument(self, word: Word) -> Stored:
         """The value of one argument word."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from verifier.findings.registry import all_rules
-from verifier.findings.rule import ChangeRule, Example, Rule
+from verifier.findings.rule import ChangeRule, Example, ProgramRule, Rule
 
 _HEAD = """# Rules
 
@@ -26,6 +26,8 @@ def _about(rule: Rule) -> str:
 def _page(rule: Rule) -> str:
     lines = [f"## {rule.id}", "", f"*Revision {rule.revision}, {rule.weight}.* {rule.title}", "", rule.why(), ""]
     lines += [f"**At the machine.** {rule.watch}", ""]
+    if isinstance(rule, ProgramRule) and rule.house:
+        lines += [f'Only where the policy asks for this habit (`house = ["{rule.house}"]`).', ""]
     if isinstance(rule, ChangeRule) and rule.mirror != rule.id:
         lines += [f"The other way round: [{rule.mirror}](#{rule.mirror}).", ""]
     for example in rule.examples:

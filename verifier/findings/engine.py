@@ -130,6 +130,8 @@ Found = tuple[ProgramView, Hazard, str]
 
 def _hazards(rule: ProgramRule, side: Side, name: str, policy: Policy) -> list[Found]:
     """The hazards of one side: those with the skips off, then those that only another switch position has."""
+    if rule.house and rule.house not in policy.house:
+        return []
     view = ProgramView(side, name, policy)
     found: list[Found] = [(view, hazard, "") for hazard in _once(rule.check(view))]
     seen = {(h.block, h.same_as) for _, h, _ in found}

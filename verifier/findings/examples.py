@@ -10,6 +10,7 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
+from verifier.findings.policy import Policy, default_policy
 from verifier.machines import FrozenMap, Machine, Setup, Tool, code_name, content_digest, generic_lathe
 
 HEAD = """O1000 (SPACER)
@@ -40,6 +41,12 @@ def lathe(*, choices: Mapping[str, str] | None = None, **parts: Any) -> Machine:
         names = {group: code_name(code, parts["code_set"]) for group, code in base.power_on.items()}
         parts = {"power_on": FrozenMap(names), **parts}
     changed = replace(base, choices=FrozenMap({**base.choices, **(choices or {})}), **parts)
+    return replace(changed, digest=content_digest(changed))
+
+
+def asks_for(*habits: str) -> Policy:
+    """The built-in policy with habits that a shop keeps."""
+    changed = replace(default_policy(), house=tuple(sorted(habits)))
     return replace(changed, digest=content_digest(changed))
 
 

@@ -27,6 +27,8 @@ from verifier.machines import (
 )
 
 Weight = Literal["critical", "major", "minor"]
+Habit = Literal["operator-note", "optional-stop", "retract", "safety-block", "search-number"]
+"""Habits of writing that a shop may ask its programs to keep; rules that speak of them are silent unless it does."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +52,7 @@ class Policy:
     Ratios are of the greater to the smaller value, so that they hold either way; a threshold is reached at its value.
     Clearances in mm: an approach or retract whose distance from the stock falls below its clearance is major, a
     change that stays above it minor. `tolerance_minor_share` is the part of a general tolerance below which a changed
-    size is minor. `weights` replaces the weight of a rule by id.
+    size is minor. `weights` replaces the weight of a rule by id. `house` are the habits of writing that this shop keeps, sorted.
     """
 
     name: str = "built-in-policy"
@@ -66,6 +68,7 @@ class Policy:
     retract_clearance_mm: Fraction = Fraction(1)
     weights: Mapping[str, str] = field(default_factory=FrozenMap)
     sign_off: SignOff = SignOff()
+    house: tuple[str, ...] = ()
     digest: str = ""
 
     def weight(self, rule: str, default: str) -> str:
@@ -172,6 +175,7 @@ class PolicyTable(Table):
     thresholds: ThresholdsTable = ThresholdsTable()
     weights: dict[Name, Weight] = Field(default_factory=dict)
     sign_off: SignOffTable = SignOffTable()
+    house: list[Habit] = Field(default_factory=list)
 
 
 @cache
@@ -199,6 +203,7 @@ def _policy(table: PolicyTable) -> Policy:
         tolerance_class=table.tolerance_class,
         weights=FrozenMap(sorted(table.weights.items())),
         sign_off=SignOff(**dict(table.sign_off)),
+        house=tuple(sorted(set(table.house))),
         **thresholds,
     )
     return replace(policy, digest=content_digest(policy))
@@ -218,6 +223,7 @@ def policy_text(policy: Policy) -> str:
             "name": policy.name,
             "version": policy.version,
             "tolerance_class": policy.tolerance_class,
+            "house": list(policy.house),
             "thresholds": thresholds,
             "weights": dict(policy.weights),
             "sign_off": switches,

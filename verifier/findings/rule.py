@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from verifier.findings.model import Weight
+from verifier.findings.policy import Policy
 from verifier.findings.view import ChangeView, Drawn, Hazard, ProgramView
 from verifier.machines import Machine, Setup
 
@@ -24,7 +25,7 @@ _NEEDED = ("id", "revision", "weight", "title", "watch", "examples")
 class Example:
     """A case of a rule: programs before and after (`old` None: one program alone), and whether the rule must speak.
 
-    Texts are whole programs, for the generic lathe without a setup sheet where no other is given. `line` is the line of
+    Texts are whole programs, for the generic lathe without a setup sheet, under the built-in policy, where no other is given. `line` is the line of
     the first cause (in the new text, or in the old one for what was taken out), 0 where it does not matter.
     """
 
@@ -35,6 +36,7 @@ class Example:
     line: int = 0
     machine: Machine | None = None
     setup: Setup | None = None
+    policy: Policy | None = None
 
 
 _known: dict[str, type[Rule]] = {}
@@ -75,7 +77,9 @@ class Rule(ABC):
 
 
 class ProgramRule(Rule, ABC):
-    """Judges one executed program."""
+    """Judges one executed program. `house` names the habit it is about; it is silent where the policy does not ask for it."""
+
+    house: ClassVar[str] = ""
 
     @abstractmethod
     def check(self, program: ProgramView) -> Iterable[Hazard]:

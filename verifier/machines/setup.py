@@ -149,6 +149,7 @@ def _tool(station: int, given: ToolTable, scale: Fraction) -> Tool:
         hand=given.hand,
         mounted=given.mounted,
         max_rpm=given.max_rpm,
+        feed_minimum=_scaled(given.feed_minimum, scale),
         holder=tuple((x * scale, z * scale) for x, z in given.holder or ()),
         note=given.note or "",
     )

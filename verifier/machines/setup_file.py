@@ -97,6 +97,7 @@ class ToolTable(Table):
     hand: Literal["right", "left"] | None = None
     mounted: Literal["upright", "upside-down"] | None = None
     max_rpm: Positive | None = None
+    feed_minimum: Positive | None = None
     holder: Annotated[list[Point], Field(min_length=3)] | None = None
     note: Text | None = None
 

@@ -51,7 +51,8 @@ class Tool:
     """The tool at one station; what the sheet does not say is None and is never invented.
 
     `orientation` is the number of the nose direction, 1 to 9; `point_angle` is the full angle of a drill point in
-    degrees; `hand` is "right" or "left"; `mounted` is "upright" or "upside-down". `holder` is the holder's outline as
+    degrees; `hand` is "right" or "left"; `mounted` is "upright" or "upside-down". `feed_minimum` is the least feed
+    per revolution at which its swarf breaks. `holder` is the holder's outline as
     (X radius, Z) points relative to the programmed point.
     """
 
@@ -65,6 +66,7 @@ class Tool:
     hand: str | None = None
     mounted: str | None = None
     max_rpm: Fraction | None = None
+    feed_minimum: Fraction | None = None
     holder: tuple[tuple[Fraction, Fraction], ...] = ()
     note: str = ""
 

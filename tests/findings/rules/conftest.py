@@ -10,7 +10,7 @@ import pytest
 
 import verifier
 from verifier.compare import side
-from verifier.findings import Finding, default_policy, judge_one
+from verifier.findings import Finding, judge_one, load_policy
 from verifier.machines import load_machine, load_setup
 from verifier.source import read_source
 from verifier.syntax import parse
@@ -33,6 +33,8 @@ def judged() -> Judge:
             text = text.replace(before, after)
         machine = load_machine(SHOP / job["machine"])
         setup = load_setup(SHOP / job["setup"], machine)
-        return judge_one(side(parse(read_source(text.encode(), number)), machine, setup=setup), default_policy())
+        return judge_one(
+            side(parse(read_source(text.encode(), number)), machine, setup=setup), load_policy(SHOP / "policy.toml")
+        )
 
     return judge

@@ -6,13 +6,14 @@ import re
 from collections.abc import Iterable
 
 from verifier.control import Sequence
-from verifier.findings.examples import turning
+from verifier.findings.examples import asks_for, turning
 from verifier.findings.model import Weight
 from verifier.findings.rule import Example, ProgramRule
 from verifier.findings.view import Hazard, ProgramView
 
 _CUT = "G01 Z-30. F0.2"
 _NUMBER = re.compile(r"N0*([0-9]+)")
+_ASKED = asks_for("search-number")
 _TIMES = (1, 10, 100, 1000)
 
 
@@ -32,14 +33,16 @@ class SearchNumberAndToolDisagree(ProgramRule):
     """
 
     id = "search-number-and-tool-disagree"
-    revision = 1
+    revision = 2
     weight = Weight.MINOR
+    house = "search-number"
     title = "A search number that is not its tool's."
     watch = "Search this sequence at the control, and see that the tool that comes is the one expected."
     examples = (
-        Example("N4 for the third tool", _three("N4"), True, line=20),
-        Example("all agree", _three("N3"), False),
-        Example("no such habit", turning(_CUT).replace("N1", "N5"), False),
+        Example("N4 for the third tool", _three("N4"), True, line=20, policy=_ASKED),
+        Example("all agree", _three("N3"), False, policy=_ASKED),
+        Example("no such habit", turning(_CUT).replace("N1", "N5"), False, policy=_ASKED),
+        Example("not asked for", _three("N4"), False),
     )
 
     def check(self, program: ProgramView) -> Iterable[Hazard]:
