@@ -223,7 +223,7 @@ def policy_text(policy: Policy) -> str:
             "name": policy.name,
             "version": policy.version,
             "tolerance_class": policy.tolerance_class,
-            "house": list(policy.house),
+            "house": policy.house,
             "thresholds": thresholds,
             "weights": dict(policy.weights),
             "sign_off": switches,
