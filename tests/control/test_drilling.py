@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.control.running import codes, doings, ends, events, last, machine, run, state_of
+from tests.control.running import codes, doings, ends, events, last, machine, path, run, state_of
 from verifier.control import Trace
 from verifier.machines import FrozenMap, Machine, MCode, generic_lathe
 
@@ -146,14 +146,34 @@ def test_the_c_axis_is_told_clamped_for_the_hole_and_let_go() -> None:
     on = with_codes(MCode(89, "C axis clamp", "major", "with-motion", (("c-axis", "clamped"),)))
     trace = done("G87 C0 X40. Z-10. F.1 M89\nC90.\nG80\nG00 X70.", on)
     assert events(trace, "machine-code", "auxiliary") == [
-        "C0",
+        "c-axis angle 0",
         "c-axis clamped",
         "c-axis free",
-        "C90.",
+        "c-axis angle 90",
         "c-axis clamped",
         "c-axis free",
     ]
     assert [dict(state_of(trace, k).auxiliaries).get("c-axis") for k in (2, 4, -1)] == ["clamped", "clamped", "free"]
+
+
+def test_holes_on_a_circle_each_have_their_own_angle() -> None:
+    """One block with H and K makes what four blocks with C make; a hole made at another angle is another behaviour."""
+    by_h = done("G83 C0 X40. Z-10. F.1\nH90. K3\nG80")
+    by_c = done("G83 C0 X40. Z-10. F.1\nC90.\nC180.\nC270.\nG80")
+    assert path(by_h) == path(by_c)
+    fed = [k for k, row in enumerate(by_h.rows()) if row.kind.cuts]
+    assert [dict(state_of(by_h, k).auxiliaries)["c-axis angle"] for k in fed] == ["0", "90", "180", "270"]
+    assert path(by_h) != path(done("G83 C0 X40. Z-10. F.1\nC90.\nC180.\nC280.\nG80"))
+
+
+def test_holes_beyond_all_limits_are_named_and_the_place_is_lost_where_they_step() -> None:
+    still = done("G83 X0 Z-40. R-1. Q5 F.1 K99999\nG80")
+    assert codes(still) == ["too-many-strokes"]
+    stepping = done("G83 U1. Z-40. R-1. Q5 F.1 K99999\nG80\nG01 W-1.")
+    assert codes(stepping) == ["too-many-strokes"]
+    assert [row.kind.cuts for row in stepping.rows()][-1]
+    assert stepping.bases[stepping.rows()[-1].bx1].endswith("after 99998 more holes")
+    assert len(stepping.moves) < 50_000
 
 
 def test_rigid_tapping_is_in_force_for_the_taps_and_ends_with_the_cycle() -> None:

@@ -45,6 +45,26 @@ def test_h_before_any_c_turns_from_an_angle_only_the_machine_knows() -> None:
     assert angle(run(START + "G00 X40. H60.\nM30\n", with_c())) == "C before the program 60"
 
 
+@pytest.mark.parametrize(
+    ("words", "left"),
+    [("G28 H0", "C at reference 0"), ("G28 C0", "C at reference 0"), ("G30 P3 H0.", "C at reference P3 0")],
+)
+def test_the_c_axis_goes_home_alone(words: str, left: str) -> None:
+    """Nothing else moves, whatever the control does at a G28 that names no axis at all."""
+    trace = run(START + f"G00 X40. Z2. C30.\n{words}\nG01 W-1. F.1\nM30\n", with_c())
+    assert angle(trace) == left
+    row = trace.rows()[-1]
+    assert (trace.bases[row.bx1], trace.bases[row.bz1]) == ("", "")
+    assert last(trace) == (40, 1)
+
+
+@pytest.mark.parametrize("words", ["G28 V0", "G28 Y0.", "G28 B0"])
+def test_an_axis_that_is_not_simulated_goes_home_alone_and_is_named(words: str) -> None:
+    trace = run(START + f"G00 X40. Z2.\n{words}\nG01 W-1. F.1\nM30\n")
+    assert last(trace) == (40, 1)
+    assert any("is not simulated here" in entry.reason for entry in trace.unchecked)
+
+
 def test_an_angle_without_a_point_counts_thousandths() -> None:
     assert angle(run(START + "G00 X40. C90000\nM30\n", with_c())) == "90"
     whole = with_c(choices=FrozenMap({**generic_lathe().choices, "number-without-point": "whole-units"}))

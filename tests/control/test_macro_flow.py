@@ -8,6 +8,7 @@ from tests.control.running import codes, doings, ends, events, last, program, ru
 from tests.work import calls
 from verifier.control import execute_ways
 from verifier.control.loop_watch import turns_after
+from verifier.control.macros import QUESTION_LIMIT
 from verifier.machines import generic_lathe
 
 START = "G21 G99 G97 S500 M03\nG00 X50. Z5.\n"
@@ -109,6 +110,24 @@ def test_a_loop_of_ten_to_the_sixteenth_passes_ends_in_a_clear_fault(loop: str) 
     assert codes(trace) == ["too-many-blocks"]
     assert len(trace.moves) < 10
     assert calls(lambda: run(text)) < 60_000
+
+
+def test_a_loop_whose_value_is_lost_asks_so_often_and_no_more() -> None:
+    """Each pass makes another unknown of the one before, and decides by it: no state ever repeats."""
+    trace = run(START + "#1=1.000001\nWHILE[#1NE0]DO1\n#1=#1*#1\nEND1\nM30\n")
+    assert codes(trace) == ["expression-impossible", "too-many-blocks"]
+    assert trace.flow_unknown
+    assert len(trace.unchecked) < 2 * QUESTION_LIMIT
+    assert len(trace.branches) == QUESTION_LIMIT + 1
+
+
+def test_a_sum_of_unknowns_that_grows_in_a_loop_stays_bounded() -> None:
+    """Factors that grow as fast as here would soon have thousands of digits; such a sum is then an unknown by its own name."""
+    grown = START + "N5 #100=#100+#101\n#101=#101+#100\n#1=#1+1\nIF[#1LT3000]GOTO5\nG01 X#100 F.1\nM30\n"
+    trace = run(grown)
+    assert all(len(entry.what) < 3000 for entry in trace.unchecked)
+    assert trace.bases[trace.rows()[-1].bx1]
+    assert doings(trace) == doings(run(grown))
 
 
 def test_a_loop_within_the_limits_is_run_to_its_end() -> None:

@@ -23,7 +23,7 @@ _AUXILIARY = {"spindle": "sense", "coolant": "coolant"}
 
 def act(ctx: Context, ins: Instruction, runner: Runner) -> int | None:
     """Carry out everything in a block but its flow codes. Returns where execution goes on if a cycle says so."""
-    ins.used.update("NO")
+    ins.used.update("NO:")
     contradictions(ctx, ins)
     _modal_codes(ctx, ins)
     chosen = chosen_spindle(ctx, ins)

@@ -22,6 +22,7 @@ from verifier.control.motion import (
 )
 from verifier.control.offset_writes import local_shift, write_offsets
 from verifier.control.thread_moves import THREADS
+from verifier.control.units import PROGRAM_NUMBER
 from verifier.machines import other_sets
 
 SINGLE = ("G90", "G92", "G94")
@@ -84,7 +85,11 @@ def _modal_motion(ctx: Context, ins: Instruction, runner: Runner) -> int | None:
     motion = ctx.modal.values.get("motion")
     turned = turn(ctx, ins, motion)
     open_cycle = motion in SINGLE and "single" in ctx.modal.cycle and not (ins.g or ins.m or has_axis_words(ins))
-    repeat = open_cycle and bool(ins.words.keys() - {"N", "O"}) and ctx.assume("modal-single-cycles") == "every-block"
+    repeat = (
+        open_cycle
+        and bool(ins.words.keys() - {"N", *PROGRAM_NUMBER})
+        and ctx.assume("modal-single-cycles") == "every-block"
+    )
     if not has_axis_words(ins) and not repeat and (turned or not names_line(ctx, ins)):
         return None
     if motion in SINGLE:

@@ -15,6 +15,7 @@ from verifier.control.recorder import Recorder
 from verifier.control.run import BLOCK_LIMIT, Frame, Run
 from verifier.control.strokes import Contour, Point, Segment
 from verifier.control.trace import Trace
+from verifier.control.units import PROGRAM_NUMBER
 from verifier.control.values import value_text
 from verifier.syntax import Block, Macro, Word
 
@@ -64,7 +65,9 @@ class ContourRunner(Run):
 
     def _ends_flow(self, frame: Frame, index: int) -> bool:
         words = frame.program.blocks[index].words
-        return any(word.letter == "O" or (word.letter == "M" and whole(word) in (2, 30, 99)) for word in words)
+        return any(
+            word.letter in PROGRAM_NUMBER or (word.letter == "M" and whole(word) in (2, 30, 99)) for word in words
+        )
 
     def contour_text(self, found: Found) -> str:
         """The contour's words, as comparable text."""

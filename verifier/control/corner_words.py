@@ -11,7 +11,7 @@ from fractions import Fraction
 
 from verifier.control.arc_words import centre_of
 from verifier.control.codes import MODAL
-from verifier.control.context import Ahead, Context, Target, target
+from verifier.control.context import Ahead, Context, Target, has_axis_words, target
 from verifier.control.corners import Corner, CornerRefused, Piece, chamfer, lines_by_angle, rounding
 from verifier.control.exact import cosine_sine
 from verifier.control.instruction import Instruction, canonical
@@ -39,7 +39,8 @@ def leftover(ctx: Context, ins: Instruction) -> str:
     ins.used.update(word.letter for word in left)
     text = canonical(left)
     other = [word.letter for word in left if word.letter in _NOT_SIMULATED]
-    reason = f"{_NOT_SIMULATED[other[0]]} is not simulated here" if other else "this word is not executed on a move"
+    plain = "this word is not executed on a move" if has_axis_words(ins) else "this word is not executed here"
+    reason = f"{_NOT_SIMULATED[other[0]]} is not simulated here" if other else plain
     ctx.record.unknown(text, reason, ctx.block)
     return text
 

@@ -16,6 +16,8 @@ from verifier.control.cycle_call import Call
 from verifier.control.cycle_play import play
 from verifier.control.cycle_words import CycleRefused, dwell_milliseconds, needed, parameter
 from verifier.control.instruction import canonical
+from verifier.control.live import turn_for_hole
+from verifier.control.run import MOVE_LIMIT
 from verifier.control.state import Coordinate
 from verifier.control.strokes import Beat, CycleFault, Kind, Point
 from verifier.machines import INCREMENTAL, TO_R
@@ -84,13 +86,26 @@ def drilling(call: Call) -> None:
     if count != 1 and not wanted:
         told = canonical([word for letter in "KL" if (word := call.ins.words.get(letter))])
         ctx.record.unknown(told, "the block has no hole to repeat; taken to mean nothing", ctx.block)
-    for _ in range(count if wanted else 0):
+    begun = ctx.record.count
+    for made in range(count if wanted else 0):
+        if made == 1:
+            _within_limits(ctx, begun, count, moving=step(here[other]) != here[other])
         here[other] = step(here[other])
         try:
             _hole(call, axis, kind, kept, here, behind)
         except CycleRefused:
             ctx.modal.x, ctx.modal.z = here["X"], here["Z"]
             raise
+
+
+def _within_limits(ctx: Context, begun: int, count: int, *, moving: bool) -> None:
+    """After the first of several holes: refuses the others where all of them would take more moves than are ever written out."""
+    more = (ctx.record.count - begun) * (count - 1)
+    if ctx.record.count + more > MOVE_LIMIT:
+        if moving:
+            ctx.modal.x, ctx.modal.z = (place.through(f"after {count - 1} more holes") for place in ctx.position())
+        reason = f"{count - 1:,} more holes would take {more:,} moves; at most {MOVE_LIMIT:,} are written out"
+        raise CycleRefused("too-many-strokes", reason)
 
 
 def _with_words(call: Call, axis: str, kept: Kept) -> Kept:
@@ -156,13 +171,7 @@ def _count(call: Call) -> int:
 def _hole(call: Call, axis: str, kind: str, kept: Kept, here: dict[str, Coordinate], behind: int) -> None:
     """Turn and go to the place of the hole, clamp, make it, and let the C axis go again."""
     ctx = call.ctx
-    for letter in "CH":
-        word = call.ins.take(letter)
-        if word is not None:
-            ctx.event("machine-code", canonical([word]))
-            ctx.record.unknown(
-                canonical([word]), "the C axis is told as it is written; it is not turned here", ctx.block
-            )
+    turn_for_hole(ctx, call.ins)
     if kept.bottom is None:
         raise CycleRefused("cycle-amount-missing", "the cycle was called without the bottom of the hole")
     if not all(place.known for place in (kept.initial, kept.level, kept.bottom, *here.values())):

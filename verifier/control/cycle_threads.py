@@ -141,5 +141,7 @@ def pull_out_tenths(call: Call) -> int:
         raise CycleRefused(
             "", "the pull-out of the thread is a control parameter that the machine profile does not give"
         )
-    call.ctx.record.unknown(f"pull-out of {call.name}", "taken from the machine profile", call.ctx.block)
+    if not call.ctx.machine.is_verified("cycle-parameters"):
+        reason = "taken from the machine profile, which nobody verified"
+        call.ctx.record.unknown(f"pull-out of {call.name}", reason, call.ctx.block)
     return int(leads * 10)

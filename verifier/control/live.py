@@ -22,6 +22,8 @@ _TURNING = ("G00", "G01", "G02", "G03")
 _TAKES_P = ("G04", "G10", "G30", "G54.1", "G65", "G66")
 _SENSES = {3: "forward", 4: "reverse", 5: "stopped"}
 _START = Coordinate("C before the program", 0)
+OTHER_AXES = "CHYVBA"
+"""Letters of axes beside X and Z: a lathe's C (H is its increment), Y (V), and B or A of a slide or a swivelling head."""
 
 
 # -- the C axis ---------------------------------------------------------------------------------------------------------
@@ -37,7 +39,7 @@ def turn(ctx: Context, ins: Instruction, motion: str | None) -> bool:
     for word in words:
         place = _reached(ctx, word, place, linear=mode == "polar")
     ctx.modal.cycle["c-axis"] = list(place)
-    if "C" not in ctx.machine.axes:
+    if words and "C" not in ctx.machine.axes:
         ctx.record.unknown(canonical(words), "the machine profile has no C axis; it is told as an angle", ctx.block)
     if mode != "off":
         ctx.record.unknown(
@@ -91,6 +93,35 @@ def _tell(ctx: Context, ins: Instruction, motion: str, place: Coordinate) -> Non
                 ctx.block,
             )
     ctx.event("auxiliary", f"{ANGLE} {text}" + ("" if has_axis_words(ins) else f" {how}"))
+
+
+def c_axis_home(ctx: Context, ins: Instruction, which: str) -> bool:
+    """C or H of a reference return: the C axis goes to its reference point; whether the block names it."""
+    words = [word for letter in "CH" if (word := ins.take(letter)) is not None]
+    if words:
+        if "C" not in ctx.machine.axes:
+            ctx.record.unknown(canonical(words), "the machine profile has no C axis; it is told as an angle", ctx.block)
+        _put(ctx, Coordinate(f"C at reference{which}", 0))
+    return bool(words)
+
+
+def turn_for_hole(ctx: Context, ins: Instruction) -> None:
+    """C and H of a drilling cycle: the C axis turns to the hole at rapid, H by its angle for every hole."""
+    words = [word for letter in "CH" if (word := ins.take(letter)) is not None]
+    if not words:
+        return
+    if "C" not in ctx.machine.axes:
+        ctx.record.unknown(canonical(words), "the machine profile has no C axis; it is told as an angle", ctx.block)
+    place = _angle(ctx)
+    for word in words:
+        place = _reached(ctx, word, place, linear=False)
+    _put(ctx, place)
+
+
+def _put(ctx: Context, place: Coordinate) -> None:
+    """The C axis at a new place, which is in force for the moves that follow."""
+    ctx.modal.cycle["c-axis"] = list(place)
+    ctx.put_auxiliary(ANGLE, _text(place))
 
 
 def _text(place: Coordinate) -> str:

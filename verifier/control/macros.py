@@ -16,6 +16,9 @@ from verifier.control.units import Unit
 from verifier.control.values import Symbol, Value, symbol, value_text
 from verifier.syntax import Block, Literal, Macro, Program, Variable, Word
 
+QUESTION_LIMIT = 200
+"""Questions that one run may ask of the machine; a loop whose value is not known asks a new one in every pass."""
+
 _ALARM, _STOP = 3000, 3006
 """System variables whose write stops the run: with an alarm, or at a stop with a message. From memory; controls agree."""
 
@@ -184,9 +187,21 @@ class MacroRunner(Run):
         ctx.modal.variables.used |= done.numbers.keys()
         for branch in self._ways.taken[before:]:
             rests_on(ctx, symbol(branch.atom.what), f"{macro.text} (followed both ways)")
+        if len(self._ways.taken) > QUESTION_LIMIT:
+            self._asks_too_much()
         self._watch.note(Step(ctx.block, decides_plainly(macro.condition), tuple(done.compared), decides=True))
         self._decided(frame, done.blocks)
         return outcome
+
+    def _asks_too_much(self) -> None:
+        """A run that asks the machine something new again and again: nobody can tell where it ends."""
+        ctx = self._ctx
+        ctx.fault(
+            "too-many-blocks", f"the run hangs on more than {QUESTION_LIMIT} answers that only the machine can give"
+        )
+        ctx.unexecuted("the rest of the run", "it hangs on too many answers that only the machine can give")
+        self._record.flow_unknown = True
+        self._stopped = True
 
     def _decided(self, frame: Frame, blocks: frozenset[int]) -> None:
         """What comes now in this program comes because of a decision, which rests on these blocks."""

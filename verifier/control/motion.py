@@ -9,6 +9,7 @@ from verifier.control.arc_words import centre_of
 from verifier.control.context import Context, along, axis_words, has_axis_words, target
 from verifier.control.corner_words import angled, go, leftover
 from verifier.control.instruction import Instruction, canonical
+from verifier.control.live import OTHER_AXES, c_axis_home
 from verifier.control.numbers import seconds
 from verifier.control.shifts import in_force, keep, shift
 from verifier.control.state import Coordinate, joined
@@ -89,7 +90,12 @@ def reference(ctx: Context, ins: Instruction, code: str) -> None:
         word = ins.take("P")
         which = f" {canonical([word])}" if word else " P2"
     goal = target(ctx, ins)
+    other = c_axis_home(ctx, ins, which)
     if not goal.named:
+        if other or ins.has(OTHER_AXES):  # other axes go home alone
+            text = leftover(ctx, ins)
+            ctx.event("machine-code", f"{code}{which}{' ' if text else ''}{text}", certain=not text)
+            return
         if ctx.assume("reference-without-axis") == "nothing-moves":
             text = leftover(ctx, ins)
             ctx.event("machine-code", f"{code}{which}{' ' if text else ''}{text}", certain=not text)

@@ -10,6 +10,9 @@ import numpy as np
 from verifier.control.instruction import whole
 from verifier.syntax import Program
 
+PROGRAM_NUMBER = "O:"
+"""Letters that begin a program number; the colon is that of programs punched by the ISO code (common practice, no source)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Unit:
@@ -42,7 +45,7 @@ def layout(program: Program) -> Layout:
     starts: list[tuple[int, int | None]] = []
     labels: dict[int, list[int]] = {}
     for index, letter, value in _numbers(program):
-        if letter == "O" and (not starts or starts[-1][0] != index):
+        if letter in PROGRAM_NUMBER and (not starts or starts[-1][0] != index):
             starts.append((index, value))
         elif letter == "N" and labels.get(value, [-1])[-1] != index:
             labels.setdefault(value, []).append(index)
@@ -84,14 +87,17 @@ def _ends_before(program: Program, index: int) -> bool:
 def _numbers(program: Program) -> list[tuple[int, str, int]]:
     """Every block number and program number: block index, letter, value, in order. Plain blocks are read from the columns."""
     columns = program.columns
-    which = np.flatnonzero(((columns.letter == ord("N")) | (columns.letter == ord("O"))) & (columns.decimals < 0))
+    which = np.flatnonzero(
+        ((columns.letter == ord("N")) | (columns.letter == ord("O")) | (columns.letter == ord(":")))
+        & (columns.decimals < 0)
+    )
     block = np.searchsorted(columns.row, which, "right") - 1
     values = columns.mantissa[which].tolist()
     letters = [chr(code) for code in columns.letter[which].tolist()]
     found = list(zip(block.tolist(), letters, values, strict=True))
     for index in np.flatnonzero(~columns.plain).tolist():
         for word in program.blocks[index].words:
-            value = whole(word) if word.letter in "NO" else None
+            value = whole(word) if word.letter in "NO:" else None
             if value is not None:
                 found.append((index, word.letter, value))
     return sorted(found, key=lambda entry: entry[0])

@@ -12,6 +12,8 @@ from hashlib import blake2b
 
 _LONGEST = 200
 _TERMS = 12
+_BITS = 300
+"""A factor or a number of a sum that needs more bits is of no use to anybody: the sum is then an unknown of its own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,8 +83,7 @@ def plus(one: Fraction | Symbol, other: Fraction | Symbol) -> Fraction | Symbol:
     left = tuple(sorted((name, factor) for name, factor in terms.items() if factor))
     if not left:
         return constant
-    found = Symbol(left, constant)
-    return found if len(left) <= _TERMS else symbol(f"[{found.text}]")
+    return _bounded(Symbol(left, constant))
 
 
 def times(one: Fraction | Symbol, factor: Fraction) -> Fraction | Symbol:
@@ -91,7 +92,14 @@ def times(one: Fraction | Symbol, factor: Fraction) -> Fraction | Symbol:
         return one * factor
     if not factor:
         return Fraction(0)
-    return Symbol(tuple((name, f * factor) for name, f in one.terms), one.constant * factor)
+    return _bounded(Symbol(tuple((name, f * factor) for name, f in one.terms), one.constant * factor))
+
+
+def _bounded(found: Symbol) -> Symbol:
+    """A sum as it is, or as one unknown where a loop made it longer or finer than anything is computed with."""
+    sizes = (found.constant, *(factor for _, factor in found.terms))
+    fine = any(max(size.numerator.bit_length(), size.denominator.bit_length()) > _BITS for size in sizes)
+    return symbol(f"[{found.text}]") if fine or len(found.terms) > _TERMS else found
 
 
 def minus(one: Fraction | Symbol, other: Fraction | Symbol) -> Fraction | Symbol:

@@ -75,7 +75,7 @@ def _held(block: Block, code_set: str) -> _Held:
         if word.letter == "G" and word.number is not None:
             code = _plain(word)
             codes.add(meaning(code, code_set) or FOREIGN + code)
-    return _Held(frozenset(codes), frozenset(w.letter for w in block.words) - {"G", "M", "N", "O"})
+    return _Held(frozenset(codes), frozenset(w.letter for w in block.words) - {"G", "M", "N", "O", ":"})
 
 
 def _plain(word: Word) -> str:

@@ -12,7 +12,7 @@ from verifier.syntax import Block, Comment, Program
 _NAMES = re.compile(
     r"\b(?:PART|DRG|DWG|DRAWING|REV|REVISION|ISSUE|INDEX|ITEM|JOB|ORDER|SETUP|SET-UP|OP|OPERATION|SIDE|MACHINE|LATHE)\b"
 )
-_OPENING = frozenset("ON")
+_OPENING = frozenset("O:N")
 
 
 def identity_notes(old: Program, new: Program) -> Iterator[NotePair]:
@@ -55,4 +55,4 @@ def _says_more(block: Block) -> bool:
 def _name_line(program: Program) -> int:
     """The line of the program number, 0 where there is none in the head."""
     opening = takewhile(lambda block: not _says_more(block), program.blocks)
-    return next((block.line for block in opening if any(word.letter == "O" for word in block.words)), 0)
+    return next((block.line for block in opening if any(word.letter in "O:" for word in block.words)), 0)

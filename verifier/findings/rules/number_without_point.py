@@ -26,7 +26,7 @@ class NumberWithoutPoint(ProgramRule):
     """
 
     id = "number-without-point"
-    revision = 1
+    revision = 2
     weight = Weight.MAJOR
     title = "A length without a decimal point."
     watch = "Do not start before the point is written, or the small value is confirmed."
@@ -36,6 +36,7 @@ class NumberWithoutPoint(ProgramRule):
         Example("zero needs no point", turning("G01 Z0 F0.2\nX62."), False),
         Example("allowance in least increments", turning("G71 U2. R0.5\nG71 P10 Q20 U400 W50 F0.3"), False),
         Example("the number of passes of a pattern", turning("G73 U5. W5. R3"), False),
+        Example("the number of holes", turning("G83 Z-10. R-2. F0.1 K12\nG80"), False),
         Example("dwell in thousandths", turning("G01 X35. F0.2\nG04 X500\nX62."), False),
         Example(
             "whole units",
@@ -58,15 +59,15 @@ class NumberWithoutPoint(ProgramRule):
                 yield Hazard(block.index, title, word.text, after=read_as, column=word.column)
 
 
-_COUNTS = "RD"
-"""In the pattern-repeating cycle these count passes."""
+_COUNTS = {"G73": "RD", **dict.fromkeys(("G83", "G84", "G85", "G87", "G88", "G89"), "KL")}
+"""Letters that count: the passes of the pattern-repeating cycle, the holes of a drilling cycle."""
 
 
 def _told(program: ProgramView, block: Block, word: Word, ticks: int) -> bool:
     found = codes(block, program.machine)
     if "G04" in found:
         return False
-    if "G73" in found and word.letter in _COUNTS:
+    if any(word.letter in _COUNTS.get(code, "") for code in found):
         return False
     if not found & _CYCLES:
         return ticks < _SMALL

@@ -12,7 +12,11 @@ from verifier.findings.spells import unknown_m_codes
 from verifier.findings.view import Hazard, ProgramView
 
 _CUT = "G01 Z-30. F0.2\nX62."
-_LEFT_OVER = "this word is not executed on a move"
+_LEFT_OVER = {
+    "this word is not executed on a move": "on a move is not understood here: where the tool goes is not checked",
+    "this word is not executed here": "is not understood here: what it does is not checked",
+}
+"""What the trace says of a word that nothing took -> what is said of it."""
 
 
 class UnknownCode(FaultRule):
@@ -43,13 +47,13 @@ class UnknownCode(FaultRule):
         for code, blocks in unknown_m_codes(program).items():
             title = f"M{code:02d} is not in the machine profile: what it does is not known"
             yield Hazard(blocks[0], title, f"M{code:02d}", effects=_others(blocks))
-        left: dict[str, list[tuple[int, str]]] = {}
+        left: dict[tuple[str, str], list[tuple[int, str]]] = {}
         for entry in program.trace.unchecked:
-            if entry.reason == _LEFT_OVER and entry.block is not None:
+            if entry.reason in _LEFT_OVER and entry.block is not None:
                 letters = "".join(c for c in entry.what if c.isalpha() or c == ",")
-                left.setdefault(letters, []).append((entry.block, entry.what))
-        for letters, entries in left.items():
-            title = f"{entries[0][1]} on a move is not understood here: where the tool goes is not checked"
+                left.setdefault((letters, entry.reason), []).append((entry.block, entry.what))
+        for (letters, reason), entries in left.items():
+            title = f"{entries[0][1]} {_LEFT_OVER[reason]}"
             yield Hazard(entries[0][0], title, letters, effects=_others([block for block, _ in entries]))
 
     def same_as(self, fault: object) -> str:
