@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from verifier.machines import Setup, load_machine, load_setup
+from verifier.machines import Setup, load_machine, load_setup, setup_text
 from verifier.source import MachineError
 
 SHOP = Path(__file__).parents[2] / "fixtures" / "shop"
@@ -155,3 +155,97 @@ def test_digest_is_of_the_content(tmp_path: Path) -> None:
     same = load(tmp_path, "# other order\n[tools.02]\ndiameter=20.0\nkind='drill'\n[tools.1]\nkind='turning'")
     other = load(tmp_path, "[tools.1]\nkind='turning'\n[tools.2]\nkind='drill'\ndiameter=20.1")
     assert one == same and one.digest != other.digest
+
+
+# -- tools by designation, outlines -------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("designation", "shape", "edge", "nose"),
+    [
+        # Nose radius field of ISO 1832: 04 is 0.4, 08 is 0.8, 12 is 1.2 mm; inch style counts sixty-fourths of an inch.
+        ("CNMG 12 04 08", "C", "12", "0.8"),
+        ("DNMG150604", "D", "15", "0.4"),
+        ("VBMT 16 04 12", "V", "16", "1.2"),
+        ("RCMT 12 04 M0", "R", "12", "6"),
+        # Edge lengths around an inscribed circle of 1/2 inch, in mm, as tables of inserts print them: C 12.9, W 8.7, T 22, S 12.7.
+        ("CNMG 432", "C", "12.895", "0.79375"),
+        ("WNMG 433", "W", "8.687", "1.190625"),
+        ("TNMG 431", "T", "21.997", "0.396875"),
+        ("SNMG 432", "S", "12.7", "0.79375"),
+    ],
+)
+def test_an_insert_is_known_by_its_designation(
+    tmp_path: Path, designation: str, shape: str, edge: str, nose: str
+) -> None:
+    tool = load(tmp_path, f"[tools.1]\nkind='turning'\ninsert='{designation}'").tools[1]
+    assert (tool.shape, tool.edge_length, tool.nose_radius) == (shape, Fraction(edge), Fraction(nose))
+
+
+def test_what_the_sheet_says_of_an_insert_comes_before_its_designation(tmp_path: Path) -> None:
+    text = "[tools.1]\nkind='turning'\ninsert='CNMG 12 04 08'\nnose_radius=0.79\nedge_length=12.9"
+    tool = load(tmp_path, text).tools[1]
+    assert (tool.nose_radius, tool.edge_length) == (Fraction("0.79"), Fraction("12.9"))
+
+
+CONTOUR = """
+[stock]
+kind = "contour"
+outline = [[0, 2], [50, 2], [50, -30], [80, -30], [80, -70], [0, -70]]
+[work_holding]
+kind = "chuck"
+[[work_holding.keep_out]]
+name = "tailstock"
+kind = "tailstock"
+outline = [[0, 5], [30, 40], [0, 40]]
+"""
+
+
+def test_a_contour_has_a_box_around_it_and_is_written_out_again(tmp_path: Path) -> None:
+    setup = load(tmp_path, CONTOUR)
+    assert setup.stock is not None and setup.work_holding is not None
+    assert (setup.stock.diameter, setup.stock.length, setup.stock.face_z) == (80, 72, 2)
+    zone = setup.work_holding.keep_out[0]
+    assert (zone.z_from, zone.z_to, zone.diameter_from, zone.diameter_to, len(zone.outline)) == (5, 40, 0, 30, 3)
+    (tmp_path / "again.toml").write_text(setup_text(setup), "utf-8")
+    assert load_setup(tmp_path / "again.toml", None) == setup
+
+
+TOOL_MISTAKES = """
+[stock]
+kind = "contour"
+diameter = 80
+outline = [[0, 0], [40, -50], [0, -50], [40, 0]]
+[[work_holding.keep_out]]
+name = "jaws"
+kind = "jaw"
+z_from = -10
+[tools.1]
+kind = "turning"
+insert = "XNMG 12 04 08"
+[tools.2]
+kind = "turning"
+insert = "CNMG 12 04 08"
+shape = "D"
+approach_angle = 120
+[tools.3]
+kind = "drill"
+blade_depth = 3
+"""
+
+
+def test_every_mistake_about_tools_and_outlines_is_told_with_its_key(tmp_path: Path) -> None:
+    assert sorted(mistakes(tmp_path, TOOL_MISTAKES)) == [
+        "stock.diameter: got 80, expected nothing beside an outline, which says it",
+        "stock.outline.2: got an edge that meets edge 0, expected an outline that does not cross itself",
+        'tools.1.insert: got "XNMG 12 04 08", expected an insert as ISO 1832 designates it, such as CNMG 12 04 08 or CNMG 432',
+        "tools.2.approach_angle: got 120, expected 100 degrees at most for shape C",
+        'tools.2.shape: got "D", expected "C", as in CNMG 12 04 08',
+        'tools.3.blade_depth: got 3, expected nothing for kind "drill", only for grooving, parting',
+        "work_holding.keep_out.0.diameter_from: got nothing, expected a value",
+        "work_holding.keep_out.0.diameter_to: got nothing, expected a value",
+        'work_holding.keep_out.0.kind: got "jaw", expected one of jaws, soft-jaws, tailstock, steady, other'
+        " (did you mean jaws?)",
+        "work_holding.keep_out.0.z_to: got nothing, expected a value",
+        "work_holding.kind: got nothing, expected a value",
+    ]

@@ -10,6 +10,7 @@ from typing import Annotated, Any
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, PlainValidator, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
+from verifier.machines.inserts import INSERT_FORM
 from verifier.machines.mistakes import Mistake
 
 MM_PER_INCH = Fraction(254, 10)
@@ -99,6 +100,7 @@ VARIABLE_FORM = r"^[0-9]{1,6}$"
 WORK_OFFSET_FORM = r"^G5[4-9](\.1P[0-9]{1,3})?$"
 FORMS = {
     NAME_FORM: "lower case words joined by hyphens",
+    INSERT_FORM: "an insert as ISO 1832 designates it, such as CNMG 12 04 08 or CNMG 432",
     CODE_FORM: "a G code such as G01",
     M_CODE_FORM: "the number of an M code",
     STATION_FORM: "the number of a station",

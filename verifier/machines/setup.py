@@ -13,10 +13,11 @@ from typing import Any
 from verifier.machines.checking import checked
 from verifier.machines.edge import UNIT_LENGTH, number
 from verifier.machines.frozen import FrozenMap
+from verifier.machines.inserts import designated
 from verifier.machines.mistakes import Mistake, shown
 from verifier.machines.model import Machine
 from verifier.machines.reading import content_digest, parse_toml, read_toml
-from verifier.machines.setup_file import LimitTable, SetupTable, StockTable, ToolTable, WorkHoldingTable
+from verifier.machines.setup_file import KeepOutTable, LimitTable, SetupTable, StockTable, ToolTable, WorkHoldingTable
 from verifier.machines.setup_model import KeepOut, Limit, Setup, Stock, Tool, WorkHolding
 from verifier.source import MachineError
 
@@ -125,23 +126,47 @@ def _scaled(value: Fraction | None, scale: Fraction) -> Fraction | None:
 
 
 def _stock(given: StockTable, scale: Fraction) -> Stock:
+    if given.outline is not None:
+        outline = _points(given.outline, scale)
+        z_from, z_to, _, across = _box(outline)
+        return Stock(given.kind, across, None, z_to - z_from, z_to, outline)
+    assert given.diameter is not None and given.length is not None and given.face_z is not None
     inner = _scaled(given.inner, scale)
     return Stock(given.kind, given.diameter * scale, inner, given.length * scale, given.face_z * scale)
 
 
+def _points(given: list[list[Fraction]], scale: Fraction) -> tuple[tuple[Fraction, Fraction], ...]:
+    return tuple((x * scale, z * scale) for x, z in given)
+
+
+def _box(outline: tuple[tuple[Fraction, Fraction], ...]) -> tuple[Fraction, Fraction, Fraction, Fraction]:
+    """Least and greatest Z, least and greatest diameter."""
+    across, along = zip(*outline, strict=True)
+    return min(along), max(along), min(across), max(across)
+
+
+def _zone(z: KeepOutTable, scale: Fraction) -> KeepOut:
+    if z.outline is not None:
+        outline = _points(z.outline, scale)
+        return KeepOut(z.name, *_box(outline), z.kind, outline)
+    ends = (z.z_from, z.z_to, z.diameter_from, z.diameter_to)
+    low, high, inner, outer = (end * scale for end in ends if end is not None)
+    return KeepOut(z.name, low, high, inner, outer, z.kind)
+
+
 def _work_holding(given: WorkHoldingTable, scale: Fraction) -> WorkHolding:
-    zones = tuple(
-        KeepOut(z.name, z.z_from * scale, z.z_to * scale, z.diameter_from * scale, z.diameter_to * scale)
-        for z in given.keep_out
-    )
+    zones = tuple(_zone(zone, scale) for zone in given.keep_out)
     return WorkHolding(given.kind, given.max_rpm, given.grips, given.note or "", zones)
 
 
 def _tool(station: int, given: ToolTable, scale: Fraction) -> Tool:
+    nose = _scaled(given.nose_radius, scale)
+    named = designated(given.insert) if given.insert is not None else None
+    edge = _scaled(given.edge_length, scale)
     return Tool(
         station=station,
         kind=given.kind,
-        nose_radius=_scaled(given.nose_radius, scale),
+        nose_radius=nose if named is None or nose is not None else named.nose_radius,
         orientation=given.orientation,
         blade_width=_scaled(given.blade_width, scale),
         diameter=_scaled(given.diameter, scale),
@@ -150,8 +175,20 @@ def _tool(station: int, given: ToolTable, scale: Fraction) -> Tool:
         mounted=given.mounted,
         max_rpm=given.max_rpm,
         feed_minimum=_scaled(given.feed_minimum, scale),
-        holder=tuple((x * scale, z * scale) for x, z in given.holder or ()),
+        holder=_points(given.holder or [], scale),
         note=given.note or "",
+        insert=given.insert,
+        shape=named.shape if named is not None else given.shape,
+        edge_length=edge if named is None or edge is not None else named.edge_length,
+        approach_angle=given.approach_angle,
+        plunges=given.plunges,
+        blade_depth=_scaled(given.blade_depth, scale),
+        side_clearance=_scaled(given.side_clearance, scale),
+        flute_length=_scaled(given.flute_length, scale),
+        profile_angle=given.profile_angle,
+        shank_diameter=_scaled(given.shank_diameter, scale),
+        shank_axis=_scaled(given.shank_axis, scale),
+        reach=_scaled(given.reach, scale),
     )
 
 

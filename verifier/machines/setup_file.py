@@ -19,19 +19,35 @@ from verifier.machines.edge import (
     Text,
     number,
 )
+from verifier.machines.inserts import CORNER_ANGLE, INSERT_FORM, designated
 from verifier.machines.mistakes import NOTHING, Mistake, shown
+from verifier.machines.outlines import first_crossing, outline_points, twice_area
 from verifier.machines.profile_file import AxisLetter
 
 Station = Annotated[str, Field(pattern=STATION_FORM)]
 Number = Annotated[str, Field(pattern=VARIABLE_FORM)]
 WorkOffset = Annotated[str, Field(pattern=WORK_OFFSET_FORM)]
 Point = Annotated[list[Quantity], Field(min_length=2, max_length=2)]
+Outline = Annotated[list[Point], Field(min_length=3, max_length=5000)]
 
-
+_INSERTS = ("turning", "boring")
+_BLADES = ("grooving", "parting")
 _ONLY_FOR = {
-    "blade_width": ("grooving", "parting"),
+    "blade_width": _BLADES,
     "point_angle": ("drill",),
     "nose_radius": ("turning", "boring", "grooving", "parting", "threading"),
+    "insert": _INSERTS,
+    "shape": _INSERTS,
+    "edge_length": _INSERTS,
+    "approach_angle": _INSERTS,
+    "plunges": _BLADES,
+    "blade_depth": _BLADES,
+    "side_clearance": _BLADES,
+    "flute_length": ("drill",),
+    "profile_angle": ("threading",),
+    "shank_diameter": ("boring",),
+    "shank_axis": ("boring",),
+    "reach": ("boring",),
 }
 """Measures that only some kinds of tool have."""
 
@@ -39,15 +55,17 @@ _ONLY_FOR = {
 class StockTable(Table):
     """The raw piece, in the file's units."""
 
-    kind: Literal["bar", "tube"]
-    diameter: Positive
+    kind: Literal["bar", "tube", "contour"]
+    diameter: Positive | None = None
     inner: Positive | None = None
-    length: Positive
-    face_z: Quantity
+    length: Positive | None = None
+    face_z: Quantity | None = None
+    outline: Outline | None = None
 
     @classmethod
     def contradictions(cls, raw: dict[str, Any]) -> Iterator[Mistake]:
-        """A bar with a bore, a tube without one, or a bore as large as the piece."""
+        """A bar with a bore, a tube without one, a bore as large as the piece; measures beside a contour."""
+        yield from _contour_or_measures(raw)
         inner, outer = number(raw, "inner"), number(raw, "diameter")
         if raw.get("kind") == "tube" and "inner" not in raw:
             yield Mistake(("inner",), NOTHING, "the inner diameter of the tube")
@@ -57,18 +75,56 @@ class StockTable(Table):
             yield Mistake(("inner",), shown(raw["inner"]), f"less than the diameter, {shown(raw['diameter'])}")
 
 
+def _contour_or_measures(raw: dict[str, Any]) -> Iterator[Mistake]:
+    contour = raw.get("kind") == "contour"
+    if contour and "outline" not in raw:
+        yield Mistake(("outline",), NOTHING, "the half section of the piece, a list of [diameter, Z] points")
+    if raw.get("kind") in ("bar", "tube") and "outline" in raw:
+        yield Mistake(("outline",), "a list", f'nothing for a {raw["kind"]} (kind "contour" has an outline)')
+    for key in ("diameter", "length", "face_z"):
+        if contour and key in raw:
+            yield Mistake((key,), shown(raw[key]), "nothing beside an outline, which says it")
+        elif not contour and key not in raw:
+            yield Mistake((key,), NOTHING, "a value")
+    yield from _bad_outline(raw)
+
+
+def _bad_outline(raw: dict[str, Any]) -> Iterator[Mistake]:
+    """An outline with a point below the centre line, with a crossing, or without an area."""
+    points = outline_points(raw.get("outline"))
+    if points is None:
+        return
+    for k, (diameter, _) in enumerate(points):
+        if diameter < 0:
+            yield Mistake(("outline", k), shown(raw["outline"][k][0]), "a diameter of 0 or more")
+    crossing = first_crossing(points)
+    if crossing is not None:
+        one, other = crossing
+        yield Mistake(("outline", other), f"an edge that meets edge {one}", "an outline that does not cross itself")
+    elif len(points) >= 3 and not twice_area(points):
+        yield Mistake(("outline",), "points on one line", "an outline with an area")
+
+
 class KeepOutTable(Table):
-    """A ring that nothing may enter, in work coordinates and the file's units."""
+    """A ring, or a true half section, that nothing may enter, in work coordinates and the file's units."""
 
     name: Text
-    z_from: Quantity
-    z_to: Quantity
-    diameter_from: NotNegative
-    diameter_to: Positive
+    kind: Literal["jaws", "soft-jaws", "tailstock", "steady", "other"] | None = None
+    z_from: Quantity | None = None
+    z_to: Quantity | None = None
+    diameter_from: NotNegative | None = None
+    diameter_to: Positive | None = None
+    outline: Outline | None = None
 
     @classmethod
     def contradictions(cls, raw: dict[str, Any]) -> Iterator[Mistake]:
-        """A zone that is inside out."""
+        """A zone that is inside out, without an extent, or with two."""
+        for key in ("z_from", "z_to", "diameter_from", "diameter_to"):
+            if "outline" in raw and key in raw:
+                yield Mistake((key,), shown(raw[key]), "nothing beside an outline, which says it")
+            elif "outline" not in raw and key not in raw:
+                yield Mistake((key,), NOTHING, "a value")
+        yield from _bad_outline(raw)
         for low, high in (("z_from", "z_to"), ("diameter_from", "diameter_to")):
             start, end = number(raw, low), number(raw, high)
             if start is not None and end is not None and start >= end:
@@ -100,6 +156,18 @@ class ToolTable(Table):
     feed_minimum: Positive | None = None
     holder: Annotated[list[Point], Field(min_length=3)] | None = None
     note: Text | None = None
+    insert: Annotated[str, Field(pattern=INSERT_FORM)] | None = None
+    shape: Literal["C", "D", "E", "H", "M", "O", "P", "R", "S", "T", "V", "W"] | None = None
+    edge_length: Positive | None = None
+    approach_angle: Positive | None = None
+    plunges: Literal["X", "Z"] | None = None
+    blade_depth: Positive | None = None
+    side_clearance: NotNegative | None = None
+    flute_length: Positive | None = None
+    profile_angle: Positive | None = None
+    shank_diameter: Positive | None = None
+    shank_axis: Positive | None = None
+    reach: Positive | None = None
 
     @classmethod
     def contradictions(cls, raw: dict[str, Any]) -> Iterator[Mistake]:
@@ -113,6 +181,25 @@ class ToolTable(Table):
             yield Mistake(("point_angle",), shown(raw["point_angle"]), "an angle of 180 degrees at most")
         if nose is not None and blade is not None and 2 * nose > blade:
             yield Mistake(("nose_radius",), shown(raw["nose_radius"]), "half the blade_width at most")
+        yield from _insert_mistakes(raw)
+        profile = number(raw, "profile_angle")
+        if profile is not None and profile >= 180:
+            yield Mistake(("profile_angle",), shown(raw["profile_angle"]), "an angle below 180 degrees")
+
+
+def _insert_mistakes(raw: dict[str, Any]) -> Iterator[Mistake]:
+    """An insert whose designation and measures disagree, or whose edges do not fit at its approach angle."""
+    given = raw.get("insert")
+    named = designated(given) if isinstance(given, str) else None
+    if named is not None and raw.get("shape", named.shape) != named.shape:
+        yield Mistake(("shape",), shown(raw["shape"]), f"{shown(named.shape)}, as in {given}")
+    shape = named.shape if named is not None else raw.get("shape")
+    angle, corner = number(raw, "approach_angle"), CORNER_ANGLE.get(shape) if isinstance(shape, str) else None
+    if angle is not None and corner is not None and angle + corner > 180:
+        most = 180 - corner
+        yield Mistake(("approach_angle",), shown(raw["approach_angle"]), f"{most} degrees at most for shape {shape}")
+    elif angle is not None and angle >= 180:
+        yield Mistake(("approach_angle",), shown(raw["approach_angle"]), "an angle below 180 degrees")
 
 
 class LimitTable(Table):

@@ -13,24 +13,35 @@ from fractions import Fraction
 
 @dataclass(frozen=True, slots=True)
 class Stock:
-    """The raw piece: "bar" or "tube", outer and inner diameter, length, and Z of its front face in work coordinates."""
+    """The raw piece: "bar", "tube" or "contour", outer and inner diameter, length, and Z of its front face in work coordinates.
+
+    A contour (a casting, a forging, what an earlier operation left) is its half section, `outline`: (diameter, Z) points, closed by
+    itself; `diameter`, `length` and `face_z` are then those of the box around it.
+    """
 
     kind: str
     diameter: Fraction
     inner: Fraction | None
     length: Fraction
     face_z: Fraction
+    outline: tuple[tuple[Fraction, Fraction], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class KeepOut:
-    """A zone that nothing may enter, in work coordinates: a ring between two diameters and two Z positions."""
+    """A zone that nothing may enter, in work coordinates: a ring between two diameters and two Z positions.
+
+    `kind` says what stands there ("jaws", "soft-jaws", "tailstock", "steady", "other"). `outline` is its true half section where the sheet
+    has one, as (diameter, Z) points; the ring is then the box around it.
+    """
 
     name: str
     z_from: Fraction
     z_to: Fraction
     diameter_from: Fraction
     diameter_to: Fraction
+    kind: str | None = None
+    outline: tuple[tuple[Fraction, Fraction], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +65,12 @@ class Tool:
     degrees; `hand` is "right" or "left"; `mounted` is "upright" or "upside-down". `feed_minimum` is the least feed
     per revolution at which its swarf breaks. `holder` is the holder's outline as
     (X radius, Z) points relative to the programmed point.
+
+    `insert` is the designation of an indexable insert by ISO 1832, `shape` its letter, `edge_length` that of its cutting edge,
+    `approach_angle` the angle in degrees between its main cutting edge and a feed along Z. A blade plunges along X, or along Z for
+    grooves in a face (`plunges`), reaches `blade_depth` deep and may be moved sideways while cutting `side_clearance` deep. A drill cuts
+    as deep as its `flute_length`. A threading tool has the full angle `profile_angle` in degrees. The shank of a boring bar is a cylinder
+    of `shank_diameter` whose axis lies `shank_axis` from the tip, clear of its holder for `reach`.
     """
 
     station: int
@@ -69,6 +86,18 @@ class Tool:
     feed_minimum: Fraction | None = None
     holder: tuple[tuple[Fraction, Fraction], ...] = ()
     note: str = ""
+    insert: str | None = None
+    shape: str | None = None
+    edge_length: Fraction | None = None
+    approach_angle: Fraction | None = None
+    plunges: str | None = None
+    blade_depth: Fraction | None = None
+    side_clearance: Fraction | None = None
+    flute_length: Fraction | None = None
+    profile_angle: Fraction | None = None
+    shank_diameter: Fraction | None = None
+    shank_axis: Fraction | None = None
+    reach: Fraction | None = None
 
 
 @dataclass(frozen=True, slots=True)

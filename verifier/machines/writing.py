@@ -12,7 +12,7 @@ from typing import Any
 from verifier.machines.choices import CHOICES
 from verifier.machines.mcodes import ORDERED_BY_CHOICE, STANDARD
 from verifier.machines.model import Machine, MCode
-from verifier.machines.setup_model import Setup, Tool
+from verifier.machines.setup_model import KeepOut, Setup, Stock, Tool
 
 _BARE = frozenset("ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789_-")
 
@@ -84,18 +84,27 @@ def _m_code(code: MCode) -> dict[str, Any]:
 
 def _setup_tables(setup: Setup) -> dict[str, Any]:
     holding = setup.work_holding
-    zones = [_fields(zone) for zone in holding.keep_out] if holding else []
+    zones = (
+        [_outlined(zone, ("z_from", "z_to", "diameter_from", "diameter_to")) for zone in holding.keep_out]
+        if holding
+        else []
+    )
     return {
         "name": setup.name,
         "units": "mm",
         "other_channel": setup.other_channel,
-        "stock": _fields(setup.stock) if setup.stock else None,
+        "stock": _outlined(setup.stock, ("diameter", "length", "face_z")) if setup.stock else None,
         "work_holding": _fields(holding, ("keep_out",)) | {"keep_out": zones} if holding else None,
         "work_offsets": setup.work_offsets,
         "variables": {str(key): value for key, value in setup.variables.items()},
         "tools": {str(station): _tool(tool) for station, tool in setup.tools.items()},
         "limits": [_fields(limit) for limit in setup.limits],
     }
+
+
+def _outlined(value: Stock | KeepOut, box: tuple[str, ...]) -> dict[str, Any]:
+    """A stock or a zone by its outline, or else by the measures of the box."""
+    return _fields(value, box if value.outline else ("outline",))
 
 
 def _tool(tool: Tool) -> dict[str, Any]:
