@@ -1,18 +1,42 @@
-"""Takes a `Trace` and a machine; gives how long it takes, move by move, and how fast the spindle turns.
+"""Takes a `Trace`, a machine and a setup sheet; gives how long it takes, how fast the spindle turns, and what becomes of the stock.
 
-Never reads program text, never decides whether a time is good, never guesses a time that it does not know.
+Never reads program text, never decides whether a time or a cut is good, never guesses a time or a tool that it does not know.
 """
 
 from __future__ import annotations
 
+from verifier.geometry.part import (
+    BLADE_SIDEWAYS,
+    BODY_INTO_MATERIAL,
+    DRILL_PAST_FLUTE,
+    INTO_KEEP_OUT,
+    RAPID_INTO_MATERIAL,
+    Contact,
+    Gap,
+    TurnedPart,
+    stock_section,
+    turned_part,
+)
+from verifier.geometry.section import Meeting
 from verifier.geometry.speeds import spindle_speed
 from verifier.geometry.threading import run_in, run_out
 from verifier.geometry.time import SpindleStart, Times, Uncounted, first_pass_events, sequence_times, times
+from verifier.geometry.tool_outline import ToolOutline, tool_outline
 from verifier.geometry.travel import rapid_bend
 
 __all__ = [
+    "BLADE_SIDEWAYS",
+    "BODY_INTO_MATERIAL",
+    "DRILL_PAST_FLUTE",
+    "INTO_KEEP_OUT",
+    "RAPID_INTO_MATERIAL",
+    "Contact",
+    "Gap",
+    "Meeting",
     "SpindleStart",
     "Times",
+    "ToolOutline",
+    "TurnedPart",
     "Uncounted",
     "first_pass_events",
     "rapid_bend",
@@ -20,5 +44,8 @@ __all__ = [
     "run_out",
     "sequence_times",
     "spindle_speed",
+    "stock_section",
     "times",
+    "tool_outline",
+    "turned_part",
 ]

@@ -22,6 +22,7 @@ from verifier.machines.code_sets import (
 )
 from verifier.machines.edge import Name, Positive, Table, number
 from verifier.machines.frozen import FrozenMap
+from verifier.machines.inserts import CORNERS
 from verifier.machines.mcodes import CONTROL_MEANINGS
 from verifier.machines.mistakes import Mistake, shown
 from verifier.machines.model import (
@@ -47,6 +48,7 @@ __all__ = [
     "ABSOLUTE",
     "CHOICES",
     "CONTROL_MEANINGS",
+    "CORNERS",
     "FUNCTIONS",
     "GROUPS",
     "INCREMENTAL",
