@@ -319,6 +319,19 @@ def test_compensation_switched_in_an_arc_is_told() -> None:
     assert codes(run(START + text, setup=nose())) == ["compensation-switched-in-arc"]
 
 
+@pytest.mark.parametrize("entry", ["square", "as-a-corner"])
+@pytest.mark.parametrize("way", ["G42 G01 X27. F.1", "G42 G01 X27. Z0 F.1\nZ-5."])
+def test_a_way_home_behind_an_entry_from_an_unknown_place_has_no_heading(entry: str, way: str) -> None:
+    """Found by fuzzing: neither the entry nor the way home to the reference point has a direction here."""
+    trace = run(
+        f"G21 G99 G97 S500 M03\nT0101\nG28 U0 W0\n{way}\nG28 U0 W0\nM30\n",
+        machine({"compensation-entry": entry}),
+        setup=nose(),
+    )
+    row = trace.rows()[-1]
+    assert (trace.bases[row.bx1], trace.bases[row.bz1]) == ("X at reference", "Z at reference")
+
+
 def test_a_short_entry_is_told_with_its_length() -> None:
     text = "G01 X41. Z2. F.2\nG42 X40.\nZ-20.\nG40 X60.\nM30\n"
     (fault,) = run(START + text, setup=nose()).faults

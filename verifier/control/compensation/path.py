@@ -77,7 +77,7 @@ class _Path:
         if leg.role is Role.EXIT:
             return Corner(())
         nose = self._nose(leg.side)
-        still = here.centre is None and here.start == here.end
+        still = _still(here)
         square = Corner((here.end.minus(self._shift) if still else nose.beside(here, here.end),))
         if k + 1 == len(self._legs):
             return square
@@ -89,7 +89,7 @@ class _Path:
         if follows.role is Role.CONTOUR and follows.side != leg.side:
             across = self._nose(follows.side).beside(ahead, ahead.start)
             return Corner((*square.places, across)) if leg.role is Role.CONTOUR else square
-        if follows.role is Role.ENTRY or (follows.role is Role.EXIT and self._ways.square_entry):
+        if follows.role is Role.ENTRY or (follows.role is Role.EXIT and (self._ways.square_entry or _still(ahead))):
             return square
         self._sees_next.append(k)
         if leg.role is Role.ENTRY and (self._ways.square_entry or still):
@@ -186,6 +186,11 @@ class _Path:
     def _round(self, side: int) -> Kind:
         """The way round an outer corner: to the right for a nose on the left."""
         return Kind.ARC_CW if side > 0 else Kind.ARC_CCW
+
+
+def _still(curve: Curve) -> bool:
+    """Whether a leg has no heading: it comes from a place, or leads to one, that is not known."""
+    return curve.centre is None and curve.start == curve.end
 
 
 def _straight_on(here: Curve, ahead: Curve) -> bool:
