@@ -171,7 +171,7 @@ SHEET = sheet(*(Tool(station, "turning", nose_radius=Fraction(2, 5), orientation
 def smaller_limits() -> Iterator[None]:
     """The limits of execution as they are while fuzzing."""
     with ExitStack() as stack:
-        for name in ("execute", "flow", "macros", "contours"):
+        for name in ("execute", "flow", "macros", "contours", "cycle_codes.drilling"):
             module = import_module(f"verifier.control.{name}")
             for limit, value in (("BLOCK_LIMIT", BLOCKS), ("MOVE_LIMIT", MOVES)):
                 if hasattr(module, limit):

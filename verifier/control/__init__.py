@@ -6,6 +6,7 @@ Never prints, never stops at what it does not understand, never compares two pro
 from __future__ import annotations
 
 from verifier.control.branches import Branch, branches_contradict
+from verifier.control.cycle_registry import CYCLES, Lasts
 from verifier.control.entries import NEEDED, WayIn, ways_in
 from verifier.control.execute import execute, execute_part
 from verifier.control.held import Held, held_speed
@@ -34,6 +35,7 @@ from verifier.control.waits import Unmatched, Wait, unmatched, waits
 from verifier.control.ways import WAYS_LIMIT, execute_ways, way_text
 
 __all__ = [
+    "CYCLES",
     "FIELDS",
     "FOREIGN",
     "NEEDED",
@@ -48,6 +50,7 @@ __all__ = [
     "Held",
     "InForce",
     "Kind",
+    "Lasts",
     "Layout",
     "Library",
     "MoveRow",

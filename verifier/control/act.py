@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from verifier.control.block_motion import SINGLE, block_motion
+from verifier.control.block_motion import block_motion
 from verifier.control.codes import DRILLING, GROUP, IN_WORDS, MODAL, ONE_SHOT
 from verifier.control.context import Context, has_axis_words
 from verifier.control.corner_words import leftover
-from verifier.control.cycle_calls import Runner
-from verifier.control.cycle_drilling import CLAMPED, begin_drilling, end_drilling
+from verifier.control.cycle_call import Runner
+from verifier.control.cycle_codes.drilling import CLAMPED, begin_drilling, end_drilling
+from verifier.control.cycle_registry import CYCLES, Lasts, lasting
 from verifier.control.held import held_text
 from verifier.control.instruction import Instruction, canonical, canonical_word, whole
 from verifier.control.live import chosen_spindle, for_main, other_spindle
@@ -79,7 +80,7 @@ def contradictions(ctx: Context, ins: Instruction) -> None:
 
 def _axis_contradictions(ctx: Context, ins: Instruction) -> None:
     """One axis named twice in its two ways, or two codes that both want the block's axis words (an error in NISTIR 6556 section 3.4)."""
-    contour = ins.code("G71", "G72", "G73")
+    contour = any(code in CYCLES and CYCLES[code].contour for code, _ in ins.g)
     for absolute, relative in ("XU", "ZW"):
         if absolute in ins.words and relative in ins.words and not contour:
             text = f"{ins.words[absolute].text} {ins.words[relative].text}"
@@ -154,7 +155,7 @@ def _set_modal(ctx: Context, ins: Instruction, name: str, value: str) -> None:
     before = ctx.modal.values.get(name)
     if name == "motion":
         end_drilling(ctx)
-        if value in SINGLE and before != value:
+        if lasting(value) is Lasts.PASSES and before != value:
             ctx.modal.cycle.pop("single", None)
     ctx.put(name, value)
     if before == value:

@@ -9,7 +9,9 @@ from verifier.control.codes import GROUP
 from verifier.control.compensation.journal import COMPENSATED
 from verifier.control.context import Context, has_axis_words, target
 from verifier.control.corner_words import names_line
-from verifier.control.cycle_calls import CYCLES, Runner, carry_out
+from verifier.control.cycle_call import Runner
+from verifier.control.cycle_calls import carry_out
+from verifier.control.cycle_registry import Lasts, lasting
 from verifier.control.instruction import FOREIGN, Instruction, canonical
 from verifier.control.live import interpolation, straight_only, turn
 from verifier.control.motion import (
@@ -25,7 +27,6 @@ from verifier.control.thread_moves import THREADS
 from verifier.control.units import PROGRAM_NUMBER
 from verifier.machines import other_sets
 
-SINGLE = ("G90", "G92", "G94")
 _MOVES = MOTIONS | THREADS
 
 _ONE_SHOTS: dict[str, Callable[[Context, Instruction], None]] = {
@@ -44,7 +45,7 @@ _UNCOMPENSATED = ("G28", "G30", "G53")
 
 
 def _is_cycle(code: str) -> bool:
-    return code == "G70" or (code in CYCLES and code not in SINGLE)
+    return lasting(code) in (Lasts.BLOCK, Lasts.HOLES)
 
 
 def block_motion(ctx: Context, ins: Instruction, runner: Runner) -> int | None:
@@ -84,7 +85,9 @@ def _apart(ctx: Context, code: str) -> str:
 def _modal_motion(ctx: Context, ins: Instruction, runner: Runner) -> int | None:
     motion = ctx.modal.values.get("motion")
     turned = turn(ctx, ins, motion)
-    open_cycle = motion in SINGLE and "single" in ctx.modal.cycle and not (ins.g or ins.m or has_axis_words(ins))
+    open_cycle = (
+        lasting(motion) is Lasts.PASSES and "single" in ctx.modal.cycle and not (ins.g or ins.m or has_axis_words(ins))
+    )
     repeat = (
         open_cycle
         and bool(ins.words.keys() - {"N", *PROGRAM_NUMBER})
@@ -92,7 +95,7 @@ def _modal_motion(ctx: Context, ins: Instruction, runner: Runner) -> int | None:
     )
     if not has_axis_words(ins) and not repeat and (turned or not names_line(ctx, ins)):
         return None
-    if motion in SINGLE:
+    if motion is not None and lasting(motion) is Lasts.PASSES:
         return carry_out(ctx, ins, motion, runner)
     if motion is None:
         _motion_unknown(ctx, ins)

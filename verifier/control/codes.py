@@ -1,4 +1,7 @@
-"""The codes of a lathe by their meaning, as tables: modal groups, what a modal code sets, and which codes act in their own block only."""
+"""The codes of a lathe by their meaning, as tables: modal groups, what a modal code sets, and which codes act in their own block only.
+
+Canned cycles are not written here: each joins the tables by way of `verifier/control/cycle_registry.py`.
+"""
 
 from __future__ import annotations
 
@@ -11,9 +14,6 @@ MODAL: dict[str, tuple[str, str]] = {
     "G03": ("motion", "G03"),
     "G32": ("motion", "G32"),
     "G34": ("motion", "G34"),
-    "G90": ("motion", "G90"),
-    "G92": ("motion", "G92"),
-    "G94": ("motion", "G94"),
     "G17": ("plane", "G17"),
     "G18": ("plane", "G18"),
     "G19": ("plane", "G19"),
@@ -41,7 +41,7 @@ MODAL: dict[str, tuple[str, str]] = {
 }
 """A modal code -> the name of the state and its value. What another set calls it: `code_sets` of the machines. Source: common practice, no source."""
 
-ONE_SHOT = (
+ONE_SHOT = [
     "G04",
     "G10",
     "G28",
@@ -50,30 +50,22 @@ ONE_SHOT = (
     "G50",
     "G52",
     "G53",
-    "G70",
-    "G71",
-    "G72",
-    "G73",
-    "G74",
-    "G75",
-    "G76",
     "G107",
     "G07.1",
     "G112",
     "G113",
     "G12.1",
     "G13.1",
-)
+]
 """Codes that act in their own block and leave the motion group as it was."""
 
-DRILLING = ("G83", "G84", "G85", "G87", "G88", "G89")
+DRILLING: list[str] = []
 """Drilling, boring and tapping cycles: modal until G80 or a code of the motion group."""
 
 GROUP: dict[str, str] = {
     **{code: name for code, (name, _) in MODAL.items()},
     "G54.1": "work_offset",
     **dict.fromkeys(ONE_SHOT, "one-shot"),
-    **dict.fromkeys(DRILLING, "motion"),
     "G80": "drilling",
 }
 """Code -> the modal group it belongs to; two codes of one group in a block contradict each other."""

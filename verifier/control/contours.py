@@ -7,7 +7,8 @@ from collections.abc import Iterable
 
 from verifier.control.compensation.apply import AS_PROGRAMMED, NO_OFFSET
 from verifier.control.context import Context
-from verifier.control.cycle_calls import CYCLES, Found
+from verifier.control.cycle_call import Found
+from verifier.control.cycle_registry import CYCLES
 from verifier.control.cycle_words import CycleRefused
 from verifier.control.expressions import numbers_read
 from verifier.control.instruction import canonical, g_code, meant, whole
@@ -18,8 +19,6 @@ from verifier.control.trace import Trace
 from verifier.control.units import PROGRAM_NUMBER
 from verifier.control.values import value_text
 from verifier.syntax import Block, Macro, Word
-
-_CYCLES = frozenset(("G70", *CYCLES))
 
 
 class ContourRunner(Run):
@@ -109,7 +108,7 @@ class ContourRunner(Run):
         self._here = (index, found.last + 1)
         frame.pc += 1
         self._enter(frame, block)
-        if any(word.letter == "G" and meant(word, self.machine) in _CYCLES for word in block.words):
+        if any(word.letter == "G" and meant(word, self.machine) in CYCLES for word in block.words):
             raise CycleRefused("cycle-in-contour", "the contour holds a canned cycle")
         depth = len(self._frames)
         to, ins = self._block(block)

@@ -7,6 +7,7 @@ from fractions import Fraction
 from verifier.control.compensation.journal import COMPENSATED
 from verifier.control.context import Context
 from verifier.control.cycle_call import Call
+from verifier.control.cycle_registry import CYCLES
 from verifier.control.state import Coordinate
 from verifier.control.strokes import Beat, Pause, Stroke
 from verifier.control.trace import CycleCall
@@ -50,7 +51,7 @@ def _beside_compensation(call: Call, origin: int) -> int:
     side = ctx.modal.values["compensation"]
     if side not in COMPENSATED:
         return origin
-    if call.code not in ("G71", "G72", "G73"):
+    if not CYCLES[call.code].contour:
         reason = "the cycle is taken to be made without compensation; what this control does is not known"
         ctx.record.unknown(f"{call.code} under {side}", reason, ctx.block)
         return origin

@@ -9,6 +9,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from verifier.control.context import Context, has_axis_words
+from verifier.control.cycle_registry import Lasts, lasting
 from verifier.control.instruction import Instruction, canonical
 from verifier.control.numbers import length, speed
 from verifier.control.state import Coordinate
@@ -167,15 +168,15 @@ def chosen_spindle(ctx: Context, ins: Instruction) -> str:
     speaks = "S" in ins.words or any(code in _SENSES for code, _ in ins.m)
     if word is None or not speaks or "drilling" in ctx.modal.cycle:
         return "main"
-    if ins.code(*_TAKES_P) or any(code in (98, 99) for code, _ in ins.m) or any(_cycle(code) for code, _ in ins.g):
+    if (
+        ins.code(*_TAKES_P)
+        or any(code in (98, 99) for code, _ in ins.m)
+        or any(lasting(code) in (Lasts.BLOCK, Lasts.HOLES) for code, _ in ins.g)
+    ):
         return "main"
     ins.used.add("P")
     number = int(word.number.value) if word.number is not None and word.number.value.denominator == 1 else -1
     return ctx.machine.spindle_selectors.get(number, "")
-
-
-def _cycle(code: str) -> bool:
-    return code in ("G70", "G71", "G72", "G73", "G74", "G75", "G76", "G83", "G84", "G85", "G87", "G88", "G89")
 
 
 def other_spindle(ctx: Context, ins: Instruction, name: str) -> None:

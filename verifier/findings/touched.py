@@ -12,7 +12,7 @@ from difflib import SequenceMatcher
 from typing import NamedTuple
 
 from verifier.compare import Comparison, Edit
-from verifier.control import canonical_word, meant, whole
+from verifier.control import CYCLES, Lasts, canonical_word, meant, whole
 from verifier.findings.model import Place
 from verifier.findings.view import ChangeView, ProgramView
 from verifier.machines import ABSOLUTE, INCREMENTAL, TO_INITIAL, TO_R, Machine, code_name
@@ -69,11 +69,8 @@ _WITH_WORDS = {
     **dict.fromkeys(("G28", "G29", "G30", "G53"), "PXYZUVWC"),
 }
 """Codes that mean nothing without the words beside them: a changed value there touches them. The words' order says nothing."""
-_OTHER_MOTION = ("G02", "G03", "G32", "G34", "G90", "G92", "G94")
-_HARMLESS_G = frozenset(
-    (*_OTHER_MOTION, "G17", "G18", "G19", "G61", "G64", "G70", "G71", "G72", "G73", "G74", "G75", "G76", "G80", "G83", "G84", "G85",
-     "G87", "G88", "G89")
-)  # fmt: skip
+_OTHER_MOTION = ("G02", "G03", "G32", "G34", *(code for code, cycle in CYCLES.items() if cycle.lasts is Lasts.PASSES))
+_HARMLESS_G = frozenset((*_OTHER_MOTION, *CYCLES, "G17", "G18", "G19", "G61", "G64", "G80"))
 _M_KINDS: dict[int, tuple[str, str]] = {
     **dict.fromkeys((3, 4, 5), ("spindle", "spindle sense")),
     **dict.fromkeys((7, 8, 9), ("coolant", "coolant")),

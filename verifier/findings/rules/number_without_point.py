@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from verifier.control import TICKS_PER_MM
+from verifier.control import CYCLES, TICKS_PER_MM, Lasts
 from verifier.findings import shop
 from verifier.findings.examples import lathe, turning
 from verifier.findings.model import Weight
@@ -13,7 +13,7 @@ from verifier.findings.rule import Example, ProgramRule
 from verifier.findings.view import Hazard, ProgramView
 from verifier.syntax import Block, Word
 
-_CYCLES = {"G70", "G71", "G72", "G73", "G74", "G75", "G76", "G83", "G84", "G85", "G87", "G88", "G89"}
+_CYCLES = {code for code, cycle in CYCLES.items() if cycle.lasts is not Lasts.PASSES}
 _SMALL = TICKS_PER_MM
 _SMALL_AMOUNT = TICKS_PER_MM // 50
 """Amounts of cycles are often written in least increments on purpose (W50): only those of no use to anybody are told."""
@@ -59,7 +59,7 @@ class NumberWithoutPoint(ProgramRule):
                 yield Hazard(block.index, title, word.text, after=read_as, column=word.column)
 
 
-_COUNTS = {"G73": "RD", **dict.fromkeys(("G83", "G84", "G85", "G87", "G88", "G89"), "KL")}
+_COUNTS = {"G73": "RD", **{code: "KL" for code, cycle in CYCLES.items() if cycle.lasts is Lasts.HOLES}}
 """Letters that count: the passes of the pattern-repeating cycle, the holes of a drilling cycle."""
 
 

@@ -14,6 +14,7 @@ from verifier.control import cycles
 from verifier.control.context import Context, along, axis_words
 from verifier.control.cycle_call import Call
 from verifier.control.cycle_play import play
+from verifier.control.cycle_registry import Lasts, cycle
 from verifier.control.cycle_words import CycleRefused, dwell_milliseconds, needed, parameter
 from verifier.control.instruction import canonical
 from verifier.control.live import turn_for_hole
@@ -69,6 +70,7 @@ def end_drilling(ctx: Context) -> None:
         ctx.modal.version += 1
 
 
+@cycle(*HOLES, lasts=Lasts.HOLES)
 def drilling(call: Call) -> None:
     """One block under a drilling cycle: its holes, or only words for the blocks that follow."""
     ctx = call.ctx

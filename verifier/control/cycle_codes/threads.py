@@ -6,6 +6,7 @@ from fractions import Fraction
 
 from verifier.control import cycles
 from verifier.control.cycle_call import Call
+from verifier.control.cycle_registry import cycle
 from verifier.control.cycle_words import CycleRefused, needed
 from verifier.control.instruction import canonical
 from verifier.control.numbers import length, smallest_units
@@ -14,6 +15,7 @@ from verifier.control.thread_moves import start_angle
 from verifier.control.trace import TICKS_PER_MM
 
 
+@cycle("G76")
 def multi_thread(call: Call) -> Expansion | None:
     """G76 in the two-block form (P of six digits, Q, R; then X Z R P Q F) or the one-block form (X Z I K D A F)."""
     if not call.ins.has("XUZW"):

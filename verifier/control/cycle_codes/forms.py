@@ -7,7 +7,8 @@ from fractions import Fraction
 from verifier.control import cycles
 from verifier.control.context import along, axis_words
 from verifier.control.cycle_call import Call
-from verifier.control.cycle_threads import lead_of, pull_out_tenths
+from verifier.control.cycle_codes.threads import lead_of, pull_out_tenths
+from verifier.control.cycle_registry import Lasts, cycle
 from verifier.control.cycle_words import CycleRefused, needed, parameter
 from verifier.control.instruction import canonical
 from verifier.control.state import Coordinate
@@ -31,6 +32,7 @@ def _contour(call: Call) -> Contour:
     return call.runner.dry_contour(call.ctx, call.found)
 
 
+@cycle("G71", "G72", contour=True)
 def rough(call: Call) -> Expansion | None:
     """G71 along Z, G72 along X, in the two-block or the one-block form."""
     along_z = call.code == "G71"
@@ -57,6 +59,7 @@ def rough(call: Call) -> Expansion | None:
     )  # fmt: skip
 
 
+@cycle("G73", contour=True)
 def pattern(call: Call) -> Expansion | None:
     """G73: the contour several times, in the two-block or the one-block form."""
     if not call.ins.has("PQ"):
@@ -84,6 +87,7 @@ def pattern(call: Call) -> Expansion | None:
     )  # fmt: skip
 
 
+@cycle("G74", "G75")
 def peck(call: Call) -> Expansion | None:
     """G75 (grooves along X) and G74 (pecks along Z)."""
     groove = call.code == "G75"
@@ -119,6 +123,7 @@ def _without_travel(call: Call, axis: str) -> None:
     )
 
 
+@cycle("G90", "G92", "G94", lasts=Lasts.PASSES)
 def single(call: Call) -> Expansion | None:
     """G90, G92 and G94: one pass out and back; a block that repeats the cycle keeps the words it does not name."""
     kept: dict[str, Coordinate | int] = call.ctx.modal.cycle.get("single", {})
