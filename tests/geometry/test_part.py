@@ -241,6 +241,14 @@ def test_a_tool_that_the_sheet_does_not_have_is_told() -> None:
     assert not part.certain and part.gaps[-1].reason == "it is not in the setup sheet"
 
 
+def test_after_a_cut_that_was_not_swept_material_is_not_said_to_be_met() -> None:
+    head = "O1000 (PART)\nN1 G00 G21 G40 G54 G97 G99\nT0202\nG97 S500 M03\n"
+    body = "G00 X50. Z2.\nG01 Z-30. F0.2\nX62.\nG00 X90. Z50.\nT0101\nG00 X64. Z-20.\nX51.\nX64."
+    part = swept(body, sheet(turning()), head)
+    assert not part.certain and part.contacts == ()
+    assert any(gap.what == RAPID_INTO_MATERIAL and "could not be swept" in gap.reason for gap in part.gaps)
+
+
 def test_a_cut_at_an_unknown_place_is_told() -> None:
     part = swept("G28 U0. W0.\nG01 U-10. W-20. F0.2", sheet(turning()))
     assert [gap.what for gap in part.gaps if gap.cuts] == ["cuts"] and not part.certain

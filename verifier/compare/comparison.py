@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -24,6 +24,7 @@ from verifier.control import (
     sequences,
     ways_in,
 )
+from verifier.geometry import TurnedPart, turned_part
 from verifier.machines import Machine, Setup, code_name
 from verifier.syntax import Program
 
@@ -47,6 +48,15 @@ class Side:
     ways_in: tuple[WayIn, ...]
     runs: Runs = ()
     """Every run by switch position: one for each way through the questions that only the machine can answer."""
+    swept: dict[int, TurnedPart | None] = field(default_factory=dict, compare=False, repr=False)
+    """Parts that were turned already, by the identity of their trace."""
+
+    def part(self) -> TurnedPart | None:
+        """What the trace makes of the stock, worked out when it is first asked for; None without a setup sheet that names a stock."""
+        key = id(self.trace)
+        if key not in self.swept:
+            self.swept[key] = turned_part(self.trace, self.machine, self.setup)
+        return self.swept[key]
 
 
 @dataclass(frozen=True, slots=True)

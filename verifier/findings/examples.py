@@ -11,7 +11,18 @@ from fractions import Fraction
 from typing import Any
 
 from verifier.findings.policy import Policy, default_policy
-from verifier.machines import FrozenMap, Machine, Setup, Tool, code_name, content_digest, generic_lathe
+from verifier.machines import (
+    FrozenMap,
+    KeepOut,
+    Machine,
+    Setup,
+    Stock,
+    Tool,
+    WorkHolding,
+    code_name,
+    content_digest,
+    generic_lathe,
+)
 
 HEAD = """O1000 (SPACER)
 N1 G00 G21 G40 G54 G97 G99
@@ -56,6 +67,25 @@ def sheet(*tools: Tool, work_offsets: Mapping[str, Mapping[str, int]] | None = N
     stations = FrozenMap((tool.station, tool) for tool in tools)
     setup = Setup("example", None, None, offsets, FrozenMap(), stations, (), "")
     return replace(setup, digest=content_digest(setup))
+
+
+INSERT = Tool(
+    1,
+    "turning",
+    nose_radius=Fraction(4, 5),
+    orientation=3,
+    shape="C",
+    edge_length=Fraction(12),
+    approach_angle=Fraction(95),
+)
+"""An outside turning tool whose outline is known."""
+
+
+def on_bar(*tools: Tool, zones: tuple[KeepOut, ...] = ()) -> Setup:
+    """A setup sheet with these tools, a bar of 60 by 100 mm faced at Z0, and zones to keep out of."""
+    bar = Stock("bar", Fraction(60), None, Fraction(100), Fraction(0))
+    held = replace(sheet(*tools), stock=bar, work_holding=WorkHolding("chuck", None, None, "", zones))
+    return replace(held, digest=content_digest(held))
 
 
 def _exact(values: Iterable[tuple[str, int]]) -> Iterable[tuple[str, Fraction]]:

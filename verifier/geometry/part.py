@@ -113,6 +113,7 @@ class _Run:
         self._uncertain: set[tuple[str, str]] = set()
         self._threads: list[shapely.Geometry] = []
         self._entry: dict[int, float] = {}
+        self._lost = False
         count = len(trace.moves)
         self._columns = np.zeros((count, 3))
 
@@ -189,6 +190,7 @@ class _Run:
         found[1] += 1
         if cuts:
             self._uncertain.add((what, reason))
+            self._lost = True
 
     # -- one move -------------------------------------------------------------------------------------------------------
 
@@ -197,7 +199,7 @@ class _Run:
         swept = swept_path(outline.edge, way)
         self._keep_outs(k, swept)
         if kind is Kind.RAPID:
-            self._rapid(k, tool, swept)
+            self._rapid(k, block, tool, swept)
         elif tool.kind == "threading":
             self._threads.append(swept)
         elif kind is Kind.THREAD:
@@ -209,7 +211,7 @@ class _Run:
             self._keep_outs(k, area)
             found = self._section.meets(area)
             if found is not None:
-                self._contacts.append(Contact(BODY_INTO_MATERIAL, k, "", found.deep, found))
+                self._material(k, block, BODY_INTO_MATERIAL, found)
 
     def _way(self, k: int, kind: Kind) -> Points:
         start, end = self._places.start[k], self._places.end[k]
@@ -226,13 +228,21 @@ class _Run:
                 return np.array([start, turn, end])
         return np.array([start, end])
 
-    def _rapid(self, k: int, tool: Tool, swept: shapely.Geometry) -> None:
+    def _material(self, k: int, block: int, kind: str, found: Meeting) -> None:
+        """Material is met; after a cut that was not swept it may not be there any more, and nothing is said of it but that."""
+        if self._lost:
+            reason = "material where an earlier cut could not be swept: whether it is still there is not known"
+            self._gap(kind, reason, block, cuts=False)
+        else:
+            self._contacts.append(Contact(kind, k, "", found.deep, found))
+
+    def _rapid(self, k: int, block: int, tool: Tool, swept: shapely.Geometry) -> None:
         found = self._section.meets(swept)
         if found is not None and tool.kind == "threading" and self._threads:
             # The way out of a thread leads through the groove that its passes have cut.
             found = self._section.meets(shapely.difference(swept, shapely.union_all(self._threads)))
         if found is not None:
-            self._contacts.append(Contact(RAPID_INTO_MATERIAL, k, "", found.deep, found))
+            self._material(k, block, RAPID_INTO_MATERIAL, found)
 
     def _keep_outs(self, k: int, swept: shapely.Geometry) -> None:
         for name, zone in self._zones:

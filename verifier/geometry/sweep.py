@@ -14,17 +14,29 @@ from verifier.geometry.tool_outline import CHORD, Points
 Rings = list[Points]
 
 
-def swept_line(edge: Points, start: Points, end: Points) -> Points:
-    """A convex anticlockwise polygon moved straight: the polygon's far half at the end, its near half at the start, exactly."""
-    way = end - start
-    if not way.any():
-        return edge + start
-    across = edge[:, 1] * way[0] - edge[:, 0] * way[1]
-    left, right = int(np.argmax(across)), int(np.argmin(across))
-    turned = np.roll(edge, -right, axis=0)
-    middle = (left - right) % len(edge)
-    # Anticlockwise from the rightmost point (seen along the way) the polygon's front comes first, then its back.
-    return np.concatenate((turned[: middle + 1] + end, turned[middle:] + start, turned[:1] + start))
+def swept_lines(edge: Points, points: Points) -> Rings:
+    """A convex anticlockwise polygon moved straight from point to point, a ring for each leg.
+
+    Seen along the way, the polygon's front half runs anticlockwise from its rightmost to its leftmost corner: that half ends at the end, the other
+    half stays at the start, and the two straight lines between them are what those two corners draw. Nothing is rounded.
+    """
+    ways = np.diff(points, axis=0)
+    across = np.outer(ways[:, 0], edge[:, 1]) - np.outer(ways[:, 1], edge[:, 0])
+    left, right = across.argmax(axis=1).tolist(), across.argmin(axis=1).tolist()
+    rings = []
+    for k, way in enumerate(ways.tolist()):
+        start, end = points[k], points[k + 1]
+        if way == [0.0, 0.0]:
+            rings.append(edge + start)
+            continue
+        front, back = _between(edge, right[k], left[k]), _between(edge, left[k], right[k])
+        rings.append(np.concatenate((front + end, back + start)))
+    return rings
+
+
+def _between(edge: Points, first: int, last: int) -> Points:
+    """The corners from one to another, both included, going round."""
+    return edge[first : last + 1] if first <= last else np.concatenate((edge[first:], edge[: last + 1]))
 
 
 def path_points(start: Points, end: Points, centre: Points, *, clockwise_in_zr: bool) -> Points:
@@ -48,7 +60,7 @@ def path_points(start: Points, end: Points, centre: Points, *, clockwise_in_zr: 
 
 def swept_path(edge: Points, points: Points) -> shapely.Geometry:
     """A convex polygon moved along a row of points."""
-    rings = [swept_line(edge, a, b) for a, b in itertools.pairwise(points)]
+    rings = swept_lines(edge, points)
     if len(rings) == 1:
         return shapely.polygons(rings[0])
     return shapely.union_all(polygons(rings))

@@ -20,6 +20,8 @@ Points = NDArray[np.float64]
 
 CHORD = 0.00025
 """How far a chord may leave its circle, in mm."""
+_COARSE = 0.002
+"""The same at the corners of an insert that are not its nose."""
 _ENDLESS = 1000.0
 _TIP = 1.0
 
@@ -124,18 +126,19 @@ def _equal_edged(corners: tuple[int, ...], size: float, nose: float, bisector: f
             into = heading - 180 + angle
         middle = radians(heading + angle / 2)
         centre = at + nose / sin(radians(angle / 2)) * np.array([cos(middle), sin(middle)])
-        found.append(centre + arc_points(nose, radians(into - 90), radians(heading - 90)))
+        chord = CHORD if k == 0 else _COARSE
+        found.append(centre + arc_points(nose, radians(into - 90), radians(heading - 90), chord))
     return np.concatenate(found)
 
 
-def arc_points(radius: float, first: float, last: float) -> Points:
-    """Points on a circle about 0, 0 from one angle to a greater one (radians): chords within `CHORD`, and every quarter exactly."""
+def arc_points(radius: float, first: float, last: float, chord: float = CHORD) -> Points:
+    """Points on a circle about 0, 0 from one angle to a greater one (radians): chords within `chord` mm, and every quarter exactly."""
     if radius <= 0 or last <= first:
         return np.array([[radius * cos(first), radius * sin(first)]])
     quarter = pi / 2
     inner = [q * quarter for q in range(ceil(first / quarter - 1e-9), int(last // quarter) + 1)]
     stops = [first, *(a for a in inner if first + 1e-9 < a < last - 1e-9), last]
-    step = 2 * acos(max(1 - CHORD / radius, -1.0))
+    step = 2 * acos(max(1 - chord / radius, -1.0))
     angles = [first]
     for one, other in itertools.pairwise(stops):
         angles += np.linspace(one, other, max(ceil((other - one) / step), 1) + 1)[1:].tolist()

@@ -37,6 +37,7 @@ from verifier.report.change_report import (
 )
 from verifier.report.clock import time_report
 from verifier.report.json_form import digest_of
+from verifier.report.part_gaps import part_gaps
 from verifier.report.wording import wording
 from verifier.source import Source, read_source
 from verifier.syntax import Program, check_code, parse
@@ -216,7 +217,7 @@ def _unchecked(views: Sequence[ProgramView]) -> tuple[NotChecked, ...]:
                     found[key] = NotChecked(entry.what, entry.reason, place)
                 elif known.place is not None and place is not None and known.place.side == place.side:
                     found[key] = replace(known, count=known.count + 1)
-    general = [NotChecked("part, stock, tools and contacts", "material removal is not computed in this version", None)]
+    general = [*part_gaps(views)]
     if len({view.machine.digest for view in views}) > 1:
         reason = "what only the machine knows (reference points, tool and work offsets, kept values) is taken to be the same on both"
         general.append(NotChecked("two machines", reason, None))
