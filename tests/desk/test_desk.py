@@ -14,6 +14,7 @@ from verifier.desk import Desk, report_facts
 from verifier.desk.desk import _two_words
 from verifier.machines import parse_setup
 from verifier.records import RevisionFacts
+from verifier.records.ledger import entries
 from verifier.report import examine, review
 from verifier.source import ActRefused, MachineError, SourceRefused, StoreError, read_source
 from verifier.syntax import parse
@@ -283,3 +284,13 @@ def test_two_words_are_asked_for_by_their_letters_and_differ_where_they_can() ->
 def test_the_two_words_of_a_change(challenge: tuple[tuple[str, str], ...], wanted: tuple[tuple[str, str], ...]) -> None:
     report = replace(examine(body("base.nc"), machine=profile()), challenge=challenge)
     assert _two_words((report,)) == wanted
+
+
+def test_what_a_policy_loosens_stands_in_the_ledger_with_the_lead_who_did_it(desk: Desk) -> None:
+    desk.set_policy("leo", (SHOP / "policy.toml").read_bytes(), "policy.toml", "as agreed")
+    looser = (SHOP / "policy.toml").read_text("utf-8").replace("touched_words = true", "touched_words = false")
+    desk.set_policy("leo", looser.encode(), "policy.toml", "prove-outs are always watched")
+    told = [json.loads(row["body"]) for row in entries(desk.shop.database) if row["act"] == "policy set"]
+    assert [entry["loosened"] for entry in told] == [[], ["no lead any more for touched safety-relevant words"]]
+    with pytest.raises(ActRefused):
+        desk.set_policy("pia", looser.encode(), "policy.toml", "a programmer may not")

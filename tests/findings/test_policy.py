@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from verifier.findings.policy import Habit, Policy, SignOff, default_policy, load_policy, policy_schema, policy_text
+from verifier.findings.policy import Habit, Policy, SignOff, default_policy
+from verifier.findings.policy_file import load_policy, policy_schema, policy_text
 from verifier.findings.registry import program_rules
 from verifier.source import MachineError
 
@@ -85,10 +86,10 @@ def test_exchanging_before_and_after_changes_no_weight(before: Fraction, after: 
 
 
 def test_weights_are_replaced_by_rule_id_and_the_ids_can_be_asked_for(tmp_path: Path) -> None:
-    policy = load(tmp_path, "[weights]\nspeed-clamp-removed = 'major'\ndwell-removed = 'minor'")
+    policy = load(tmp_path, "[weights]\nspeed-clamp-removed = 'major'\nfeed-changed = 'minor'")
     assert policy.weight("speed-clamp-removed", "critical") == "major"
     assert policy.weight("another-rule", "critical") == "critical"
-    assert policy.overridden_rules() == ("dwell-removed", "speed-clamp-removed")
+    assert policy.overridden_rules() == ("feed-changed", "speed-clamp-removed")
 
 
 def test_loosening_names_each_switch_that_is_off(tmp_path: Path) -> None:
@@ -153,9 +154,13 @@ def test_a_mistake_is_one_line(tmp_path: Path, text: str, line: str) -> None:
 
 
 def test_digest_is_of_the_content(tmp_path: Path) -> None:
-    one = load(tmp_path, "[weights]\na = 'major'\nb = 'minor'")
-    same = load(tmp_path, "# order\n[weights]\nb = 'minor'\na = 'major'\n[thresholds]\nfeed_ratio_minor = 1.10")
-    other = load(tmp_path, "[weights]\na = 'major'\nb = 'major'")
+    two = {"a": "feed-changed", "b": "speed-clamp-removed"}
+    one = load(tmp_path, "[weights]\n{a} = 'major'\n{b} = 'minor'".format(**two))
+    same = load(
+        tmp_path,
+        "# order\n[weights]\n{b} = 'minor'\n{a} = 'major'\n[thresholds]\nfeed_ratio_minor = 1.10".format(**two),
+    )
+    other = load(tmp_path, "[weights]\n{a} = 'major'\n{b} = 'major'".format(**two))
     assert one == same and one.digest != other.digest
     assert len({default_policy().digest, one.digest, load(tmp_path, "[sign_off]\nmajor = false").digest}) == 3
 
@@ -163,7 +168,7 @@ def test_digest_is_of_the_content(tmp_path: Path) -> None:
 def test_the_schema_names_every_key_and_no_other() -> None:
     schema = policy_schema()
     thresholds = schema["$defs"]["ThresholdsTable"]["properties"]
-    own = {"name", "version", "tolerance_class", "weights", "sign_off", "house", "digest"}
+    own = {"name", "version", "tolerance_class", "weights", "sign_off", "house", "machines", "digest"}
     assert set(thresholds) == {field.name for field in fields(Policy)} - own
     assert set(schema["$defs"]["SignOffTable"]["properties"]) == {field.name for field in fields(SignOff)}
     assert all(table["additionalProperties"] is False for table in schema["$defs"].values())

@@ -15,6 +15,7 @@ from verifier.cli.ending import EXIT_LEAD, ending_well
 from verifier.cli.looking import moment
 from verifier.cli.options import policy_from
 from verifier.desk import Desk, check_pin, kept_key
+from verifier.findings import policy_changes
 from verifier.floor import check_floor
 from verifier.machines import load_machine
 from verifier.records import Checkpoint, LedgerReport
@@ -164,10 +165,13 @@ def shop_machine(
 @ending_well
 def shop_policy(shop: Path, by: str, reason: str, file: Path) -> None:
     """Put the policy in FILE in force. Sign-offs made under another one no longer count."""
-    policy = policy_from(file)
+    wanted = policy_from(file)
     with open_desk(shop) as desk:
-        records.set_policy(desk.shop, desk.person(by).id, file.read_bytes(), reason)
+        changes = policy_changes(desk.policy(), wanted)
+        policy = desk.set_policy(by, file.read_bytes(), str(file), reason)
     click.echo(f"policy {policy.name} version {policy.version} is in force")
+    for change in changes:
+        click.echo(f"  {change.line}")
 
 
 @shop_group.command("check")

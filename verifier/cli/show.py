@@ -8,7 +8,16 @@ from pathlib import Path
 import click
 
 from verifier.cli.options import ending_well, machine_from, policy_from
-from verifier.findings import ChangeRule, Rule, all_rules, policy_schema, policy_text, rule
+from verifier.findings import (
+    ChangeRule,
+    Rule,
+    all_rules,
+    policy_changes,
+    policy_schema,
+    policy_text,
+    policy_words,
+    rule,
+)
 from verifier.machines import load_setup, machine_schema, machine_text, setup_schema, setup_text
 from verifier.source import VerifierError
 
@@ -57,11 +66,19 @@ def policy_group() -> None:
 
 @policy_group.command("show")
 @click.argument("file", type=_FILE, required=False)
+@click.option("--against", type=_FILE, help="Another policy: name every loosening and tightening from it to FILE.")
+@click.option("--toml", is_flag=True, help="Print it as the file that loads back to it, nothing left to defaults.")
 @_SCHEMA
 @ending_well
-def policy_show(file: Path | None, schema: bool) -> None:
-    """Show the policy in FILE as it was understood (without FILE: the built-in one)."""
-    click.echo(json.dumps(policy_schema(), indent=2) if schema else policy_text(policy_from(file)))
+def policy_show(file: Path | None, against: Path | None, toml: bool, schema: bool) -> None:
+    """Say in words what the policy in FILE asks (without FILE: the built-in one), or how it differs from another."""
+    if schema:
+        click.echo(json.dumps(policy_schema(), indent=2))
+    elif against is not None:
+        changes = policy_changes(policy_from(against), policy_from(file))
+        click.echo("\n".join(change.line for change in changes) or "the two policies ask for the same")
+    else:
+        click.echo(policy_text(policy_from(file)) if toml else policy_words(policy_from(file)))
 
 
 @click.command("rules")

@@ -14,7 +14,7 @@ from verifier.desk.facts import report_facts
 from verifier.desk.key import server_key
 from verifier.desk.machines import check_equal, check_folder
 from verifier.desk.secrets import pin_hash, pin_key_name, pin_needs_rehash, pin_proven
-from verifier.findings import Policy, all_rules, default_policy, parse_policy
+from verifier.findings import Policy, default_policy, parse_policy, policy_changes
 from verifier.floor import JobResult, make_folders, publish_pending, take_readback
 from verifier.machines import Machine, Setup, machine_text, parse_machine, parse_setup
 from verifier.records import (
@@ -28,7 +28,7 @@ from verifier.records import (
     StopNotice,
 )
 from verifier.report import ChangeReport, examine, review
-from verifier.source import ActRefused, MachineError, read_source
+from verifier.source import ActRefused, read_source
 from verifier.syntax import Program, parse
 
 NewId = Callable[[], str]
@@ -163,14 +163,10 @@ class Desk:
         return changed
 
     def set_policy(self, login: str, data: bytes, label: str, reason: str) -> Policy:
-        """Put another policy in force, as a lead; MachineError with every mistake in it, unknown rules included."""
-        policy, known = parse_policy(data, label), {rule.id for rule in all_rules()}
-        unknown = [name for name in policy.overridden_rules() if name not in known]
-        if unknown:
-            raise MachineError(
-                [f"{label}: weights.{name}: got a weight, expected the id of a rule" for name in unknown]
-            )
-        records.set_policy(self.shop, self.person(login).id, data, reason)
+        """Put another policy in force, as a lead; every loosening is named in the ledger. MachineError with every mistake in it."""
+        policy = parse_policy(data, label)
+        loosened = [change.told for change in policy_changes(self.policy(), policy) if change.may_loosen]
+        records.set_policy(self.shop, self.person(login).id, data, reason, loosened=loosened)
         return policy
 
     def machines_of(self, target: str) -> tuple[str, ...]:

@@ -7,15 +7,10 @@ from __future__ import annotations
 
 from verifier.findings.engine import FAILED, Judgement, judge, judge_one
 from verifier.findings.model import Finding, Place, Status, Weight
-from verifier.findings.policy import (
-    Policy,
-    SignOff,
-    default_policy,
-    load_policy,
-    parse_policy,
-    policy_schema,
-    policy_text,
-)
+from verifier.findings.policy import Policy, SignOff, default_policy
+from verifier.findings.policy_changes import PolicyChange, policy_changes
+from verifier.findings.policy_file import load_policy, parse_policy, policy_schema, policy_text
+from verifier.findings.policy_words import policy_words
 from verifier.findings.registry import all_rules, revisions, rule
 from verifier.findings.rule import RETIRED, ChangeRule, Example, ProgramRule, Rule
 from verifier.findings.tolerances import CLASSES, general_tolerance
@@ -32,6 +27,7 @@ __all__ = [
     "Judgement",
     "Place",
     "Policy",
+    "PolicyChange",
     "ProgramRule",
     "ProgramView",
     "Rule",
@@ -45,8 +41,10 @@ __all__ = [
     "judge_one",
     "load_policy",
     "parse_policy",
+    "policy_changes",
     "policy_schema",
     "policy_text",
+    "policy_words",
     "revisions",
     "rule",
 ]

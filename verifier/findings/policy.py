@@ -2,29 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, fields, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cache
-from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Literal
 
-from pydantic import Field
-
-from verifier.machines import (
-    FrozenMap,
-    Mistake,
-    Name,
-    Positive,
-    Table,
-    content_digest,
-    file_schema,
-    number,
-    parse_table,
-    read_table,
-    shown,
-    table_text,
-)
+from verifier.machines import FrozenMap, content_digest
 
 Weight = Literal["critical", "major", "minor"]
 Habit = Literal["operator-note", "optional-stop", "retract", "safety-block", "search-number"]
@@ -35,6 +19,8 @@ Habit = Literal["operator-note", "optional-stop", "retract", "safety-block", "se
 class SignOff:
     """What needs a lead: each switch names a reason. `minor` is the only one that is off unless a policy
     asks for it.
+
+    `rules` need a lead whatever they weigh; `words_left_out` are the kinds of safety-relevant words whose touch does not.
     """
 
     critical: bool = True
@@ -43,6 +29,16 @@ class SignOff:
     touched_words: bool = True
     undetermined: bool = True
     first_submission: bool = True
+    rules: tuple[str, ...] = ()
+    words_left_out: tuple[str, ...] = ()
+
+    def weights(self) -> tuple[str, ...]:
+        """The weights that need a lead, heaviest first."""
+        return tuple(name for name in ("critical", "major", "minor") if getattr(self, name))
+
+
+SWITCHES = ("critical", "major", "minor", "touched_words", "undetermined", "first_submission")
+"""The reasons for a sign-off that are on or off."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +49,7 @@ class Policy:
     Clearances in mm: an approach or retract whose distance from the stock falls below its clearance is major, a
     change that stays above it minor. `tolerance_minor_share` is the part of a general tolerance below which a changed
     size is minor. `weights` replaces the weight of a rule by id. `house` are the habits of writing that this shop keeps, sorted.
+    `machines` holds, whole, the policy of each machine for which something else is asked.
     """
 
     name: str = "built-in-policy"
@@ -69,16 +66,20 @@ class Policy:
     weights: Mapping[str, str] = field(default_factory=FrozenMap)
     sign_off: SignOff = SignOff()
     house: tuple[str, ...] = ()
+    machines: Mapping[str, Policy] = field(default_factory=FrozenMap)
     digest: str = ""
+
+    def at(self, machine: str) -> Policy:
+        """What is asked of programs for this machine; the digest stays that of the whole policy."""
+        own = self.machines.get(machine)
+        return self if own is None else replace(own, digest=self.digest)
 
     def weight(self, rule: str, default: str) -> str:
         """The weight of a rule in this shop: its override by id, else the rule's own."""
         return self.weights.get(rule, default)
 
     def overridden_rules(self) -> tuple[str, ...]:
-        """The rule ids whose weight this policy replaces, sorted; the caller that knows the rules checks that each
-        exists.
-        """
+        """The rule ids whose weight this policy replaces, sorted."""
         return tuple(sorted(self.weights))
 
     def feed_weight(self, before: Fraction, after: Fraction) -> str | None:
@@ -99,8 +100,7 @@ class Policy:
         recorded.
         """
         usual = SignOff()
-        names = (f.name for f in fields(SignOff))
-        return tuple(name for name in names if getattr(usual, name) and not getattr(self.sign_off, name))
+        return tuple(name for name in SWITCHES if getattr(usual, name) and not getattr(self.sign_off, name))
 
 
 def _reached(before: Fraction, after: Fraction, steps: tuple[tuple[str, Fraction], ...]) -> str | None:
@@ -115,117 +115,8 @@ def _reached(before: Fraction, after: Fraction, steps: tuple[tuple[str, Fraction
     return next((weight for weight, threshold in steps if ratio >= threshold), None)
 
 
-class ThresholdsTable(Table):
-    """Thresholds: ratios above 1, clearances in mm. What is left out is as in the built-in policy."""
-
-    feed_ratio_minor: Positive | None = None
-    feed_ratio_major: Positive | None = None
-    speed_ratio_minor: Positive | None = None
-    speed_ratio_major: Positive | None = None
-    speed_ratio_critical: Positive | None = None
-    approach_clearance_mm: Positive | None = None
-    retract_clearance_mm: Positive | None = None
-    tolerance_minor_share: Positive | None = None
-
-    @classmethod
-    def contradictions(cls, raw: dict[str, Any]) -> Iterator[Mistake]:
-        """Ratios that are none, steps the wrong way round (against the built-in value where one is left out), a share
-        above 1.
-        """
-        usual = Policy()
-        for lower, upper in _STEPS:
-            low, high = (number(raw, key) if key in raw else getattr(usual, key) for key in (lower, upper))
-            if low is not None and high is not None and low > high:
-                key = lower if lower in raw else upper
-                limit = f"{upper} at most" if key == lower else f"{lower} at least"
-                yield Mistake((key,), shown(raw[key]), f"{limit}, {shown(high if key == lower else low)}")
-        for key in ("feed_ratio_minor", "speed_ratio_minor"):
-            ratio = number(raw, key)
-            if ratio is not None and ratio <= 1:
-                yield Mistake((key,), shown(raw[key]), "a ratio above 1")
-        share = number(raw, "tolerance_minor_share")
-        if share is not None and share > 1:
-            yield Mistake(("tolerance_minor_share",), shown(raw["tolerance_minor_share"]), "a share of 1 at most")
-
-
-_STEPS = (
-    ("feed_ratio_minor", "feed_ratio_major"),
-    ("speed_ratio_minor", "speed_ratio_major"),
-    ("speed_ratio_major", "speed_ratio_critical"),
-)
-
-
-class SignOffTable(Table):
-    """What needs a lead; what is left out is as in the built-in policy."""
-
-    critical: bool = True
-    major: bool = True
-    minor: bool = False
-    touched_words: bool = True
-    undetermined: bool = True
-    first_submission: bool = True
-
-
-class PolicyTable(Table):
-    """A shop's policy."""
-
-    name: Name
-    version: Annotated[int, Field(ge=1)]
-    tolerance_class: Literal["f", "m", "c", "v"] = "m"
-    thresholds: ThresholdsTable = ThresholdsTable()
-    weights: dict[Name, Weight] = Field(default_factory=dict)
-    sign_off: SignOffTable = SignOffTable()
-    house: list[Habit] = Field(default_factory=list)
-
-
 @cache
 def default_policy() -> Policy:
     """The built-in policy."""
     policy = Policy()
     return replace(policy, digest=content_digest(policy))
-
-
-def load_policy(path: str | Path) -> Policy:
-    """The policy in a TOML file; MachineError with every mistake of the file."""
-    return _policy(read_table(path, PolicyTable))
-
-
-def parse_policy(data: bytes, label: str) -> Policy:
-    """The policy in these bytes; MachineError with every mistake in them."""
-    return _policy(parse_table(data, label, PolicyTable))
-
-
-def _policy(table: PolicyTable) -> Policy:
-    thresholds = {key: value for key, value in table.thresholds if value is not None}
-    policy = Policy(
-        name=table.name,
-        version=table.version,
-        tolerance_class=table.tolerance_class,
-        weights=FrozenMap(sorted(table.weights.items())),
-        sign_off=SignOff(**dict(table.sign_off)),
-        house=tuple(sorted(set(table.house))),
-        **thresholds,
-    )
-    return replace(policy, digest=content_digest(policy))
-
-
-def policy_schema() -> dict[str, Any]:
-    """The JSON Schema of a policy file."""
-    return file_schema(PolicyTable, "Policy")
-
-
-def policy_text(policy: Policy) -> str:
-    """The policy as the TOML file that loads back to it, nothing left to defaults."""
-    thresholds = {name: getattr(policy, name) for name in ThresholdsTable.model_fields}
-    switches = {f.name: getattr(policy.sign_off, f.name) for f in fields(SignOff)}
-    return table_text(
-        {
-            "name": policy.name,
-            "version": policy.version,
-            "tolerance_class": policy.tolerance_class,
-            "house": policy.house,
-            "thresholds": thresholds,
-            "weights": dict(policy.weights),
-            "sign_off": switches,
-        }
-    )

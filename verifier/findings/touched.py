@@ -82,6 +82,16 @@ _M_KINDS: dict[int, tuple[str, str]] = {
 }
 
 
+WORD_KINDS = tuple(
+    sorted(
+        {kind for _, kind in (*_G_KINDS.values(), *_M_KINDS.values())}
+        | {"block skip", "variable or branch", "machine code", "unknown code", "speed clamp", "speed", "tool or offset"}
+        | {"call or repeat", "coordinate preset"}
+    )
+)
+"""Every kind that the product itself knows; states of a machine's own M codes are kinds beside them."""
+
+
 def tokens(block: Block, machine: Machine) -> list[Token]:
     """The safety-relevant words of one block, in order."""
     found = [_same(f"/{skip.level or ''}", "block skip", skip.column) for skip in block.skips]
@@ -260,4 +270,4 @@ def summary(found: Iterable[Touched]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(touch.text for touch in found))
 
 
-__all__ = ["Token", "Touched", "summary", "tokens", "touched"]
+__all__ = ["WORD_KINDS", "Token", "Touched", "summary", "tokens", "touched"]

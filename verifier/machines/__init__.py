@@ -24,7 +24,7 @@ from verifier.machines.edge import Name, Positive, Table, number
 from verifier.machines.frozen import FrozenMap
 from verifier.machines.inserts import CORNERS
 from verifier.machines.mcodes import CONTROL_MEANINGS
-from verifier.machines.mistakes import Mistake, shown
+from verifier.machines.mistakes import Mistake, nearest, shown
 from verifier.machines.model import (
     GROUPS,
     QUANTITIES,
@@ -85,6 +85,7 @@ __all__ = [
     "machine_schema",
     "machine_text",
     "meaning",
+    "nearest",
     "number",
     "other_sets",
     "parse_machine",

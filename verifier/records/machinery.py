@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os.path
+from collections.abc import Sequence
 from hashlib import sha256
 
 from verifier.records.act import Act, acting
@@ -114,15 +115,17 @@ def profile_bytes(shop: Shop, name: str) -> bytes:
     return bytes(shop.database.value("SELECT bytes FROM body WHERE sha=?", sha))
 
 
-def set_policy(shop: Shop, lead: int, policy: bytes, reason: str) -> str:
-    """Put another policy in force; a lead's act, in the ledger. Gives its digest. Sign-offs under another are void."""
+def set_policy(shop: Shop, lead: int, policy: bytes, reason: str, *, loosened: Sequence[str] = ()) -> str:
+    """Put another policy in force; a lead's act, in the ledger with what it loosens. Gives its digest. Sign-offs under
+    another are void.
+    """
     why = check_text("reason", reason)
     if not policy:
         raise ActRefused("bad_policy", "the policy is empty")
     with acting(shop, lead, ("lead",)) as act:
         before, sha = policy_sha(act.database), act.keep(policy)
         act.insert("policy", sha=sha, lead=lead, full_name=act.full_name, reason=why, at_us=act.now)
-        act.record("policy set", "policy", before=before, sha=sha, reason=why)
+        act.record("policy set", "policy", before=before, sha=sha, reason=why, loosened=list(loosened))
         return sha
 
 

@@ -74,7 +74,7 @@ def review(
     program and MachineError for a machine that cannot be executed yet.
     """
     machine = machine or generic_lathe()
-    policy = policy or default_policy()
+    policy = (policy or default_policy()).at(machine.name)
     before, after = _program(old, "old"), _program(new, "new")
     levels = tuple(sorted({*levels_of(before), *levels_of(after)}))
     sides = (
@@ -124,7 +124,7 @@ def examine(
 ) -> ChangeReport:
     """Judge one program without a base: a first submission."""
     machine = machine or generic_lathe()
-    policy = policy or default_policy()
+    policy = (policy or default_policy()).at(machine.name)
     read = _program(program, "program")
     one = side(read, machine, setup=setup, library=library)
     findings = judge_one(one, policy)
@@ -189,10 +189,13 @@ def _sign_off(
     switches = policy.sign_off
     heavy = {Weight.CRITICAL: switches.critical, Weight.MAJOR: switches.major, Weight.MINOR: switches.minor}
     reasons = [
-        f.rule for f in findings if f.rule == FAILED or (f.status in (Status.CHANGE, Status.NEW) and heavy[f.weight])
+        f.rule
+        for f in findings
+        if f.rule == FAILED
+        or (f.status in (Status.CHANGE, Status.NEW) and (heavy[f.weight] or f.rule in switches.rules))
     ]
     if switches.touched_words:
-        reasons += summary(touches)
+        reasons += summary(t for t in touches if t.kind not in switches.words_left_out)
     if switches.undetermined and comparison.verdict == UNDETERMINED:
         reasons.append("undetermined")
     return SignOffNeed(bool(reasons), tuple(dict.fromkeys(reasons)))
@@ -200,7 +203,7 @@ def _sign_off(
 
 def _first_sign_off(findings: Iterable[Finding], policy: Policy) -> SignOffNeed:
     reasons = ["first submission"] if policy.sign_off.first_submission else []
-    reasons += [f.rule for f in findings if f.weight is not Weight.MINOR]
+    reasons += [f.rule for f in findings if f.weight is not Weight.MINOR or f.rule in policy.sign_off.rules]
     return SignOffNeed(bool(reasons), tuple(dict.fromkeys(reasons)))
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, flash, redirect, request, url_for
 from werkzeug.wrappers import Response
 
-from verifier.findings import policy_text
+from verifier.findings import policy_text, policy_words
 from verifier.service.context import act_guard, current, desk, needs, page, pin_from_form
 from verifier.service.logs import event
 from verifier.service.uploads import upload
@@ -22,7 +22,9 @@ def show() -> Response:
 
 def _shown(refused: object, status: int = 200) -> Response:
     found = desk().policy()
-    return page("policy.html", status, policy=found, text=policy_text(found), refused=refused)
+    return page(
+        "policy.html", status, policy=found, text=policy_text(found), words=policy_words(found), refused=refused
+    )
 
 
 @policy_pages.post("")
