@@ -111,11 +111,10 @@ def _sequence(
     first, end = span
     entry, label = first, ""
     head_end = called if called >= 0 else min(first, end - 1)
-    for k in range(first, head_end + 1):
-        word = next((w for w in program.blocks[k].words if w.letter == "N"), None)
-        if word is not None:
-            entry, label = k, word.text.replace(" ", "").upper()
-            break
+    named = [(k, w) for k in range(first, head_end + 1) for w in program.blocks[k].words if w.letter == "N"]
+    if named:  # by habit the search number is the tool's; a block of the program's head may have a number of its own
+        entry, word = next(((k, w) for k, w in named if tool is not None and whole(w) == tool), named[0])
+        label = word.text.replace(" ", "").upper()
     if not label and called >= 0:
         label = next((w.text.replace(" ", "").upper() for w in program.blocks[called].words if w.letter == "T"), "")
     top = program.blocks[first - 1].line + 1 if first else 1

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from decimal import Decimal
 from fractions import Fraction
+from math import pi
 
-from verifier.control import TICKS_PER_INCH, TICKS_PER_MM
+from verifier.control import TICKS_PER_INCH, TICKS_PER_MM, held_speed
 
 MM_PER_INCH = Fraction(127, 5)
 METRES_PER_FOOT = Fraction(381, 1250)
@@ -60,10 +61,29 @@ def feed(value: object, mode: object, units: str) -> str:
 def speed(value: object, mode: object, units: str) -> str:
     """A spindle speed with its unit."""
     if not isinstance(value, Fraction):
-        return NOT_SET if value is None else str(value)
+        return NOT_SET if value is None else _held(value, units)
     if mode == "surface":
         return f"{decimal(value / METRES_PER_FOOT, 2)} ft/min" if units == "inch" else f"{decimal(value, 2)} m/min"
     return f"{decimal(value, 2)} rev/min"
+
+
+def held_rpm(value: object) -> float | None:
+    """What a held speed comes to in rev/min: 1000 v / (pi D), or its clamp where that is less; None for anything else."""
+    held = held_speed(value)
+    if held is None:
+        return None
+    turning = float("inf") if not held.x else float(1000 * held.surface * TICKS_PER_MM) / (pi * 2 * abs(held.x))
+    found = turning if held.clamp is None else min(turning, float(held.clamp))
+    return None if found == float("inf") else found
+
+
+def _held(value: object, units: str) -> str:
+    """A speed that G97 keeps, in words; any other value as it is."""
+    held, turning = held_speed(value), held_rpm(value)
+    if held is None:
+        return str(value)
+    shown = "a speed without limit" if turning is None else f"{turning:.0f} rev/min"
+    return f"{shown} (kept from {speed(held.surface, 'surface', units)} at X {length(held.x, units, diameter=True)})"
 
 
 def clamp(value: object) -> str:

@@ -11,11 +11,12 @@ from math import hypot
 import numpy as np
 
 from verifier.compare import Comparison, Difference, Edit, Effect, Item, Side, items_of
-from verifier.control import TICKS_PER_MM, Sequence, Trace
+from verifier.control import TICKS_PER_MM, Sequence, Trace, layout
 from verifier.findings.facts import Facts
 from verifier.findings.model import Place, Weight
 from verifier.findings.ownership import Ownership, Share
 from verifier.findings.policy import Policy
+from verifier.geometry import times
 from verifier.machines import Machine
 from verifier.syntax import Block, Comment, Program
 
@@ -104,12 +105,35 @@ class ProgramView:
         """The sequence a block stands in."""
         return self._by_block.get(block)
 
+    def main_block(self, item: Item) -> int:
+        """The block of the main program an item comes from: its own, or the one that calls the subprogram it stands in."""
+        block, caller, guard = item.block, item.caller, 64
+        while caller > 0 and guard:
+            calling, caller = self.trace.callers[caller]
+            block, guard = calling if calling >= 0 else block, guard - 1
+        return block
+
+    @cached_property
+    def _seconds(self) -> tuple[float, ...]:
+        return tuple(times(self.side.trace, self.side.machine).moves.tolist())
+
+    def seconds(self, item: Item) -> float:
+        """The time of a stretch of path, block skips off; 0 where it is not known."""
+        return sum(value for value in self._seconds[item.first : item.last + 1] if value == value)
+
     def place(self, block: int, column: int = 1) -> Place:
         """A block as a place."""
         found = self.sequence_of(block)
         lines = self.program.columns.line
         line = int(lines[block]) if 0 <= block < len(lines) else 1  # a text of notes only has no block
-        return Place(self.name, block, line, column, found.index if found else None, found.label if found else "")
+        label = found.label if found else self._subprograms.get(block, "")
+        return Place(self.name, block, line, column, found.index if found else None, label)
+
+    @cached_property
+    def _subprograms(self) -> dict[int, str]:
+        """The number of the subprogram that each block behind the main program stands in."""
+        units = layout(self.program).units[1:]
+        return {block: f"O{u.number}" for u in units if u.number is not None for block in range(u.first, u.end)}
 
     def note_place(self, note: Comment) -> Place:
         """A note as a place; its block is the one on its line or the next one below."""
@@ -215,7 +239,8 @@ class ChangeView:
 
     def extent(self, effects: Iterable[Effect]) -> str:
         """How far effects reach, in words: moves, millimetres of cut, sequences."""
-        moves, cut, labels = 0, 0.0, dict[str, None]()
+        moves, cut, seconds, labels = 0, 0.0, 0.0, set[tuple[int, str]]()
+        effects = tuple(effects)
         for effect in effects:
             for difference in effect.differences:
                 item, view = (difference.new, self.new) if difference.new is not None else (difference.old, self.old)
@@ -223,17 +248,29 @@ class ChangeView:
                     continue
                 moves += 1
                 cut += travelled(item) if item.cuts else 0.0
-                sequence = view.sequence_of(item.block)
+                seconds += view.seconds(item) if item.cuts and not effect.position else 0.0
+                sequence = (
+                    view.sequence_of(view.main_block(item)) if not effect.position else view.sequence_of(item.block)
+                )
                 if sequence is not None:
-                    labels[sequence.label] = None
+                    labels.add((sequence.index, sequence.label))
         if not moves:
             return ""
         parts = [f"{moves} move{'s' if moves > 1 else ''}"]
         if cut:
             parts.append(f"{cut:.0f} mm of cut" if self.units == "mm" else f"{cut / 25.4:.1f} in of cut")
+        if seconds >= 0.5:
+            parts.append(f"{seconds:.0f} s")
         if labels:
-            parts.append("in " + ", ".join(labels))
-        return ", ".join(parts)
+            parts.append("in " + ", ".join(dict.fromkeys(label for _, label in sorted(labels))))
+        return ", ".join((*parts, *self._not_with(effects)))
+
+    def _not_with(self, effects: Iterable[Effect]) -> list[str]:
+        """The other switch positions in which none of these effects is there."""
+        keys = {effect.key for effect in effects if not effect.position}
+        if not keys:
+            return []
+        return [f"not with {s.position}" for s in self.comparison.switched if keys.isdisjoint(e.key for e in s.effects)]
 
 
 def travelled(item: Item) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from textwrap import wrap
 
 from rich.console import Console
@@ -93,6 +93,9 @@ def _head(report: ChangeReport) -> Iterable[str | Text]:
 
 
 def _shortened(reasons: tuple[str, ...]) -> str:
+    words = [reason for reason in reasons if ": " in reason]
+    if len(words) > 3:
+        reasons = (*(r for r in reasons if r not in words), f"{len(words)} touched safety-relevant words")
     return ", ".join(reasons[:8]) + (f" and {len(reasons) - 8} more" if len(reasons) > 8 else "")
 
 
@@ -115,16 +118,21 @@ def _card_part(report: ChangeReport, *, everything: bool) -> Iterable[str | Text
 
 def _card(report: ChangeReport, number: int, card: Card, told: Mapping[int, int]) -> Iterable[str | Text]:
     """One card; a finding that several edits share is told in full on the first of their cards (`told`: finding -> card)."""
-    findings = [report.findings[k] for k in card.findings if k not in told]
+    there = {report.findings[k].rule for k in card.findings}
+    findings = [report.findings[k] for k in card.findings if k not in told and not _said(report.findings[k], there)]
+    again = [report.findings[k].rule for k in card.findings if k not in told and _said(report.findings[k], there)]
     shared = [f"{report.findings[k].rule} as under [{told[k]}]" for k in card.findings if k in told]
     where = where_of(card.places, card.count)
     heaviest = report.findings[card.findings[0]].weight if card.findings else None
     title = f"[{number}] {where}" + (f"   {heaviest.upper()}" if heaviest else "   touched words only")
     yield Text(title, style="bold")
-    for text in card.old:
+    moved = card.old == card.new
+    if moved and card.old:
+        yield "    the same blocks, at another place:"
+    for text in () if moved else card.old:
         yield Text(f"    - {visible(text)}", style="strike")
     for text in card.new:
-        yield Text(f"    + {visible(text)}", style="underline")
+        yield Text(f"    {'=' if moved else '+'} {visible(text)}", style="" if moved else "underline")
     seen: dict[str, int] = {}
     for finding in findings:
         seen[_line(finding)] = seen.get(_line(finding), 0) + 1
@@ -133,10 +141,39 @@ def _card(report: ChangeReport, number: int, card: Card, told: Mapping[int, int]
         if times:
             more = f" ({times} times)" if times > 1 else ""
             yield from _wrapped(f"{_MARK[finding.weight]} {_line(finding)}{more}", "    ", "        ")
+    shared += [f"new with it: {rule}" for rule in again]
     if shared:
         yield from _wrapped("also " + ", ".join(dict.fromkeys(shared)), "    ", "        ")
     if card.touched:
-        yield from _wrapped("touched: " + "; ".join(card.touched), "    ", "        ")
+        yield from _wrapped("touched: " + touched_words(card.touched), "    ", "        ")
+
+
+_SAYS_ALREADY = {
+    "number-without-point": ("decimal-point-lost",),
+    "speed-clamp-missing": ("speed-clamp-removed",),
+    "tool-and-offset-disagree": ("tool-offset-changed",),
+}
+"""A hazard that is nothing but the change itself, seen in the new program alone: the change's own finding has said it."""
+
+
+def _said(finding: Finding, there: set[str]) -> bool:
+    return finding.status is Status.NEW and not there.isdisjoint(_SAYS_ALREADY.get(finding.rule, ()))
+
+
+_ENDINGS = (" elsewhere", " added", " removed")
+
+
+def touched_words(touched: Sequence[str], most: int = 4) -> str:
+    """Touched words in a row; where whole stretches came, went or moved, each kind of touch once with its words."""
+    if len(touched) <= most:
+        return "; ".join(touched)
+    groups: dict[str, list[str]] = {}
+    for text in touched:
+        ending = next((end for end in _ENDINGS if text.endswith(end)), "")
+        word = text.partition(": ")[2].removesuffix(ending) if ending else text
+        groups.setdefault(ending, []).append(word.split(" is now ")[0] if ending == " elsewhere" else word)
+    told = {" elsewhere": "at another place", " added": "added", " removed": "removed", "": ""}
+    return "; ".join(f"{told[end]} {', '.join(words)}".strip() for end, words in groups.items())
 
 
 def _line(finding: Finding) -> str:
@@ -155,7 +192,8 @@ def where_of(places: tuple[Place, ...], count: int) -> str:
     side = " of the base" if first.side == "old" else ""
     if count > 1:
         lines = ", ".join(str(p.line) for p in places[:6]) + (" ..." if count > 6 else "")
-        return f"{sequence}the same edit in {count} places, lines {lines}{side}"
+        labels = ", ".join(dict.fromkeys(p.label for p in places if p.label))
+        return f"{labels + ', ' if labels else ''}changed alike in {count} places, lines {lines}{side}"
     last = places[-1]
     lines = f"line {first.line}" if first.line == last.line else f"lines {first.line} to {last.line}"
     return f"{sequence}{lines}{side}"

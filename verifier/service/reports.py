@@ -75,7 +75,8 @@ def _where(places: list[Json], count: int) -> str:
     side = " of the base" if first["side"] == "old" else ""
     if count > 1:
         lines = ", ".join(str(p["line"]) for p in places[:6]) + (" ..." if count > 6 else "")
-        return f"{sequence}the same edit in {count} places, lines {lines}{side}"
+        labels = ", ".join(dict.fromkeys(p["label"] for p in places if p["label"]))
+        return f"{labels + ', ' if labels else ''}changed alike in {count} places, lines {lines}{side}"
     lines = f"line {first['line']}" + (f" to {last['line']}" if last["line"] != first["line"] else "")
     return f"{sequence}{lines}{side}"
 

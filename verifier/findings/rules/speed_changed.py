@@ -26,7 +26,7 @@ class SpeedChanged(ChangeRule):
     """
 
     id = "speed-changed"
-    revision = 1
+    revision = 2
     weight = Weight.MAJOR
     people = True
     mirror = "speed-changed"
@@ -49,6 +49,9 @@ class SpeedChanged(ChangeRule):
         before = shop.speed(effect.before, mode, change.old.units)
         after = shop.speed(effect.after, mode, change.new.units)
         what = "Surface speed" if mode == "surface" else "Spindle speed"
+        turns = shop.held_rpm(effect.before), shop.held_rpm(effect.after)
+        if turns[0] and turns[1]:
+            return _kept(change, effect, (turns[0], turns[1]))
         if pair is None:
             return Drawn(f"{what} changed from {before} to {after}", before=before, after=after, weight=Weight.MAJOR)
         weight = Weight(change.policy.speed_weight(*pair) or "minor")
@@ -59,6 +62,22 @@ class SpeedChanged(ChangeRule):
             after=after,
             weight=Weight.MINOR if harmless else weight,
         )
+
+
+def _kept(change: ChangeView, effect: Effect, turns: tuple[float, float]) -> Drawn:
+    """A speed that G97 keeps from another surface speed, place or clamp; minor where nothing is cut under it, or it comes to the same."""
+    before, after = (shop.speed(v, None, change.units) for v in (effect.before, effect.after))
+    cuts = any(d.new is not None and d.new.cuts for d in effect.differences)
+    weight = Weight(change.policy.speed_weight(Fraction(turns[0]), Fraction(turns[1])) or "minor")
+    if round(turns[0]) == round(turns[1]):
+        title, weight = (
+            f"Spindle speed kept on by G97 is the same, {before}; the clamp behind it is another",
+            Weight.MINOR,
+        )
+    else:
+        title = f"Spindle speed kept on by G97 changed from {before} to {after}"
+    title += "" if cuts else "; nothing is cut under it"
+    return Drawn(title, before=before, after=after, weight=weight if cuts else Weight.MINOR)
 
 
 def _clamped(change: ChangeView, effect: Effect, pair: tuple[Fraction, Fraction]) -> tuple[str, bool]:

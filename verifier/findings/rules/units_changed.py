@@ -23,7 +23,7 @@ class UnitsChanged(ChangeRule):
     """
 
     id = "units-changed"
-    revision = 1
+    revision = 2
     weight = Weight.CRITICAL
     people = True
     mirror = "units-changed"
@@ -41,7 +41,7 @@ class UnitsChanged(ChangeRule):
         for share in change.shares(self.id):
             told.update(share.causes)
             words = joined(dict.fromkeys(self._words(change, k) for k in share.causes if self._touches(change, k)))
-            yield Drawn(f"Units changed: {words}; lengths and feeds are scaled by 25.4", share.covers)
+            yield Drawn(f"Units changed: {words}; {_scaled(change)}", share.covers)
         for edit in change.edits:
             if self._touches(change, edit.index) and edit.index not in told:
                 yield Drawn(
@@ -62,3 +62,16 @@ class UnitsChanged(ChangeRule):
         if taken and put:
             return f"{taken[0]} became {put[0]}"
         return f"{put[0]} added" if put else f"{taken[0]} removed"
+
+
+def _scaled(change: ChangeView) -> str:
+    """What a number means now; where no word says the unit, it is the one that the machine starts in."""
+    before, after = change.old.trace.end_units, change.new.trace.end_units
+    if before == after or not before or not after:
+        return "lengths and feeds are scaled by 25.4 in a part of the program"
+    larger = after == "inch"
+    ratio = "25.4 times" if larger else "1/25.4 of"
+    scaled = f"every length and feed is {ratio} what it was (1. was 1 {'mm' if larger else 'in'}, is 1 {'in' if larger else 'mm'})"
+    if any(state.speed_mode == "surface" for state in change.new.trace.states):
+        scaled += f", every surface speed {'0.3' if larger else '3.28'} times (it counts in {'ft' if larger else 'm'}/min now)"
+    return scaled
