@@ -10,7 +10,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from verifier.findings.tolerances import CLASSES, UPPER_ENDS, general_tolerance
+from verifier.findings.tolerances import (
+    CLASSES,
+    UPPER_ENDS,
+    angle_tolerance,
+    general_tolerance,
+    radius_tolerance,
+)
 
 # One line per step of the standard: a size inside it, its upper end, then f, m, c, v in mm ("-": the standard gives none).
 PUBLISHED = """
@@ -73,3 +79,27 @@ def test_a_coarser_class_never_has_the_smaller_tolerance(size: Fraction) -> None
 
 def test_steps_rise() -> None:
     assert list(UPPER_ENDS) == sorted(set(UPPER_ENDS))
+
+
+@pytest.mark.parametrize(
+    ("size", "cls", "deviation"),
+    [
+        # ISO 2768-1, external radii and chamfer heights: 0.5 to 3, over 3 to 6, over 6; a size on an end belongs to the lower step.
+        ("0.5", "m", "0.2"), ("3", "f", "0.2"), ("3.1", "m", "0.5"), ("6", "m", "0.5"), ("6.1", "f", "1"),
+        ("3", "c", "0.4"), ("6", "v", "1"), ("10", "c", "2"), ("0.4", "m", None),
+    ],
+)  # fmt: skip
+def test_radii_and_chamfers_have_a_table_of_their_own(size: str, cls: str, deviation: str | None) -> None:
+    assert radius_tolerance(Fraction(size), cls) == (None if deviation is None else Fraction(deviation))
+
+
+@pytest.mark.parametrize(
+    ("leg", "cls", "minutes"),
+    [
+        # ISO 2768-1, angles by the shorter leg, from memory of the standard's table 3 as handbooks print it.
+        (10, "m", 60), (11, "m", 30), (50, "f", 30), (120, "m", 20), (400, "m", 10), (401, "f", 5),
+        (10, "c", 90), (50, "c", 60), (10, "v", 180), (500, "v", 20),
+    ],
+)  # fmt: skip
+def test_angles_go_by_their_shorter_leg(leg: int, cls: str, minutes: int) -> None:
+    assert angle_tolerance(Fraction(leg), cls) * 60 == minutes

@@ -118,6 +118,17 @@ CARD = record(
     words=many(record(old=maybe(text), new=maybe(text))), count=count(), touched=many(text),
 )  # fmt: skip
 
+FEATURE = record(
+    kind=one_of("diameter", "face", "taper", "chamfer", "radius"), where=one_of("outside", "inside", "front", "back"),
+    before=maybe(text), after=maybe(text), difference=maybe(text), place=text, judgement=any_text, weight=maybe(one_of(*WEIGHTS)),
+)  # fmt: skip
+
+PART = record(
+    certain=record(before=maybe(flag), after=flag),
+    removed_mm3=record(before=maybe(matching("[0-9]+")), after=matching("[0-9]+")),
+    features=many(FEATURE),
+)
+
 _COMMON: dict[str, Check] = {
     "schema": one_of("change-report/1"),
     "sign_off": record(required=flag, reasons=many(text)),
@@ -127,7 +138,7 @@ _COMMON: dict[str, Check] = {
     "wording": many(record(old=maybe(PLACE), new=maybe(PLACE), kind=one_of(*WORDING))),
     "unchecked": many(record(what=text, reason=text, place=maybe(PLACE), count=count(1))),
     "blocks": many(record(old=maybe(count()), new=maybe(count()), kind=one_of(*BLOCKS))),
-    "part": null,
+    "part": maybe(PART),
     "new": PROGRAM,
     "machine": NAMED,
     "setup": maybe(NAMED),

@@ -13,6 +13,7 @@ from verifier.findings.policy_file import load_policy, parse_policy, policy_sche
 from verifier.findings.policy_words import policy_words
 from verifier.findings.registry import all_rules, revisions, rule
 from verifier.findings.rule import RETIRED, ChangeRule, Example, ProgramRule, Rule
+from verifier.findings.sizes import SizeJudgement, judge_angle, judge_radius, judge_size
 from verifier.findings.tolerances import CLASSES, general_tolerance
 from verifier.findings.view import ChangeView, ProgramView
 
@@ -32,13 +33,17 @@ __all__ = [
     "ProgramView",
     "Rule",
     "SignOff",
+    "SizeJudgement",
     "Status",
     "Weight",
     "all_rules",
     "default_policy",
     "general_tolerance",
     "judge",
+    "judge_angle",
     "judge_one",
+    "judge_radius",
+    "judge_size",
     "load_policy",
     "parse_policy",
     "policy_changes",

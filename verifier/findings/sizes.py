@@ -8,7 +8,7 @@ from fractions import Fraction
 from verifier.findings import shop
 from verifier.findings.model import Weight
 from verifier.findings.policy import Policy
-from verifier.findings.tolerances import general_tolerance
+from verifier.findings.tolerances import angle_tolerance, general_tolerance, radius_tolerance
 from verifier.machines import Limit, Setup
 
 
@@ -18,6 +18,11 @@ class SizeJudgement:
 
     weight: Weight
     words: str
+
+    @classmethod
+    def without_partner(cls, words: str) -> SizeJudgement:
+        """The judgement of a size that only one of two parts has."""
+        return cls(Weight.MAJOR, words)
 
 
 def judge_size(
@@ -29,7 +34,26 @@ def judge_size(
     if limit is not None:
         return _by_limit(limit, size_before, size_after, units)
     allowed = general_tolerance(size_before, policy.tolerance_class)
-    moved = abs(after - before)
+    return _by_class(abs(after - before), allowed, policy, units)
+
+
+def judge_radius(before: Fraction, after: Fraction, policy: Policy, units: str) -> SizeJudgement:
+    """Judge a radius or the height of a chamfer in mm: the setup sheet has no limits for them, so by class."""
+    return _by_class(abs(after - before), radius_tolerance(before, policy.tolerance_class), policy, units)
+
+
+def judge_angle(before: Fraction, after: Fraction, leg: Fraction, policy: Policy) -> SizeJudgement:
+    """Judge an angle in degrees whose shorter leg is `leg` mm long, by class."""
+    allowed, moved = angle_tolerance(leg, policy.tolerance_class), abs(after - before)
+    shown = f"±{shop.decimal(allowed, 2)} degrees of class {policy.tolerance_class}"
+    if moved > allowed:
+        return SizeJudgement(Weight.MAJOR, f"beyond the general tolerance {shown}")
+    if moved < allowed * policy.tolerance_minor_share:
+        return SizeJudgement(Weight.MINOR, f"a small part of the general tolerance {shown}")
+    return SizeJudgement(Weight.MAJOR, "drawing limit not given")
+
+
+def _by_class(moved: Fraction, allowed: Fraction | None, policy: Policy, units: str) -> SizeJudgement:
     if allowed is None:
         return SizeJudgement(Weight.MAJOR, "drawing limit not given, and no general tolerance at this size")
     shown = f"±{shop.millimetres(allowed, units)} of class {policy.tolerance_class}"

@@ -37,3 +37,31 @@ def general_tolerance(nominal_mm: Fraction, cls: str) -> Fraction | None:
         if nominal_mm <= end:
             return None if value is None else Fraction(value)
     return None
+
+
+_RADII_ENDS = (3, 6)
+_RADII = {"f": ("0.2", "0.5", "1"), "m": ("0.2", "0.5", "1"), "c": ("0.4", "1", "2"), "v": ("0.4", "1", "2")}
+"""ISO 2768-1:1989, table 2: external radii and chamfer heights, by size 0.5 to 3, over 3 to 6, over 6 mm."""
+
+_LEGS = (10, 50, 120, 400)
+_ANGLES = {
+    "f": (60, 30, 20, 10, 5),
+    "m": (60, 30, 20, 10, 5),
+    "c": (90, 60, 30, 15, 10),
+    "v": (180, 120, 60, 30, 20),
+}
+"""ISO 2768-1:1989, table 3: angles, in minutes, by the length of the shorter leg up to 10, 50, 120, 400 and over 400 mm."""
+
+
+def radius_tolerance(nominal_mm: Fraction, cls: str) -> Fraction | None:
+    """The permissible deviation in mm of a radius or a chamfer height; None below 0.5 mm, where it stands at the size itself."""
+    if nominal_mm < SMALLEST:
+        return None
+    step = sum(nominal_mm > end for end in _RADII_ENDS)
+    return Fraction(_RADII[cls][step])
+
+
+def angle_tolerance(leg_mm: Fraction, cls: str) -> Fraction:
+    """The permissible deviation in degrees of an angle whose shorter leg is so long."""
+    step = sum(leg_mm > end for end in _LEGS)
+    return Fraction(_ANGLES[cls][step], 60)

@@ -5,6 +5,7 @@ Never reads program text, never decides whether a time or a cut is good, never g
 
 from __future__ import annotations
 
+from verifier.geometry.features import Feature, FeaturePair, changed_features, features
 from verifier.geometry.part import (
     BLADE_SIDEWAYS,
     BODY_INTO_MATERIAL,
@@ -13,10 +14,12 @@ from verifier.geometry.part import (
     RAPID_INTO_MATERIAL,
     Contact,
     Gap,
+    ThreadPass,
     TurnedPart,
     stock_section,
     turned_part,
 )
+from verifier.geometry.same import same_part
 from verifier.geometry.section import Meeting
 from verifier.geometry.speeds import spindle_speed
 from verifier.geometry.threading import run_in, run_out
@@ -31,17 +34,23 @@ __all__ = [
     "INTO_KEEP_OUT",
     "RAPID_INTO_MATERIAL",
     "Contact",
+    "Feature",
+    "FeaturePair",
     "Gap",
     "Meeting",
     "SpindleStart",
+    "ThreadPass",
     "Times",
     "ToolOutline",
     "TurnedPart",
     "Uncounted",
+    "changed_features",
+    "features",
     "first_pass_events",
     "rapid_bend",
     "run_in",
     "run_out",
+    "same_part",
     "sequence_times",
     "spindle_speed",
     "stock_section",

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from fractions import Fraction
 from functools import cached_property
 
 import numpy as np
@@ -54,25 +55,43 @@ class Gap:
     cuts: bool
 
 
+@dataclass(frozen=True, slots=True)
+class ThreadPass:
+    """One pass of a thread: the move's number, its ends in (Z, radius) and mm, and what makes the helix."""
+
+    move: int
+    start: tuple[float, float]
+    end: tuple[float, float]
+    lead: Fraction
+    lead_change: Fraction | None
+    start_angle: Fraction | None
+    sense: str | None
+    inside: bool
+
+
 @dataclass(frozen=True, eq=False)
 class TurnedPart:
     """What the moves of a trace do to the stock. Columns are by move: `area` mm2 of half section and `volume` mm3 taken off, `across` mm.
 
     `across` is the stretch of the material taken off, measured across the direction of the move: the depth of cut of a turning pass, the width
-    of a plunge. `left` is the half section at the end, in (Z, radius) and mm.
+    of a plunge. `stock` and `left` are the half sections at the start and at the end, in (Z, radius) and mm; `threads` the passes that cut
+    threads into what is left.
     """
 
     area: NDArray[np.float64]
     volume: NDArray[np.float64]
     across: NDArray[np.float64]
     left: shapely.Geometry
+    stock: shapely.Geometry
+    threads: tuple[ThreadPass, ...]
     contacts: tuple[Contact, ...]
     gaps: tuple[Gap, ...]
 
     @cached_property
     def certain(self) -> bool:
-        """Whether every cutting move was swept."""
-        return not any(gap.cuts for gap in self.gaps)
+        """Whether every cutting move was swept, and nothing was met that may have broken a tool or torn the piece out."""
+        crashed = (RAPID_INTO_MATERIAL, BODY_INTO_MATERIAL, INTO_KEEP_OUT)
+        return not any(gap.cuts for gap in self.gaps) and not any(found.kind in crashed for found in self.contacts)
 
 
 def turned_part(trace: Trace, machine: Machine, setup: Setup | None) -> TurnedPart | None:
@@ -102,16 +121,18 @@ class _Run:
     def __init__(self, trace: Trace, machine: Machine, setup: Setup, stock: Stock) -> None:
         self._trace, self._machine = trace, machine
         self._places = Places(trace, machine, setup)
-        self._section = Section(stock_section(stock))
+        self._stock = stock_section(stock)
+        self._section = Section(self._stock)
         self._tools = setup.tools
         self._outlines = {station: tool_outline(tool) for station, tool in setup.tools.items()}
         zones = setup.work_holding.keep_out if setup.work_holding is not None else ()
         self._zones = [(zone.name, _zone(zone)) for zone in zones]
-        self._reach = shapely.total_bounds([stock_section(stock), *(area for _, area in self._zones)])
+        self._reach = shapely.total_bounds([self._stock, *(area for _, area in self._zones)])
         self._contacts: list[Contact] = []
         self._gaps: dict[tuple[str, str], list[int]] = {}
         self._uncertain: set[tuple[str, str]] = set()
         self._threads: list[shapely.Geometry] = []
+        self._passes: list[ThreadPass] = []
         self._entry: dict[int, float] = {}
         self._lost = False
         count = len(trace.moves)
@@ -125,7 +146,9 @@ class _Run:
             for (what, reason), found in sorted(self._gaps.items(), key=lambda entry: (entry[1][0], entry[0]))
         )
         area, volume, across = self._columns.T
-        return TurnedPart(area, volume, across, self._section.whole(), tuple(self._contacts), gaps)
+        return TurnedPart(
+            area, volume, across, self._section.whole(), self._stock, tuple(self._passes), tuple(self._contacts), gaps
+        )
 
     def _rows(self) -> Iterator[tuple[int, Kind, int, Tool, ToolOutline]]:
         """The moves that come near the piece or a keep-out, each with its tool; the others are passed over, or told where they are not known."""
@@ -202,6 +225,8 @@ class _Run:
             self._rapid(k, block, tool, swept)
         elif tool.kind == "threading":
             self._threads.append(swept)
+            if kind is Kind.THREAD:
+                self._thread(k, block, tool)
         elif kind is Kind.THREAD:
             self._gap(f"T{tool.station}", f"a thread cut with a tool of kind {tool.kind}", block, cuts=True)
         else:
@@ -212,6 +237,17 @@ class _Run:
             found = self._section.meets(area)
             if found is not None:
                 self._material(k, block, BODY_INTO_MATERIAL, found)
+
+    def _thread(self, k: int, block: int, tool: Tool) -> None:
+        state = self._trace.states[int(self._trace.moves.state[k])]
+        if not isinstance(state.feed, Fraction) or isinstance(state.lead_change, str):
+            self._gap(f"T{tool.station}", "a thread whose lead is not known", block, cuts=True)
+            return
+        (z0, r0), (z1, r1) = self._places.start[k].tolist(), self._places.end[k].tolist()
+        inside = tool.orientation == 6
+        self._passes.append(
+            ThreadPass(k, (z0, r0), (z1, r1), state.feed, state.lead_change, state.start_angle, state.sense, inside)
+        )
 
     def _way(self, k: int, kind: Kind) -> Points:
         start, end = self._places.start[k], self._places.end[k]
@@ -252,6 +288,10 @@ class _Run:
                     self._contacts.append(Contact(INTO_KEEP_OUT, k, name, found.deep, found))
 
     def _cut(self, k: int, block: int, tool: Tool, swept: shapely.Geometry) -> None:
+        sense = self._trace.states[int(self._trace.moves.state[k])].sense
+        if sense not in (None, "forward", "reverse"):
+            self._gap("cuts", f"the spindle is {sense}: what the tool takes off is no turned shape", block, cuts=True)
+            return
         way = self._places.end[k] - self._places.start[k]
         removed = self._section.cut(swept, (float(way[0]), float(way[1])))
         if removed is None:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from verifier.findings import Finding, Place
 from verifier.findings.touched import Touched
+from verifier.report.part_report import PartReport
 
 SCHEMA = "change-report/1"
 ALIKE_LEAST = 0.3
@@ -128,6 +129,7 @@ class ChangeReport:
     wording: tuple[WordingChange, ...]
     unchecked: tuple[NotChecked, ...]
     blocks: tuple[BlockRow, ...]
+    part: PartReport | None
     time: TimeReport
     old: ProgramFacts | None
     new: ProgramFacts

@@ -9,6 +9,7 @@ import rfc8785
 
 from verifier.findings import Finding, Place
 from verifier.report.change_report import SCHEMA, Card, ChangeReport, Named, NotChecked, ProgramFacts, WordingChange
+from verifier.report.part_report import PartReport
 from verifier.source import Problem
 
 CAUTION = (
@@ -34,7 +35,7 @@ def _body(report: ChangeReport) -> dict[str, Any]:
         "wording": [_wording(entry) for entry in report.wording],
         "unchecked": [_unchecked(entry) for entry in report.unchecked],
         "blocks": [{"old": row.old, "new": row.new, "kind": row.kind} for row in report.blocks],
-        "part": None,
+        "part": _part(report.part),
         "time": {
             "before_s": report.time.before_s,
             "after_s": report.time.after_s,
@@ -107,6 +108,28 @@ def _wording(entry: WordingChange) -> dict[str, Any]:
 
 def _unchecked(entry: NotChecked) -> dict[str, Any]:
     return {"what": entry.what, "reason": entry.reason, "place": place(entry.place), "count": entry.count}
+
+
+def _part(part: PartReport | None) -> dict[str, Any] | None:
+    if part is None:
+        return None
+    return {
+        "certain": {"before": part.certain_before, "after": part.certain_after},
+        "removed_mm3": {"before": part.removed_before, "after": part.removed_after},
+        "features": [
+            {
+                "kind": row.kind,
+                "where": row.where,
+                "before": row.before,
+                "after": row.after,
+                "difference": row.difference,
+                "place": row.place,
+                "judgement": row.judgement,
+                "weight": row.weight,
+            }
+            for row in part.features
+        ],
+    }
 
 
 def _program(facts: ProgramFacts | None) -> dict[str, Any] | None:

@@ -38,6 +38,7 @@ from verifier.report.change_report import (
 from verifier.report.clock import time_report
 from verifier.report.json_form import digest_of
 from verifier.report.part_gaps import part_gaps
+from verifier.report.part_report import part_level, part_report
 from verifier.report.wording import wording
 from verifier.source import Source, read_source
 from verifier.syntax import Program, check_code, parse
@@ -96,6 +97,7 @@ def review(
         wording=wording(change, judgement.harmless),
         unchecked=_unchecked(change.views()),
         blocks=tuple(BlockRow(p.old, p.new, p.kind) for p in comparison.edits.pairings),
+        part=part_report(comparison.old, comparison.new, policy),
         time=time_report(sides[0], sides[1]),
         old=_facts(sides[0]),
         new=_facts(sides[1]),
@@ -140,6 +142,7 @@ def examine(
         wording=(),
         unchecked=_unchecked((view,)),
         blocks=(),
+        part=part_report(None, one, policy),
         time=time_report(None, one),
         old=None,
         new=_facts(one),
@@ -178,7 +181,7 @@ def _levels(comparison: Comparison) -> dict[str, str]:
         "wording": "same" if same_bytes else "changed",
         "words": "changed" if comparison.edits.edits else "same",
         "behaviour": behaviour,
-        "part": "not computed",
+        "part": part_level(comparison),
     }
 
 

@@ -58,6 +58,7 @@ def _lines(report: ChangeReport, *, everything: bool, brief: bool) -> Iterable[s
     yield from _watch(report)
     if brief:
         return
+    yield from _part(report, everything=everything)
     yield from _not_checked(report.unchecked, everything=everything)
     yield from _time(report)
     yield ""
@@ -257,6 +258,23 @@ def _watch(report: ChangeReport) -> Iterable[str | Text]:
     for text, labels in by_text.items():
         shown = ", ".join(list(labels)[:4]) + (" ..." if len(labels) > 4 else "")
         yield from _wrapped(f"- {shown}: {text}" if shown else f"- {text}", "  ", "    ")
+
+
+def _part(report: ChangeReport, *, everything: bool) -> Iterable[str | Text]:
+    """The finished part: whether it is the same, and what to measure on the first piece."""
+    if report.part is None:
+        return
+    yield ""
+    level = report.levels.get("part", "")
+    yield Text("FINISHED PART" + (f": {level}" if level else ""), style="bold")
+    rows = report.part.features
+    for row in rows if everything else rows[:12]:
+        change = f"{row.before or 'not there'} -> {row.after or 'not there'}" if level else str(row.after)
+        moved = f" ({row.difference})" if row.difference else ""
+        judged = f": {row.judgement}" if row.judgement else ""
+        yield from _wrapped(f"- {row.kind} {row.where} {change}{moved}, at {row.place}{judged}", "  ", "    ")
+    if not everything and len(rows) > 12:
+        yield f"  ... and {len(rows) - 12} more (shown with --all)"
 
 
 def _not_checked(unchecked: tuple[NotChecked, ...], *, everything: bool) -> Iterable[str | Text]:

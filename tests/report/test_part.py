@@ -1,0 +1,119 @@
+"""The part in the report: what changed on it, judged; the same part is called the same; what is not computed is said."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from verifier.machines import Machine, Setup, load_machine, load_setup
+from verifier.report import ChangeReport, examine, review, to_json, to_text
+
+SHOP = Path(__file__).parents[2] / "fixtures" / "shop"
+MACHINE = {"drive-shaft": "north-lathe", "flanged-sleeve": "north-lathe", "clamp-stud": "dock-lathe"}
+
+
+def sheet(folder: str) -> tuple[Machine, Setup]:
+    machine = load_machine(SHOP / "machines" / f"{MACHINE[folder]}.toml")
+    return machine, load_setup(SHOP / "setups" / f"{folder}.toml", machine)
+
+
+def read(folder: str, name: str) -> bytes:
+    return (SHOP / "programs" / folder / f"{name}.nc").read_bytes()
+
+
+def reviewed(folder: str, name: str, base: str = "base") -> ChangeReport:
+    machine, setup = sheet(folder)
+    return review(read(folder, base), read(folder, name), machine=machine, setup=setup)
+
+
+@pytest.mark.parametrize(
+    ("folder", "edit", "before", "after", "judged"),
+    [
+        ("drive-shaft", "seal-groove-0.3-smaller", "35 mm", "34.7 mm", "outside the drawing limit 35 mm ±0.05 mm"),
+        ("flanged-sleeve", "bore-0.05-bigger", "26.01 mm", "26.06 mm", "outside the drawing limit 26 mm +0.021 mm / 0 mm"),
+        ("flanged-sleeve", "minus-sign-lost", "-18.2 mm", "-17 mm", "beyond the general tolerance ±0.2 mm of class m"),
+    ],
+)  # fmt: skip
+def test_an_edit_shows_the_size_that_it_changes(folder: str, edit: str, before: str, after: str, judged: str) -> None:
+    report = reviewed(folder, edit)
+    assert report.levels["part"] == "changed" and report.part is not None
+    (row,) = report.part.features
+    assert (row.before, row.after, row.weight) == (before, after, "major")
+    assert row.judgement.startswith(judged)
+    assert f"{before} -> {after}" in to_text(report)
+
+
+@pytest.mark.parametrize(
+    ("folder", "edit"),
+    [
+        ("drive-shaft", "base"),
+        ("drive-shaft", "renumbered-respaced"),
+        ("flanged-sleeve", "turning-cycle-written-out"),
+        ("flanged-sleeve", "speed-clamp-deleted"),
+        ("clamp-stud", "groove-cycle-written-out"),
+        ("clamp-stud", "roughing-feed-doubled"),
+        ("clamp-stud", "time-saved"),
+    ],
+)
+def test_an_edit_that_leaves_the_part_is_said_to(folder: str, edit: str) -> None:
+    report = reviewed(folder, edit)
+    assert report.levels["part"] == "same"
+    assert report.part is not None and report.part.features == ()
+
+
+def test_the_part_is_uncertain_where_a_rapid_runs_into_it() -> None:
+    report = reviewed("clamp-stud", "air-cut-to-rapid-g1-forgotten")
+    assert report.levels["part"] == "undetermined"
+    assert report.part is not None and (report.part.certain_before, report.part.certain_after) == (True, False)
+    hits = [f for f in report.findings if f.rule == "rapid-into-material"]
+    assert {str(f.status) for f in hits} == {"new"} and {str(f.weight) for f in hits} == {"critical"}
+
+
+def test_exchanged_programs_exchange_the_features() -> None:
+    there = reviewed("drive-shaft", "seal-groove-0.3-smaller").part
+    back = reviewed("drive-shaft", "base", "seal-groove-0.3-smaller").part
+    assert there is not None and back is not None
+    assert [(r.before, r.after, r.difference) for r in there.features] == [("35 mm", "34.7 mm", "-0.3 mm")]
+    assert [(r.before, r.after, r.difference) for r in back.features] == [("34.7 mm", "35 mm", "0.3 mm")]
+
+
+def test_a_thread_with_another_lead_is_another_part() -> None:
+    machine, setup = sheet("drive-shaft")
+    base = read("drive-shaft", "base")
+    assert base.count(b"Q300 F2.") == 1
+    other = base.replace(b"Q300 F2.", b"Q300 F1.5")
+    assert review(base, other, machine=machine, setup=setup).levels["part"] == "changed"
+    fewer = base.replace(b"P1227 Q300", b"P1227 Q400")
+    assert review(base, fewer, machine=machine, setup=setup).levels["part"] == "same"
+
+
+def test_a_first_submission_has_all_features() -> None:
+    machine, setup = sheet("flanged-sleeve")
+    part = examine(read("flanged-sleeve", "base"), machine=machine, setup=setup).part
+    assert part is not None and part.certain_before is None
+    diameters = {(row.where, row.after) for row in part.features if row.kind == "diameter"}
+    assert {
+        ("outside", "58 mm"),
+        ("outside", "45 mm"),
+        ("outside", "39.6 mm"),
+        ("inside", "34 mm"),
+        ("inside", "26.01 mm"),
+    } <= diameters
+    assert all(row.before is None and row.weight is None for row in part.features)
+
+
+def test_without_a_setup_sheet_it_is_not_computed_and_that_is_said() -> None:
+    machine, _ = sheet("drive-shaft")
+    report = review(read("drive-shaft", "base"), read("drive-shaft", "seal-groove-0.3-smaller"), machine=machine)
+    assert report.part is None and report.levels["part"] == "not computed"
+    assert to_json(report)["part"] is None
+    told = [entry for entry in report.unchecked if entry.what == "part, stock, tools and contacts"]
+    assert [entry.reason for entry in told] == ["no setup sheet names the stock, so that no material is computed"]
+    assert not any(f.rule == "rapid-into-material" for f in report.findings)
+
+
+def test_what_was_not_swept_is_not_checked() -> None:
+    report = reviewed("drive-shaft", "base")
+    reasons = {(entry.what, entry.reason) for entry in report.unchecked}
+    assert ("T3", "its holder is not given: contacts of a holder or shank are not checked") in reasons
