@@ -254,10 +254,41 @@ def test_a_cut_at_an_unknown_place_is_told() -> None:
     assert [gap.what for gap in part.gaps if gap.cuts] == ["cuts"] and not part.certain
 
 
+@pytest.mark.parametrize(
+    ("tool", "body", "reason"),
+    [
+        (turning(), "M05\nG00 X50. Z2.\nG01 Z-30. F0.2", "the spindle is stopped: what the tool takes off is no turned shape"),
+        (DRILL, "G00 X20. Z5.\nG01 Z-30. F0.1", "a drill beside the centre line makes no turned shape"),
+        (turning(), "G00 X-20. Z2.\nG01 Z-30. F0.1", "a cut on the far side of the centre line is not computed"),
+        (
+            Tool(1, **exact(kind="threading", profile_angle=60, nose_radius="0.1", orientation=8)),
+            "G00 X58. Z2.\nG01 Z-30. F0.1",
+            "a feed of a threading tool into material is not swept",
+        ),
+    ],
+)  # fmt: skip
+def test_what_is_not_turned_is_told(tool: Tool, body: str, reason: str) -> None:
+    part = swept(body, sheet(tool))
+    assert not part.certain and part.left.area == pytest.approx(3000)
+    assert [gap.reason for gap in part.gaps if gap.cuts] == [reason]
+
+
+THREADER = Tool(1, **exact(kind="threading", profile_angle=60, nose_radius="0.1", orientation=8))
+
+
+def test_thread_passes_leave_their_crest_and_their_groove_is_clear() -> None:
+    body = "G00 X62. Z4.\nX57.\nG32 Z-30. F2.\nG00 X62."
+    part = swept(body, sheet(THREADER))
+    assert part.certain and part.left.area == pytest.approx(3000)
+    (one,) = part.threads
+    assert (one.lead, one.start, one.end, one.inside) == (2, (4.0, 28.5), (-30.0, 28.5), False)
+    assert swept(body + "\nZ-40.\nX57.", sheet(THREADER)).contacts[0].kind == RAPID_INTO_MATERIAL
+
+
 # -- against a second sweep -----------------------------------------------------------------------------------------------
 
 outlines = st.sampled_from([turning(), turning(0.4, 4), turning(1.2, shape="T", approach_angle=91), BLADE, BORING])
-points = st.tuples(st.integers(-60, 70), st.integers(-1100, 100))
+points = st.tuples(st.integers(0, 70), st.integers(-1100, 100))
 
 
 @settings(max_examples=40)

@@ -17,7 +17,6 @@ from verifier.geometry.part import (
     ThreadPass,
     TurnedPart,
     stock_section,
-    turned_part,
 )
 from verifier.geometry.same import same_part
 from verifier.geometry.section import Meeting
@@ -26,6 +25,7 @@ from verifier.geometry.threading import run_in, run_out
 from verifier.geometry.time import SpindleStart, Times, Uncounted, first_pass_events, sequence_times, times
 from verifier.geometry.tool_outline import ToolOutline, tool_outline
 from verifier.geometry.travel import rapid_bend
+from verifier.geometry.turning import turned_part
 
 __all__ = [
     "BLADE_SIDEWAYS",

@@ -1,12 +1,7 @@
-"""The turned part: what every move of a trace takes off the stock, what it meets, and what is left at the end.
-
-Needs a setup sheet with a stock; a tool that the sheet does not describe is not swept, and that is said (`gaps`), never invented. What a rapid
-meets is what is left at that moment. Threads leave their crests as they were turned: their passes are kept apart.
-"""
+"""The turned part as a value: what every move took off the stock, what it met, what is left at the end, and what could not be computed."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
@@ -15,13 +10,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from verifier.control import Kind, Trace
-from verifier.geometry.place import UNKNOWN_PLACE, Places
-from verifier.geometry.section import Meeting, Removed, Section, meeting
-from verifier.geometry.sweep import path_points, swept_body, swept_path
-from verifier.geometry.tool_outline import Points, ToolOutline, tool_outline
-from verifier.geometry.travel import rapid_bend
-from verifier.machines import KeepOut, Machine, Setup, Stock, Tool
+from verifier.geometry.section import Meeting
+from verifier.machines import KeepOut, Stock
 
 RAPID_INTO_MATERIAL = "rapid into material"
 INTO_KEEP_OUT = "into a keep-out"
@@ -94,13 +84,6 @@ class TurnedPart:
         return not any(gap.cuts for gap in self.gaps) and not any(found.kind in crashed for found in self.contacts)
 
 
-def turned_part(trace: Trace, machine: Machine, setup: Setup | None) -> TurnedPart | None:
-    """Sweep the first pass of a trace through the stock of its setup sheet; None where there is no stock."""
-    if setup is None or setup.stock is None:
-        return None
-    return _Run(trace, machine, setup, setup.stock).part()
-
-
 def stock_section(stock: Stock) -> shapely.Geometry:
     """The half section of the raw piece."""
     if stock.outline:
@@ -109,213 +92,8 @@ def stock_section(stock: Stock) -> shapely.Geometry:
     return shapely.box(float(stock.face_z - stock.length), inner, float(stock.face_z), float(stock.diameter) / 2)
 
 
-def _zone(zone: KeepOut) -> shapely.Geometry:
+def zone_section(zone: KeepOut) -> shapely.Geometry:
+    """The half section of a keep-out."""
     if zone.outline:
         return shapely.make_valid(shapely.polygons([(float(z), float(x) / 2) for x, z in zone.outline]))
     return shapely.box(float(zone.z_from), float(zone.diameter_from) / 2, float(zone.z_to), float(zone.diameter_to) / 2)
-
-
-class _Run:
-    """One sweep of one trace."""
-
-    def __init__(self, trace: Trace, machine: Machine, setup: Setup, stock: Stock) -> None:
-        self._trace, self._machine = trace, machine
-        self._places = Places(trace, machine, setup)
-        self._stock = stock_section(stock)
-        self._section = Section(self._stock)
-        self._tools = setup.tools
-        self._outlines = {station: tool_outline(tool) for station, tool in setup.tools.items()}
-        zones = setup.work_holding.keep_out if setup.work_holding is not None else ()
-        self._zones = [(zone.name, _zone(zone)) for zone in zones]
-        self._reach = shapely.total_bounds([self._stock, *(area for _, area in self._zones)])
-        self._contacts: list[Contact] = []
-        self._gaps: dict[tuple[str, str], list[int]] = {}
-        self._uncertain: set[tuple[str, str]] = set()
-        self._threads: list[shapely.Geometry] = []
-        self._passes: list[ThreadPass] = []
-        self._entry: dict[int, float] = {}
-        self._lost = False
-        count = len(trace.moves)
-        self._columns = np.zeros((count, 3))
-
-    def part(self) -> TurnedPart:
-        for row in self._rows():
-            self._move(*row)
-        gaps = tuple(
-            Gap(found[0], what, reason, found[1], (what, reason) in self._uncertain)
-            for (what, reason), found in sorted(self._gaps.items(), key=lambda entry: (entry[1][0], entry[0]))
-        )
-        area, volume, across = self._columns.T
-        return TurnedPart(
-            area, volume, across, self._section.whole(), self._stock, tuple(self._passes), tuple(self._contacts), gaps
-        )
-
-    def _rows(self) -> Iterator[tuple[int, Kind, int, Tool, ToolOutline]]:
-        """The moves that come near the piece or a keep-out, each with its tool; the others are passed over, or told where they are not known."""
-        moves, trace = self._trace.moves, self._trace
-        kinds = {int(kind): kind for kind in Kind}
-        near = self._near()
-        for k in range(trace.first_pass):
-            kind, state = kinds[int(moves.kind[k])], trace.states[int(moves.state[k])]
-            station, block = state.tool, int(moves.block[k])
-            why = self._places.why[k]
-            if why:
-                if why != UNKNOWN_PLACE or kind is not Kind.RAPID or self._ends_near(k):
-                    self._gap("rapids" if kind is Kind.RAPID else "cuts", why, block, cuts=kind is not Kind.RAPID)
-                continue
-            if not near[k]:
-                continue
-            tool = self._tools.get(station) if isinstance(station, int) else None
-            if tool is None:
-                self._no_tool(station, kind, block)
-                continue
-            outline = self._outlines[tool.station]
-            if isinstance(outline, str):
-                self._gap(f"T{tool.station}", outline, block, cuts=kind is not Kind.RAPID)
-                continue
-            for lack in outline.missing:
-                self._gap(f"T{tool.station}", lack, block, cuts=False)
-            yield k, kind, block, tool, outline
-
-    def _no_tool(self, station: object, kind: Kind, block: int) -> None:
-        what = f"T{station}" if isinstance(station, int) else "the tool"
-        reason = "it is not in the setup sheet" if isinstance(station, int) else "which one it is is not established"
-        self._gap(what, reason, block, cuts=kind is not Kind.RAPID)
-
-    def _ends_near(self, k: int) -> bool:
-        """Whether a rapid from an unknown place ends where something may be on its way: any known end is."""
-        moves = self._trace.moves
-        return int(moves.bx1[k]) == 0 and int(moves.bz1[k]) == 0
-
-    def _near(self) -> NDArray[np.bool_]:
-        """Moves whose box, with their tool around it, reaches the box around piece and keep-outs."""
-        moves, places = self._trace.moves, self._places
-        low, high = np.minimum(places.start, places.end), np.maximum(places.start, places.end)
-        arcs = (moves.kind == Kind.ARC_CW) | (moves.kind == Kind.ARC_CCW)
-        radius = np.hypot(*(places.start - places.centre).T)[:, None]
-        low = np.where(arcs[:, None], np.minimum(low, places.centre - radius), low)
-        high = np.where(arcs[:, None], np.maximum(high, places.centre + radius), high)
-        boxes = np.zeros((len(self._trace.states) or 1, 4))
-        for index, state in enumerate(self._trace.states):
-            outline = self._outlines.get(state.tool) if isinstance(state.tool, int) else None
-            if isinstance(outline, ToolOutline):
-                points = np.concatenate((outline.edge, *outline.bodies))
-                boxes[index] = (*points.min(axis=0), *points.max(axis=0))
-            else:
-                boxes[index] = (0, 0, 0, 0)
-        around = boxes[moves.state] if len(moves) else np.zeros((0, 4))
-        z0, r0, z1, r1 = self._reach
-        low, high = low + around[:, :2], high + around[:, 2:]
-        return np.asarray((low[:, 0] < z1) & (high[:, 0] > z0) & (low[:, 1] < r1) & (high[:, 1] > r0), np.bool_)
-
-    def _gap(self, what: str, reason: str, block: int, *, cuts: bool) -> None:
-        found = self._gaps.setdefault((what, reason), [block, 0])
-        found[1] += 1
-        if cuts:
-            self._uncertain.add((what, reason))
-            self._lost = True
-
-    # -- one move -------------------------------------------------------------------------------------------------------
-
-    def _move(self, k: int, kind: Kind, block: int, tool: Tool, outline: ToolOutline) -> None:
-        way = self._way(k, kind)
-        swept = swept_path(outline.edge, way)
-        self._keep_outs(k, swept)
-        if kind is Kind.RAPID:
-            self._rapid(k, block, tool, swept)
-        elif tool.kind == "threading":
-            self._threads.append(swept)
-            if kind is Kind.THREAD:
-                self._thread(k, block, tool)
-        elif kind is Kind.THREAD:
-            self._gap(f"T{tool.station}", f"a thread cut with a tool of kind {tool.kind}", block, cuts=True)
-        else:
-            self._cut(k, block, tool, swept)
-        for body in outline.bodies:
-            area = swept_body(body, way)
-            self._keep_outs(k, area)
-            found = self._section.meets(area)
-            if found is not None:
-                self._material(k, block, BODY_INTO_MATERIAL, found)
-
-    def _thread(self, k: int, block: int, tool: Tool) -> None:
-        state = self._trace.states[int(self._trace.moves.state[k])]
-        if not isinstance(state.feed, Fraction) or isinstance(state.lead_change, str):
-            self._gap(f"T{tool.station}", "a thread whose lead is not known", block, cuts=True)
-            return
-        (z0, r0), (z1, r1) = self._places.start[k].tolist(), self._places.end[k].tolist()
-        inside = tool.orientation == 6
-        self._passes.append(
-            ThreadPass(k, (z0, r0), (z1, r1), state.feed, state.lead_change, state.start_angle, state.sense, inside)
-        )
-
-    def _way(self, k: int, kind: Kind) -> Points:
-        start, end = self._places.start[k], self._places.end[k]
-        if kind.arc:
-            return path_points(start, end, self._places.centre[k], clockwise_in_zr=kind is Kind.ARC_CW)
-        if kind is Kind.RAPID:
-            moves = self._trace.moves
-            ends = (int(moves.x0[k]), int(moves.z0[k]), int(moves.x1[k]), int(moves.z1[k]))
-            bend = rapid_bend(*ends, self._machine)
-            if bend is not None:
-                # Along Z and R from the start, so that a shifted frame plays no part.
-                part_x, part_z = ((bend[i] - ends[i]) / ((ends[i + 2] - ends[i]) or 1) for i in (0, 1))
-                turn = start + (end - start) * np.array([part_z, part_x])
-                return np.array([start, turn, end])
-        return np.array([start, end])
-
-    def _material(self, k: int, block: int, kind: str, found: Meeting) -> None:
-        """Material is met; after a cut that was not swept it may not be there any more, and nothing is said of it but that."""
-        if self._lost:
-            reason = "material where an earlier cut could not be swept: whether it is still there is not known"
-            self._gap(kind, reason, block, cuts=False)
-        else:
-            self._contacts.append(Contact(kind, k, "", found.deep, found))
-
-    def _rapid(self, k: int, block: int, tool: Tool, swept: shapely.Geometry) -> None:
-        found = self._section.meets(swept)
-        if found is not None and tool.kind == "threading" and self._threads:
-            # The way out of a thread leads through the groove that its passes have cut.
-            found = self._section.meets(shapely.difference(swept, shapely.union_all(self._threads)))
-        if found is not None:
-            self._material(k, block, RAPID_INTO_MATERIAL, found)
-
-    def _keep_outs(self, k: int, swept: shapely.Geometry) -> None:
-        for name, zone in self._zones:
-            if shapely.intersects(zone, swept):
-                found = meeting(np.array([shapely.intersection(zone, swept)], object))
-                if found is not None:
-                    self._contacts.append(Contact(INTO_KEEP_OUT, k, name, found.deep, found))
-
-    def _cut(self, k: int, block: int, tool: Tool, swept: shapely.Geometry) -> None:
-        sense = self._trace.states[int(self._trace.moves.state[k])].sense
-        if sense not in (None, "forward", "reverse"):
-            self._gap("cuts", f"the spindle is {sense}: what the tool takes off is no turned shape", block, cuts=True)
-            return
-        way = self._places.end[k] - self._places.start[k]
-        removed = self._section.cut(swept, (float(way[0]), float(way[1])))
-        if removed is None:
-            return
-        self._columns[k] = (removed.area, removed.volume, removed.across)
-        if tool.kind in ("grooving", "parting"):
-            self._sideways(k, block, tool, removed, way)
-        elif tool.kind == "drill":
-            self._flute(k, tool, removed)
-
-    def _sideways(self, k: int, block: int, tool: Tool, removed: Removed, way: Points) -> None:
-        side, deep = (
-            (way[1], removed.z_to - removed.z_from) if tool.plunges == "Z" else (way[0], removed.r_to - removed.r_from)
-        )
-        if abs(float(side)) < 1e-6:
-            return
-        if tool.side_clearance is None:
-            reason = "its side_clearance is not given: how deep it may be moved sideways is not checked"
-            self._gap(f"T{tool.station}", reason, block, cuts=False)
-        elif deep > float(tool.side_clearance) + 1e-3:
-            self._contacts.append(Contact(BLADE_SIDEWAYS, k, "", deep - float(tool.side_clearance)))
-
-    def _flute(self, k: int, tool: Tool, removed: Removed) -> None:
-        entry = self._entry.setdefault(tool.station, removed.z_to)
-        deep = entry - float(self._places.end[k][0])
-        if tool.flute_length is not None and deep > float(tool.flute_length) + 1e-3:
-            self._contacts.append(Contact(DRILL_PAST_FLUTE, k, "", deep - float(tool.flute_length)))

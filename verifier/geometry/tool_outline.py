@@ -24,6 +24,7 @@ _COARSE = 0.002
 """The same at the corners of an insert that are not its nose."""
 _ENDLESS = 1000.0
 _TIP = 1.0
+_DEEPEST_THREAD = 50.0
 
 _NOSE: dict[int, tuple[int, int]] = {
     1: (1, 1),
@@ -41,11 +42,15 @@ _NOSE: dict[int, tuple[int, int]] = {
 
 @dataclass(frozen=True, slots=True)
 class ToolOutline:
-    """`edge`: what cuts, a convex polygon. `bodies`: holder and shank, which must touch nothing. `missing`: what the sheet leaves open."""
+    """`edge`: what cuts, a convex polygon. `bodies`: holder and shank, which must touch nothing. `missing`: what the sheet leaves open.
+
+    `groove`: what a thread profile leaves free behind it, as far up as its flanks go on.
+    """
 
     edge: Points
     bodies: tuple[Points, ...]
     missing: tuple[str, ...] = ()
+    groove: Points | None = None
 
 
 def tool_outline(tool: Tool) -> ToolOutline | str:
@@ -66,7 +71,10 @@ def tool_outline(tool: Tool) -> ToolOutline | str:
     shank = _shank(tool)
     if shank is not None:
         bodies.append(shank)
-    return ToolOutline(edge, tuple(bodies), _missing(tool, bool(bodies)))
+    groove = _profile(tool, _DEEPEST_THREAD) if tool.kind == "threading" else None
+    return ToolOutline(
+        edge, tuple(bodies), _missing(tool, bool(bodies)), groove if not isinstance(groove, str) else None
+    )
 
 
 def _missing(tool: Tool, has_body: bool) -> tuple[str, ...]:
@@ -193,8 +201,8 @@ def _drill(tool: Tool) -> Points | str:
     return _mirrored(points, flip_z=tool.orientation == 5, flip_r=False)
 
 
-def _profile(tool: Tool) -> Points | str:
-    """The tip of a thread profile, set at its middle."""
+def _profile(tool: Tool, height: float = _TIP) -> Points | str:
+    """A thread profile up to a height above its tip, set at its middle."""
     if tool.profile_angle is None or tool.orientation is None:
         return "profile_angle or orientation not given"
     if tool.orientation not in (6, 8):
@@ -202,9 +210,9 @@ def _profile(tool: Tool) -> Points | str:
     nose, half = float(tool.nose_radius or 0), radians(float(tool.profile_angle) / 2)
     centre = np.array([0.0, nose])
     tip = centre + arc_points(nose, -pi + half, -half)
-    rise = _TIP - float(tip[-1, 1])
+    rise = height - float(tip[-1, 1])
     wide = float(tip[-1, 0]) + rise * tan(half)
-    points = np.concatenate((tip, [[wide, _TIP], [-wide, _TIP]])) if rise > 0 else tip
+    points = np.concatenate((tip, [[wide, height], [-wide, height]])) if rise > 0 else tip
     return _mirrored(points, flip_z=False, flip_r=tool.orientation == 6)
 
 
