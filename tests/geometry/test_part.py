@@ -13,14 +13,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.geometry.parts import exact, sheet, swept, traced, turning
+from tests.work import calls
 from verifier.geometry import (
     BLADE_SIDEWAYS,
     BODY_INTO_MATERIAL,
     DRILL_PAST_FLUTE,
     INTO_KEEP_OUT,
     RAPID_INTO_MATERIAL,
+    Swept,
     ToolOutline,
     stock_section,
+    sweep,
     tool_outline,
     turned_part,
 )
@@ -306,3 +309,48 @@ def test_any_path_takes_what_hulls_of_the_outline_take(tool: Tool, path: list[tu
         left, here = left.difference(shapely.MultiPoint(ends).convex_hull), end
     assert part.left.symmetric_difference(left).area == pytest.approx(0, abs=1e-6)
     assert part.area.sum() == pytest.approx(3000 - left.area, abs=1e-6)
+
+
+BEGIN = "G00 X64. Z2.\n"
+WORDS = st.sampled_from(
+    ["G00 X{:.1f}", "G01 X{:.1f} F0.2", "G00 Z-{:.1f}", "G01 Z-{:.1f} F0.2", "T0101", "G00 X64. Z2."]
+)
+LINES = st.lists(st.builds(str.format, WORDS, st.integers(200, 640).map(lambda n: n / 10)), min_size=20, max_size=60)
+
+
+@settings(max_examples=25)
+@given(lines=LINES, at=st.integers(0, 59), other=st.builds(str.format, WORDS, st.integers(20, 64)))
+def test_going_on_where_another_program_parts_gives_the_same_part(lines: list[str], at: int, other: str) -> None:
+    """Every column, contact and gap is that of a sweep from the beginning, to the last digit."""
+    setup = sheet(turning(), zones=ZONE)
+    edited = [*lines[:at], other, *lines[at:]]
+    base = sweep(traced(BEGIN + "\n".join(lines), setup), generic_lathe(), setup)
+    trace = traced(BEGIN + "\n".join(edited), setup)
+    assert base is not None
+    on, alone = sweep(trace, generic_lathe(), setup, [base]), sweep(trace, generic_lathe(), setup)
+    assert on is not None and alone is not None
+    for one, fresh in zip(
+        (on.part.area, on.part.volume, on.part.across),
+        (alone.part.area, alone.part.volume, alone.part.across),
+        strict=True,
+    ):
+        assert (one == fresh).all()
+    assert shapely.equals_identical(on.part.left, alone.part.left)
+    assert (on.part.contacts, on.part.gaps, on.part.threads) == (
+        alone.part.contacts,
+        alone.part.gaps,
+        alone.part.threads,
+    )
+
+
+def test_a_program_with_the_same_beginning_is_swept_from_where_it_parts() -> None:
+    setup = sheet(turning())
+    cuts = [f"G00 X{58 - k / 10:.1f} Z2.\nG01 Z-30. F0.2\nX62." for k in range(60)]
+    base = sweep(traced("\n".join(cuts), setup), generic_lathe(), setup)
+    assert base is not None
+    last = traced("\n".join([*cuts[:-1], cuts[-1].replace("Z-30.", "Z-31.")]), setup)
+
+    def work(*like: Swept) -> int:
+        return calls(lambda: sweep(last, generic_lathe(), setup, like))
+
+    assert work(base) < work() / 4

@@ -11,6 +11,7 @@ from verifier.compare.causes import PROFILE, Attribution, Effect, effects_of
 from verifier.compare.differences import STATE_FIELDS, Difference, Matched, is_symbol, match
 from verifier.compare.edits import CHANGED, Edit, Edits, find_edits
 from verifier.compare.items import Item, Items, items_of
+from verifier.compare.parts import Parts
 from verifier.compare.ways import Pair, Runs, pairs, switched
 from verifier.control import (
     TICKS_PER_MM,
@@ -24,7 +25,7 @@ from verifier.control import (
     sequences,
     ways_in,
 )
-from verifier.geometry import TurnedPart, turned_part
+from verifier.geometry import TurnedPart
 from verifier.machines import Machine, Setup, code_name
 from verifier.syntax import Program
 
@@ -48,15 +49,12 @@ class Side:
     ways_in: tuple[WayIn, ...]
     runs: Runs = ()
     """Every run by switch position: one for each way through the questions that only the machine can answer."""
-    swept: dict[int, TurnedPart | None] = field(default_factory=dict, compare=False, repr=False)
-    """Parts that were turned already, by the identity of their trace."""
+    parts: Parts = field(default_factory=Parts, compare=False, repr=False)
+    """Parts that were turned already; both sides of a comparison keep them together."""
 
     def part(self) -> TurnedPart | None:
         """What the trace makes of the stock, worked out when it is first asked for; None without a setup sheet that names a stock."""
-        key = id(self.trace)
-        if key not in self.swept:
-            self.swept[key] = turned_part(self.trace, self.machine, self.setup)
-        return self.swept[key]
+        return self.parts.of(self.trace, self.machine, self.setup)
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,8 +146,9 @@ def compare(old: Side, new: Side, *, library_changed: bool = False) -> Compariso
     edits = find_edits(old.program, new.program, old.sequences, new.sequences)
     outside = library_changed or old.machine.digest != new.machine.digest or _sheet(old) != _sheet(new)
     paired = pairs(old.runs, new.runs)
-    old = replace(old, switched=tuple((pair.position, pair.old) for pair in paired[1:]))
-    new = replace(new, switched=tuple((pair.position, pair.new) for pair in paired[1:]))
+    parts = old.parts.copy()
+    old = replace(old, switched=tuple((pair.position, pair.old) for pair in paired[1:]), parts=parts)
+    new = replace(new, switched=tuple((pair.position, pair.new) for pair in paired[1:]), parts=parts)
     first = _paired(paired[0], old, new, edits, tolerance, outside=outside)
     others = [_paired(pair, old, new, edits, tolerance, outside=outside).switched for pair in paired[1:]]
     verdict, position = _worst(paired, [first.switched, *others])

@@ -25,7 +25,7 @@ from verifier.geometry.threading import run_in, run_out
 from verifier.geometry.time import SpindleStart, Times, Uncounted, first_pass_events, sequence_times, times
 from verifier.geometry.tool_outline import ToolOutline, tool_outline
 from verifier.geometry.travel import rapid_bend
-from verifier.geometry.turning import turned_part
+from verifier.geometry.turning import Swept, sweep, turned_part
 
 __all__ = [
     "BLADE_SIDEWAYS",
@@ -39,6 +39,7 @@ __all__ = [
     "Gap",
     "Meeting",
     "SpindleStart",
+    "Swept",
     "ThreadPass",
     "Times",
     "ToolOutline",
@@ -54,6 +55,7 @@ __all__ = [
     "sequence_times",
     "spindle_speed",
     "stock_section",
+    "sweep",
     "times",
     "tool_outline",
     "turned_part",

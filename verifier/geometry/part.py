@@ -33,7 +33,7 @@ class Contact:
 
 @dataclass(frozen=True, slots=True)
 class Gap:
-    """Something of the part that could not be computed: the first block it is about, the reason, how many moves.
+    """Something of the part that could not be computed: the first block it is about, the reason, how many moves (0: the part as a whole).
 
     `cuts` tells whether the finished part is uncertain for it.
     """

@@ -20,7 +20,7 @@ class Places:
 
     def __init__(self, trace: Trace, machine: Machine, setup: Setup) -> None:
         moves = trace.moves
-        self._home = _home(trace, setup)
+        self._home = home_of(trace, setup)
         self._machine, self._setup = machine, setup
         shifts = [self._shift(state) for state in trace.states]
         said = [shift if isinstance(shift, str) else "" for shift in shifts]
@@ -52,7 +52,7 @@ class Places:
         return x + _ticks(across), z + _ticks(here["Z"] - home["Z"])
 
 
-def _home(trace: Trace, setup: Setup) -> str | None:
+def home_of(trace: Trace, setup: Setup) -> str | None:
     """The work offset in whose coordinates the sheet is written: its only one, else the first that the program uses."""
     if len(setup.work_offsets) == 1:
         return next(iter(setup.work_offsets))

@@ -62,6 +62,12 @@ class Section:
         self._points = [int(shapely.get_num_coordinates(polygon))]
         self._split(0)
 
+    def copy(self) -> Section:
+        """The same half section, to be cut on its own."""
+        other = Section.__new__(Section)
+        other._ends, other._slabs, other._points = list(self._ends), list(self._slabs), list(self._points)
+        return other
+
     def whole(self) -> shapely.Geometry:
         """What is left, as one geometry."""
         return self._slabs[0] if len(self._slabs) == 1 else shapely.union_all(np.array(self._slabs, object))

@@ -6,7 +6,8 @@ moment. Threads leave their crests as they were turned: their passes are kept ap
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
@@ -27,21 +28,46 @@ from verifier.geometry.part import (
     stock_section,
     zone_section,
 )
-from verifier.geometry.place import UNKNOWN_PLACE, Places
+from verifier.geometry.place import UNKNOWN_PLACE, Places, home_of
+from verifier.geometry.progress import Progress, moves_in_common
 from verifier.geometry.section import Meeting, Removed, Section, meeting
 from verifier.geometry.sweep import path_points, swept_body, swept_path
 from verifier.geometry.tool_outline import Points, ToolOutline, tool_outline
 from verifier.geometry.travel import rapid_bend
 from verifier.machines import Machine, Setup, Stock, Tool
 
+Mark = tuple[int, Progress]
+
+
+@dataclass(frozen=True, eq=False)
+class Swept:
+    """A trace, the part that it turns, and marks on the way: before which move the sweep stood how."""
+
+    trace: Trace
+    part: TurnedPart
+    marks: tuple[Mark, ...]
+
 
 def turned_part(trace: Trace, machine: Machine, setup: Setup | None) -> TurnedPart | None:
     """Sweep the first pass of a trace through the stock of its setup sheet; None where there is no stock."""
+    found = sweep(trace, machine, setup)
+    return found.part if found is not None else None
+
+
+def sweep(trace: Trace, machine: Machine, setup: Setup | None, like: Iterable[Swept] = ()) -> Swept | None:
+    """The same with its marks. `like`: sweeps on the same machine with the same sheet; what begins like one of them is not swept again."""
     if setup is None or setup.stock is None:
         return None
-    return _Run(trace, machine, setup, setup.stock).part()
+    run = _Run(trace, machine, setup, setup.stock)
+    common = [(moves_in_common(other.trace, trace), k, other) for k, other in enumerate(like)]
+    if common:
+        count, _, other = max(common, key=lambda entry: entry[:2])
+        run.go_on(count, other)
+    return run.swept()
 
 
+_MARKS, _MARK_LEAST = 64, 16
+"""How many marks a sweep keeps about, and the least number of moves between two of them."""
 _ON_CENTRE = 1e-6
 _FAR_SIDE = 1.0
 """How far past the centre line a tool may face, in mm, before it works on the other side."""
@@ -51,7 +77,7 @@ class _Run:
     """One sweep of one trace."""
 
     def __init__(self, trace: Trace, machine: Machine, setup: Setup, stock: Stock) -> None:
-        self._trace, self._machine = trace, machine
+        self._trace, self._machine, self._setup = trace, machine, setup
         self._places = Places(trace, machine, setup)
         self._stock = stock_section(stock)
         self._section = Section(self._stock)
@@ -60,59 +86,74 @@ class _Run:
         zones = setup.work_holding.keep_out if setup.work_holding is not None else ()
         self._zones = [(zone.name, zone_section(zone)) for zone in zones]
         self._reach = shapely.total_bounds([self._stock, *(area for _, area in self._zones)])
-        self._contacts: list[Contact] = []
-        self._gaps: dict[tuple[str, str], list[int]] = {}
-        self._uncertain: set[tuple[str, str]] = set()
-        self._threads: list[shapely.Geometry] = []
-        self._passes: list[ThreadPass] = []
-        self._entry: dict[int, float] = {}
-        self._lost = False
-        count = len(trace.moves)
-        self._columns = np.zeros((count, 3))
+        self._now = Progress(Section(self._stock))
+        self._first = 0
+        self._marks: list[Mark] = []
+        self._columns = np.zeros((len(trace.moves), 3))
 
-    def part(self) -> TurnedPart:
+    def go_on(self, count: int, other: Swept) -> None:
+        """Begin at the last mark of another sweep that lies within the first so many moves."""
+        if home_of(other.trace, self._setup) != home_of(self._trace, self._setup):
+            return
+        self._marks = [mark for mark in other.marks if mark[0] <= count]
+        if self._marks:
+            self._first, progress = self._marks[-1]
+            self._now = progress.copy()
+            for k, column in enumerate((other.part.area, other.part.volume, other.part.across)):
+                self._columns[: self._first, k] = column[: self._first]
+
+    def swept(self) -> Swept:
+        every = max(self._trace.first_pass // _MARKS, _MARK_LEAST)
+        last = self._first
         for row in self._rows():
             self._move(*row)
+            if row[0] - last >= every:
+                last = row[0] + 1
+                self._marks.append((last, self._now.copy()))
+        self._marks.append((self._trace.first_pass, self._now.copy()))
+        return Swept(self._trace, self._part(), tuple(self._marks))
+
+    def _part(self) -> TurnedPart:
+        now, blocks = self._now, self._trace.moves.block
         gaps = tuple(
-            Gap(found[0], what, reason, found[1], (what, reason) in self._uncertain)
-            for (what, reason), found in sorted(self._gaps.items(), key=lambda entry: (entry[1][0], entry[0]))
+            Gap(int(blocks[move]), what, reason, count, (what, reason) in now.uncertain)
+            for (what, reason), (move, count) in sorted(now.gaps.items(), key=lambda entry: (entry[1][0], entry[0]))
         )
         area, volume, across = self._columns.T
-        return TurnedPart(
-            area, volume, across, self._section.whole(), self._stock, tuple(self._passes), tuple(self._contacts), gaps
-        )
+        whole = now.section.whole()
+        return TurnedPart(area, volume, across, whole, self._stock, tuple(now.passes), tuple(now.contacts), gaps)
 
-    def _rows(self) -> Iterator[tuple[int, Kind, int, Tool, ToolOutline]]:
+    def _rows(self) -> Iterator[tuple[int, Kind, Tool, ToolOutline]]:
         """The moves that come near the piece or a keep-out, each with its tool; the others are passed over, or told where they are not known."""
         moves, trace = self._trace.moves, self._trace
         kinds = {int(kind): kind for kind in Kind}
         near = self._near()
-        for k in range(trace.first_pass):
+        for k in range(self._first, trace.first_pass):
             kind, state = kinds[int(moves.kind[k])], trace.states[int(moves.state[k])]
-            station, block = state.tool, int(moves.block[k])
+            station = state.tool
             why = self._places.why[k]
             if why:
                 if why != UNKNOWN_PLACE or kind is not Kind.RAPID or self._ends_near(k):
-                    self._gap("rapids" if kind is Kind.RAPID else "cuts", why, block, cuts=kind is not Kind.RAPID)
+                    self._gap("rapids" if kind is Kind.RAPID else "cuts", why, k, cuts=kind is not Kind.RAPID)
                 continue
             if not near[k]:
                 continue
             tool = self._tools.get(station) if isinstance(station, int) else None
             if tool is None:
-                self._no_tool(station, kind, block)
+                self._no_tool(station, kind, k)
                 continue
             outline = self._outlines[tool.station]
             if isinstance(outline, str):
-                self._gap(f"T{tool.station}", outline, block, cuts=kind is not Kind.RAPID)
+                self._gap(f"T{tool.station}", outline, k, cuts=kind is not Kind.RAPID)
                 continue
             for lack in outline.missing:
-                self._gap(f"T{tool.station}", lack, block, cuts=False)
-            yield k, kind, block, tool, outline
+                self._gap(f"T{tool.station}", lack, k, cuts=False)
+            yield k, kind, tool, outline
 
-    def _no_tool(self, station: object, kind: Kind, block: int) -> None:
+    def _no_tool(self, station: object, kind: Kind, k: int) -> None:
         what = f"T{station}" if isinstance(station, int) else "the tool"
         reason = "it is not in the setup sheet" if isinstance(station, int) else "which one it is is not established"
-        self._gap(what, reason, block, cuts=kind is not Kind.RAPID)
+        self._gap(what, reason, k, cuts=kind is not Kind.RAPID)
 
     def _ends_near(self, k: int) -> bool:
         """Whether a rapid from an unknown place ends where something may be on its way: any known end is."""
@@ -140,56 +181,74 @@ class _Run:
         low, high = low + around[:, :2], high + around[:, 2:]
         return np.asarray((low[:, 0] < z1) & (high[:, 0] > z0) & (low[:, 1] < r1) & (high[:, 1] > r0), np.bool_)
 
-    def _gap(self, what: str, reason: str, block: int, *, cuts: bool) -> None:
-        found = self._gaps.setdefault((what, reason), [block, 0])
-        found[1] += 1
+    def _gap(self, what: str, reason: str, move: int, *, cuts: bool) -> None:
+        first, count = self._now.gaps.get((what, reason), (move, 0))
+        self._now.gaps[(what, reason)] = (first, count + 1)
         if cuts:
-            self._uncertain.add((what, reason))
-            self._lost = True
+            self._now.uncertain.add((what, reason))
 
     # -- one move -------------------------------------------------------------------------------------------------------
 
-    def _move(self, k: int, kind: Kind, block: int, tool: Tool, outline: ToolOutline) -> None:
+    def _move(self, k: int, kind: Kind, tool: Tool, outline: ToolOutline) -> None:
         way = self._way(k, kind)
+        if kind is Kind.RAPID and self._is_clear(tool, way):
+            return
         swept = swept_path(outline.edge, way)
         self._keep_outs(k, swept)
         if kind is Kind.RAPID:
-            self._rapid(k, block, tool, swept)
+            self._rapid(k, tool, swept)
         elif tool.kind == "threading":
-            self._threading(k, kind, block, tool, outline, way)
+            self._threading(k, kind, tool, outline, way)
         elif kind is Kind.THREAD:
-            self._gap(f"T{tool.station}", f"a thread cut with a tool of kind {tool.kind}", block, cuts=True)
-        elif self._may_cut(k, block, tool, swept):
-            self._cut(k, block, tool, swept)
+            self._gap(f"T{tool.station}", f"a thread cut with a tool of kind {tool.kind}", k, cuts=True)
+        elif self._may_cut(k, tool, swept):
+            self._cut(k, tool, swept)
+            self._now.cleared = (tool.station, way[0], way[1]) if len(way) == 2 else None
         for body in outline.bodies:
             area = swept_body(body, way)
             self._keep_outs(k, area)
-            found = self._section.meets(area)
+            found = self._now.section.meets(area)
             if found is not None:
-                self._material(k, block, BODY_INTO_MATERIAL, found)
+                self._material(k, BODY_INTO_MATERIAL, found)
 
-    def _threading(self, k: int, kind: Kind, block: int, tool: Tool, outline: ToolOutline, way: Points) -> None:
+    def _is_clear(self, tool: Tool, way: Points) -> bool:
+        """Whether a rapid stays on the straight line that this tool has just cut, as a retract of a peck does: it can meet nothing there."""
+        if self._now.cleared is None or self._now.cleared[0] != tool.station:
+            return False
+        _, start, end = self._now.cleared
+        line = end - start
+        long = float(line @ line)
+        for point in way - start:
+            along = float(point @ line)
+            if (
+                abs(float(point[0] * line[1] - point[1] * line[0])) > 1e-9 * max(long, 1.0)
+                or not -1e-9 <= along <= long
+            ):
+                return False
+        return True
+
+    def _threading(self, k: int, kind: Kind, tool: Tool, outline: ToolOutline, way: Points) -> None:
         if kind is Kind.THREAD:
-            self._threads.append(swept_path(outline.edge if outline.groove is None else outline.groove, way))
-            self._thread(k, block, tool)
+            self._now.threads.append(swept_path(outline.edge if outline.groove is None else outline.groove, way))
+            self._thread(k, tool)
         elif self._beside_threads(swept_path(outline.edge, way)) is not None:
-            self._gap(f"T{tool.station}", "a feed of a threading tool into material is not swept", block, cuts=True)
+            self._gap(f"T{tool.station}", "a feed of a threading tool into material is not swept", k, cuts=True)
 
     def _beside_threads(self, swept: shapely.Geometry) -> Meeting | None:
         """What a threading tool meets beside the grooves that its passes have cut: its way out leads through them."""
-        found = self._section.meets(swept)
-        if found is not None and self._threads:
-            found = self._section.meets(shapely.difference(swept, shapely.union_all(self._threads)))
+        found = self._now.section.meets(swept)
+        if found is not None and self._now.threads:
+            found = self._now.section.meets(shapely.difference(swept, shapely.union_all(self._now.threads)))
         return found
 
-    def _thread(self, k: int, block: int, tool: Tool) -> None:
+    def _thread(self, k: int, tool: Tool) -> None:
         state = self._trace.states[int(self._trace.moves.state[k])]
         if not isinstance(state.feed, Fraction) or isinstance(state.lead_change, str):
-            self._gap(f"T{tool.station}", "a thread whose lead is not known", block, cuts=True)
+            self._gap(f"T{tool.station}", "a thread whose lead is not known", k, cuts=True)
             return
         (z0, r0), (z1, r1) = self._places.start[k].tolist(), self._places.end[k].tolist()
         inside = tool.orientation == 6
-        self._passes.append(
+        self._now.passes.append(
             ThreadPass(k, (z0, r0), (z1, r1), state.feed, state.lead_change, state.start_angle, state.sense, inside)
         )
 
@@ -208,27 +267,27 @@ class _Run:
                 return np.array([start, turn, end])
         return np.array([start, end])
 
-    def _material(self, k: int, block: int, kind: str, found: Meeting) -> None:
+    def _material(self, k: int, kind: str, found: Meeting) -> None:
         """Material is met; after a cut that was not swept it may not be there any more, and nothing is said of it but that."""
-        if self._lost:
+        if self._now.uncertain:
             reason = "material where an earlier cut could not be swept: whether it is still there is not known"
-            self._gap(kind, reason, block, cuts=False)
+            self._gap(kind, reason, k, cuts=False)
         else:
-            self._contacts.append(Contact(kind, k, "", found.deep, found))
+            self._now.contacts.append(Contact(kind, k, "", found.deep, found))
 
-    def _rapid(self, k: int, block: int, tool: Tool, swept: shapely.Geometry) -> None:
-        found = self._beside_threads(swept) if tool.kind == "threading" else self._section.meets(swept)
+    def _rapid(self, k: int, tool: Tool, swept: shapely.Geometry) -> None:
+        found = self._beside_threads(swept) if tool.kind == "threading" else self._now.section.meets(swept)
         if found is not None:
-            self._material(k, block, RAPID_INTO_MATERIAL, found)
+            self._material(k, RAPID_INTO_MATERIAL, found)
 
     def _keep_outs(self, k: int, swept: shapely.Geometry) -> None:
         for name, zone in self._zones:
             if shapely.intersects(zone, swept):
                 found = meeting(np.array([shapely.intersection(zone, swept)], object))
                 if found is not None:
-                    self._contacts.append(Contact(INTO_KEEP_OUT, k, name, found.deep, found))
+                    self._now.contacts.append(Contact(INTO_KEEP_OUT, k, name, found.deep, found))
 
-    def _may_cut(self, k: int, block: int, tool: Tool, swept: shapely.Geometry) -> bool:
+    def _may_cut(self, k: int, tool: Tool, swept: shapely.Geometry) -> bool:
         """Whether what the tool passes over is turned off; what is not is told where it meets material."""
         sense = self._trace.states[int(self._trace.moves.state[k])].sense
         radii = (float(self._places.start[k][1]), float(self._places.end[k][1]))
@@ -240,22 +299,22 @@ class _Run:
         elif min(radii) < -_FAR_SIDE - 2 * float(tool.nose_radius or 0):
             why = "a cut on the far side of the centre line is not computed"
         far = why.startswith("a cut on the far side")
-        if why and (far or self._section.meets(swept) is not None):
-            self._gap("cuts", why, block, cuts=True)
+        if why and (far or self._now.section.meets(swept) is not None):
+            self._gap("cuts", why, k, cuts=True)
         return not why
 
-    def _cut(self, k: int, block: int, tool: Tool, swept: shapely.Geometry) -> None:
+    def _cut(self, k: int, tool: Tool, swept: shapely.Geometry) -> None:
         way = self._places.end[k] - self._places.start[k]
-        removed = self._section.cut(swept, (float(way[0]), float(way[1])))
+        removed = self._now.section.cut(swept, (float(way[0]), float(way[1])))
         if removed is None:
             return
         self._columns[k] = (removed.area, removed.volume, removed.across)
         if tool.kind in ("grooving", "parting"):
-            self._sideways(k, block, tool, removed, way)
+            self._sideways(k, tool, removed, way)
         elif tool.kind == "drill":
             self._flute(k, tool, removed)
 
-    def _sideways(self, k: int, block: int, tool: Tool, removed: Removed, way: Points) -> None:
+    def _sideways(self, k: int, tool: Tool, removed: Removed, way: Points) -> None:
         side, deep = (
             (way[1], removed.z_to - removed.z_from) if tool.plunges == "Z" else (way[0], removed.r_to - removed.r_from)
         )
@@ -263,12 +322,12 @@ class _Run:
             return
         if tool.side_clearance is None:
             reason = "its side_clearance is not given: how deep it may be moved sideways is not checked"
-            self._gap(f"T{tool.station}", reason, block, cuts=False)
+            self._gap(f"T{tool.station}", reason, k, cuts=False)
         elif deep > float(tool.side_clearance) + 1e-3:
-            self._contacts.append(Contact(BLADE_SIDEWAYS, k, "", deep - float(tool.side_clearance)))
+            self._now.contacts.append(Contact(BLADE_SIDEWAYS, k, "", deep - float(tool.side_clearance)))
 
     def _flute(self, k: int, tool: Tool, removed: Removed) -> None:
-        entry = self._entry.setdefault(tool.station, removed.z_to)
+        entry = self._now.entry.setdefault(tool.station, removed.z_to)
         deep = entry - float(self._places.end[k][0])
         if tool.flute_length is not None and deep > float(tool.flute_length) + 1e-3:
-            self._contacts.append(Contact(DRILL_PAST_FLUTE, k, "", deep - float(tool.flute_length)))
+            self._now.contacts.append(Contact(DRILL_PAST_FLUTE, k, "", deep - float(tool.flute_length)))

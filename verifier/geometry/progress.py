@@ -1,0 +1,82 @@
+"""How far a sweep has come: what is left, what was met and what was not swept.
+
+Kept at marks, so that a program with the same beginning goes on from there.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from verifier.control import InForce, Trace
+from verifier.geometry.part import Contact, ThreadPass
+from verifier.geometry.section import Section
+from verifier.geometry.tool_outline import Points
+
+
+@dataclass(slots=True)
+class Progress:
+    """The state of a sweep between two moves. Geometries never change, so that a copy of the lists is a copy of everything.
+
+    `gaps` holds for each thing and reason the first move and how many moves; those in `uncertain` leave the part uncertain. `entry` is where each
+    drill went in, `cleared` the last straight cut (station, start, end).
+    """
+
+    section: Section
+    contacts: list[Contact] = field(default_factory=list)
+    gaps: dict[tuple[str, str], tuple[int, int]] = field(default_factory=dict)
+    uncertain: set[tuple[str, str]] = field(default_factory=set)
+    threads: list[shapely.Geometry] = field(default_factory=list)
+    passes: list[ThreadPass] = field(default_factory=list)
+    entry: dict[int, float] = field(default_factory=dict)
+    cleared: tuple[int, Points, Points] | None = None
+
+    def copy(self) -> Progress:
+        """The same state, to go on from without changing this one."""
+        return Progress(
+            self.section.copy(),
+            list(self.contacts),
+            dict(self.gaps),
+            set(self.uncertain),
+            list(self.threads),
+            list(self.passes),
+            dict(self.entry),
+            self.cleared,
+        )
+
+
+_COLUMNS = ("kind", "x0", "z0", "x1", "z1", "cx", "cz")
+_BASES = ("bx0", "bz0", "bx1", "bz1")
+_FIELDS = ("feed", "sense", "tool", "work_offset", "frame", "plane", "lead_change", "start_angle")
+
+
+def moves_in_common(one: Trace, other: Trace) -> int:
+    """With how many moves two traces begin that a sweep cannot tell apart (blocks and steps may differ)."""
+    count = min(one.first_pass, other.first_pass)
+    if not count:
+        return 0
+    differ = np.zeros(count, np.bool_)
+    for name in _COLUMNS:
+        differ |= getattr(one.moves, name)[:count] != getattr(other.moves, name)[:count]
+    for name in _BASES:
+        differ |= (getattr(one.moves, name)[:count] != 0) != (getattr(other.moves, name)[:count] != 0)
+    differ |= _other_states(one, other, count)
+    found = np.flatnonzero(differ)
+    return int(found[0]) if len(found) else count
+
+
+def _other_states(one: Trace, other: Trace, count: int) -> NDArray[np.bool_]:
+    pairs = one.moves.state[:count].astype(np.int64) * len(other.states) + other.moves.state[:count]
+    distinct, where = np.unique(pairs, return_inverse=True)
+    unequal = [
+        _swept_by(one.states[pair // len(other.states)]) != _swept_by(other.states[pair % len(other.states)])
+        for pair in distinct.tolist()
+    ]
+    return np.asarray(np.array(unequal, np.bool_)[where], np.bool_)
+
+
+def _swept_by(state: InForce) -> tuple[object, ...]:
+    return tuple(getattr(state, name) for name in _FIELDS)
