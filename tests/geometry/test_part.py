@@ -17,8 +17,10 @@ from tests.work import calls
 from verifier.geometry import (
     BLADE_SIDEWAYS,
     BODY_INTO_MATERIAL,
+    CUT_FREE,
     DRILL_PAST_FLUTE,
     INTO_KEEP_OUT,
+    LOOSE_PIECE_MET,
     RAPID_INTO_MATERIAL,
     Swept,
     ToolOutline,
@@ -294,7 +296,7 @@ outlines = st.sampled_from([turning(), turning(0.4, 4), turning(1.2, shape="T", 
 points = st.tuples(st.integers(0, 70), st.integers(-1100, 100))
 
 
-@settings(max_examples=40)
+@settings(max_examples=40, deadline=None)
 @given(tool=outlines, path=st.lists(points, min_size=2, max_size=12))
 def test_any_path_takes_what_hulls_of_the_outline_take(tool: Tool, path: list[tuple[int, int]]) -> None:
     start, *ways = [(x, z / 10) for x, z in path]
@@ -318,7 +320,7 @@ WORDS = st.sampled_from(
 LINES = st.lists(st.builds(str.format, WORDS, st.integers(200, 640).map(lambda n: n / 10)), min_size=20, max_size=60)
 
 
-@settings(max_examples=25)
+@settings(max_examples=25, deadline=None)
 @given(lines=LINES, at=st.integers(0, 59), other=st.builds(str.format, WORDS, st.integers(20, 64)))
 def test_going_on_where_another_program_parts_gives_the_same_part(lines: list[str], at: int, other: str) -> None:
     """Every column, contact and gap is that of a sweep from the beginning, to the last digit."""
@@ -354,3 +356,25 @@ def test_a_program_with_the_same_beginning_is_swept_from_where_it_parts() -> Non
         return calls(lambda: sweep(last, generic_lathe(), setup, like))
 
     assert work(base) < work() / 4
+
+
+PARTING = Tool(1, **exact(kind="parting", blade_width=3, nose_radius=0, orientation=3, blade_depth=40))
+OFF = "G00 X64. Z-50.\nG01 X-0.2 F0.05\nG00 X64.\n"
+
+
+def test_a_piece_is_cut_free_only_when_it_is_through() -> None:
+    part = swept(OFF, sheet(PARTING))
+    (free,) = part.contacts
+    assert free.kind == CUT_FREE and free.amount == pytest.approx(47)
+    assert part.left.area == pytest.approx(3000 - 3 * 30)  # what fell is still part of what was made
+    assert kinds(OFF.replace("X-0.2", "X0.2"), PARTING) == []
+
+
+def test_a_tube_is_through_at_its_bore() -> None:
+    assert kinds(OFF.replace("X-0.2", "X19.8"), PARTING, stock=TUBE) == [CUT_FREE]
+    assert kinds(OFF.replace("X-0.2", "X20.2"), PARTING, stock=TUBE) == []
+
+
+def test_what_goes_where_the_loose_piece_was_is_told() -> None:
+    assert kinds(OFF + "Z-20.\nG01 X58. F0.1\nG00 X64.", PARTING) == [CUT_FREE, LOOSE_PIECE_MET]
+    assert kinds(OFF + "Z-60.\nG01 X50. F0.1\nG00 X64.", PARTING) == [CUT_FREE]

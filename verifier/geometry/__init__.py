@@ -9,8 +9,10 @@ from verifier.geometry.features import Feature, FeaturePair, changed_features, f
 from verifier.geometry.part import (
     BLADE_SIDEWAYS,
     BODY_INTO_MATERIAL,
+    CUT_FREE,
     DRILL_PAST_FLUTE,
     INTO_KEEP_OUT,
+    LOOSE_PIECE_MET,
     RAPID_INTO_MATERIAL,
     Contact,
     Gap,
@@ -30,8 +32,10 @@ from verifier.geometry.turning import Swept, sweep, turned_part
 __all__ = [
     "BLADE_SIDEWAYS",
     "BODY_INTO_MATERIAL",
+    "CUT_FREE",
     "DRILL_PAST_FLUTE",
     "INTO_KEEP_OUT",
+    "LOOSE_PIECE_MET",
     "RAPID_INTO_MATERIAL",
     "Contact",
     "Feature",

@@ -18,6 +18,8 @@ INTO_KEEP_OUT = "into a keep-out"
 BODY_INTO_MATERIAL = "holder or shank into material"
 BLADE_SIDEWAYS = "blade moved sideways"
 DRILL_PAST_FLUTE = "drill past its flute"
+CUT_FREE = "work cut free"
+LOOSE_PIECE_MET = "a loose piece met"
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,7 +22,7 @@ class Progress:
     """The state of a sweep between two moves. Geometries never change, so that a copy of the lists is a copy of everything.
 
     `gaps` holds for each thing and reason the first move and how many moves; those in `uncertain` leave the part uncertain. `entry` is where each
-    drill went in, `cleared` the last straight cut (station, start, end).
+    drill went in, `cleared` the last straight cut (station, start, end), `loose` the pieces that were cut free.
     """
 
     section: Section
@@ -33,6 +33,7 @@ class Progress:
     passes: list[ThreadPass] = field(default_factory=list)
     entry: dict[int, float] = field(default_factory=dict)
     cleared: tuple[int, Points, Points] | None = None
+    loose: list[shapely.Geometry] = field(default_factory=list)
 
     def copy(self) -> Progress:
         """The same state, to go on from without changing this one."""
@@ -45,12 +46,13 @@ class Progress:
             list(self.passes),
             dict(self.entry),
             self.cleared,
+            list(self.loose),
         )
 
 
 _COLUMNS = ("kind", "x0", "z0", "x1", "z1", "cx", "cz")
 _BASES = ("bx0", "bz0", "bx1", "bz1")
-_FIELDS = ("feed", "sense", "tool", "work_offset", "frame", "plane", "lead_change", "start_angle")
+_FIELDS = ("feed", "sense", "tool", "work_offset", "frame", "plane", "lead_change", "start_angle", "auxiliaries")
 
 
 def moves_in_common(one: Trace, other: Trace) -> int:

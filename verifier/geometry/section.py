@@ -21,6 +21,8 @@ THIN = 0.002
 _LEAST = 1e-9
 _MOST_POINTS = 400
 _NARROW = 0.01
+_CRUMB = 0.5
+"""Half sections below this, in mm2, are swarf and pips, not pieces."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +94,28 @@ class Section:
                 self._split(k)
         z0, r0, z1, r1 = shapely.total_bounds(removed).tolist()
         return Removed(float(areas[hit].sum()), volume(removed), _across(removed, way), z0, z1, r0, r1)
+
+    def let_go(self, held: float) -> list[shapely.Geometry]:
+        """Drop every piece that does not reach `held`, the Z of the end by which the stock is held, and give them back.
+
+        Crumbs stay where they are.
+        """
+        pieces = shapely.get_parts(self.whole())
+        if len(pieces) < 2:
+            return []
+        real = pieces[shapely.area(pieces) > _CRUMB]
+        loose = real[shapely.bounds(real)[:, 0] > held + _NARROW]
+        for piece in loose:
+            first, last = self._near(piece)
+            for k in range(first, last):
+                kept = [
+                    part
+                    for part in shapely.get_parts(self._slabs[k])
+                    if not shapely.intersects(shapely.buffer(piece, -_NARROW), part)
+                ]
+                self._slabs[k] = shapely.union_all(np.array(kept, object)) if kept else shapely.Polygon()
+                self._points[k] = int(shapely.get_num_coordinates(self._slabs[k]))
+        return list(loose)
 
     def meets(self, tool: shapely.Geometry) -> Meeting | None:
         """Where a swept tool overlaps what is left, by more than a touch."""

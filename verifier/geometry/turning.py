@@ -18,8 +18,10 @@ from verifier.control import Kind, Trace
 from verifier.geometry.part import (
     BLADE_SIDEWAYS,
     BODY_INTO_MATERIAL,
+    CUT_FREE,
     DRILL_PAST_FLUTE,
     INTO_KEEP_OUT,
+    LOOSE_PIECE_MET,
     RAPID_INTO_MATERIAL,
     Contact,
     Gap,
@@ -68,6 +70,8 @@ def sweep(trace: Trace, machine: Machine, setup: Setup | None, like: Iterable[Sw
 
 _MARKS, _MARK_LEAST = 64, 16
 """How many marks a sweep keeps about, and the least number of moves between two of them."""
+_CATCHERS = ("catcher", "quill", "tailstock", "sub-chuck", "sub-spindle")
+_READY = ("out", "forward", "on", "closed", "clamped")
 _ON_CENTRE = 1e-6
 _FAR_SIDE = 1.0
 """How far past the centre line a tool may face, in mm, before it works on the other side."""
@@ -87,6 +91,7 @@ class _Run:
         self._zones = [(zone.name, zone_section(zone)) for zone in zones]
         self._reach = shapely.total_bounds([self._stock, *(area for _, area in self._zones)])
         self._now = Progress(Section(self._stock))
+        self._held = float(shapely.bounds(self._stock)[0])
         self._first = 0
         self._marks: list[Mark] = []
         self._columns = np.zeros((len(trace.moves), 3))
@@ -121,6 +126,8 @@ class _Run:
         )
         area, volume, across = self._columns.T
         whole = now.section.whole()
+        if now.loose:
+            whole = shapely.union_all([whole, *now.loose])
         return TurnedPart(area, volume, across, whole, self._stock, tuple(now.passes), tuple(now.contacts), gaps)
 
     def _rows(self) -> Iterator[tuple[int, Kind, Tool, ToolOutline]]:
@@ -195,6 +202,7 @@ class _Run:
             return
         swept = swept_path(outline.edge, way)
         self._keep_outs(k, swept)
+        self._loose(k, swept)
         if kind is Kind.RAPID:
             self._rapid(k, tool, swept)
         elif tool.kind == "threading":
@@ -303,12 +311,34 @@ class _Run:
             self._gap("cuts", why, k, cuts=True)
         return not why
 
+    def _let_go(self, k: int) -> None:
+        """Pieces that this cut has parted from what is held, unless a catcher is out or a quill stands in front of them."""
+        caught = any(
+            word in name and state in _READY
+            for name, state in self._trace.states[int(self._trace.moves.state[k])].auxiliaries
+            for word in _CATCHERS
+        )
+        for piece in self._now.section.let_go(self._held):
+            self._now.loose.append(piece)
+            where = meeting(np.array([piece], object))
+            if where is not None and not caught:
+                self._now.contacts.append(Contact(CUT_FREE, k, "", where.z_to - where.z_from, where))
+
+    def _loose(self, k: int, swept: shapely.Geometry) -> None:
+        for piece in self._now.loose:
+            if shapely.intersects(piece, swept):
+                found = meeting(np.array([shapely.intersection(piece, swept)], object))
+                if found is not None:
+                    self._now.contacts.append(Contact(LOOSE_PIECE_MET, k, "", found.deep, found))
+
     def _cut(self, k: int, tool: Tool, swept: shapely.Geometry) -> None:
         way = self._places.end[k] - self._places.start[k]
         removed = self._now.section.cut(swept, (float(way[0]), float(way[1])))
         if removed is None:
             return
         self._columns[k] = (removed.area, removed.volume, removed.across)
+        if tool.kind == "parting" or removed.r_from <= _ON_CENTRE:
+            self._let_go(k)
         if tool.kind in ("grooving", "parting"):
             self._sideways(k, tool, removed, way)
         elif tool.kind == "drill":

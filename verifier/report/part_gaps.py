@@ -24,7 +24,7 @@ def part_gaps(views: Sequence[ProgramView]) -> tuple[NotChecked, ...]:
             if known is None or view.name == "new":
                 found[(gap.what, gap.reason)] = NotChecked(gap.what, gap.reason, place, gap.count)
     kept = NotChecked(
-        "load, surface, neighbouring stations, the swing of an index, pieces cut free",
+        "load, surface, neighbouring stations, the swing of an index",
         "not computed in this version",
         None,
     )
