@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import tomllib
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -30,7 +31,11 @@ class Pair:
         """The change report of the pair."""
         given = {
             name: load(ROOT / "shop" / self.truth[name])
-            for name, load in (("machine", load_machine), ("setup", load_setup), ("policy", load_policy))
+            for name, load in (
+                ("machine", load_machine),
+                ("setup", partial(load_setup, machine=None)),
+                ("policy", load_policy),
+            )
             if name in self.truth
         }
         old, new = ((self.folder / name).read_bytes() for name in ("old.nc", "new.nc"))
