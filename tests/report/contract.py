@@ -119,7 +119,7 @@ CARD = record(
 )  # fmt: skip
 
 FEATURE = record(
-    kind=one_of("diameter", "face", "taper", "chamfer", "radius"), where=one_of("outside", "inside", "front", "back"),
+    kind=matching("diameter|face|taper|chamfer|radius|thread (root|lead|end|taper)"), where=one_of("outside", "inside", "front", "back"),
     before=maybe(text), after=maybe(text), difference=maybe(text), place=text, judgement=any_text, weight=maybe(one_of(*WEIGHTS)),
 )  # fmt: skip
 

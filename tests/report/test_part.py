@@ -83,7 +83,15 @@ def test_a_thread_with_another_lead_is_another_part() -> None:
     base = read("drive-shaft", "base")
     assert base.count(b"Q300 F2.") == 1
     other = base.replace(b"Q300 F2.", b"Q300 F1.5")
-    assert review(base, other, machine=machine, setup=setup).levels["part"] == "changed"
+    report = review(base, other, machine=machine, setup=setup)
+    assert report.levels["part"] == "changed" and report.part is not None
+    assert ("thread lead", "2 mm", "1.5 mm") in {(r.kind, r.before, r.after) for r in report.part.features}
+    deeper = review(
+        base, base.replace(b"G76 X27.496 Z-23.5 P1227", b"G76 X27.3 Z-23. P1325"), machine=machine, setup=setup
+    ).part
+    assert deeper is not None
+    changed = {(r.kind, r.before, r.after) for r in deeper.features}
+    assert changed == {("thread root", "27.496 mm", "27.3 mm"), ("thread end", "-23.5 mm", "-23 mm")}
     fewer = base.replace(b"P1227 Q300", b"P1227 Q400")
     assert review(base, fewer, machine=machine, setup=setup).levels["part"] == "same"
 

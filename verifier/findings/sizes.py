@@ -20,8 +20,8 @@ class SizeJudgement:
     words: str
 
     @classmethod
-    def without_partner(cls, words: str) -> SizeJudgement:
-        """The judgement of a size that only one of two parts has."""
+    def without_limit(cls, words: str) -> SizeJudgement:
+        """The judgement of a size that nothing can be held against: `words` say why."""
         return cls(Weight.MAJOR, words)
 
 

@@ -5,7 +5,7 @@ Never reads program text, never decides whether a time or a cut is good, never g
 
 from __future__ import annotations
 
-from verifier.geometry.features import Feature, FeaturePair, changed_features, features
+from verifier.geometry.features import Feature, FeaturePair, changed_features, features, thread_features
 from verifier.geometry.part import (
     BLADE_SIDEWAYS,
     BODY_INTO_MATERIAL,
@@ -60,6 +60,7 @@ __all__ = [
     "spindle_speed",
     "stock_section",
     "sweep",
+    "thread_features",
     "times",
     "tool_outline",
     "turned_part",

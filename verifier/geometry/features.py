@@ -13,9 +13,11 @@ from math import atan2, degrees, hypot, pi, radians
 import numpy as np
 import shapely
 
+from verifier.geometry.part import ThreadPass
 from verifier.geometry.tool_outline import Points
 
 DIAMETER, FACE, TAPER, CHAMFER, RADIUS = "diameter", "face", "taper", "chamfer", "radius"
+THREAD_ROOT, THREAD_LEAD, THREAD_END, THREAD_TAPER = "thread root", "thread lead", "thread end", "thread taper"
 
 _STRAIGHT = 2e-6
 _ON_CIRCLE = 0.0008
@@ -36,7 +38,8 @@ class Feature:
     """One surface: its kind, "outside" or "inside" (faces: "front" looks away from the spindle, "back" toward it), and where it runs.
 
     `size` is the diameter of a cylinder, the Z of a face, the angle to the axis of a taper in degrees, the width along Z of a chamfer, the
-    radius of a curve. `z_from`, `z_to`, `r_from`, `r_to` is the box around it, mm.
+    radius of a curve; of a thread the diameter of its root, its lead in mm, the Z of its end, the angle of its taper. `z_from`, `z_to`,
+    `r_from`, `r_to` is the box around it, mm.
     """
 
     kind: str
@@ -176,6 +179,30 @@ def _raw(feature: Feature, raw: shapely.Geometry) -> bool:
         return False
     middle = shapely.Point((feature.z_from + feature.z_to) / 2, (feature.r_from + feature.r_to) / 2)
     return bool(shapely.distance(raw, middle) < 1e-6)
+
+
+def thread_features(passes: tuple[ThreadPass, ...]) -> tuple[Feature, ...]:
+    """Threads as their deepest passes leave them: for each lead and side the root's diameter where they end, the lead, the end, the taper.
+
+    Passes of one lead that begin at several angles are the starts of one thread; how many passes it took makes no difference.
+    """
+    kept: dict[tuple[object, ...], ThreadPass] = {}
+    for one in passes:
+        # Two threads of one lead on one part lie apart along Z.
+        key = (one.inside, one.lead, one.lead_change, round(one.end[0], 3))
+        deepest = kept.get(key)
+        sign = 1.0 if one.inside else -1.0
+        if deepest is None or sign * one.end[1] > sign * deepest.end[1]:
+            kept[key] = one
+    found = []
+    for one in kept.values():
+        side = "inside" if one.inside else "outside"
+        box = (*sorted((one.start[0], one.end[0])), *sorted((one.start[1], one.end[1])))
+        sizes = [(THREAD_ROOT, 2 * one.end[1]), (THREAD_LEAD, float(one.lead)), (THREAD_END, one.end[0])]
+        taper = degrees(atan2(abs(one.end[1] - one.start[1]), abs(one.end[0] - one.start[0]) or 1.0))
+        sizes += [(THREAD_TAPER, taper)] if taper > 1e-6 else []
+        found += [Feature(kind, side, size, *box) for kind, size in sizes]
+    return tuple(sorted(found, key=lambda f: (f.z_from, f.r_from, f.kind, f.where, f.size)))
 
 
 # -- two parts --------------------------------------------------------------------------------------------------------------

@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from verifier.compare import Comparison, Side
 from verifier.findings import Policy, SizeJudgement, judge_angle, judge_radius, judge_size, shop
-from verifier.geometry import Feature, FeaturePair, TurnedPart, changed_features, features, same_part
+from verifier.geometry import Feature, FeaturePair, TurnedPart, changed_features, features, same_part, thread_features
 from verifier.machines import Setup
 
 _SHOWN = {"diameter": "X", "face": "Z"}
@@ -74,11 +74,11 @@ def part_report(old: Side | None, new: Side, policy: Policy) -> PartReport | Non
     if after is None or (old is not None and before is None):
         return None
     units = new.trace.end_units or "mm"
-    now = features(after.left, after.stock)
+    now = _features(after)
     if before is None:
         rows = tuple(_row(FeaturePair(None, feature), new.setup, policy, units) for feature in now)
     else:
-        pairs = changed_features(features(before.left, before.stock), now)
+        pairs = changed_features(_features(before), now)
         rows = tuple(_row(pair, new.setup, policy, units) for pair in pairs)
     return PartReport(
         before.certain if before is not None else None,
@@ -87,6 +87,10 @@ def part_report(old: Side | None, new: Side, policy: Policy) -> PartReport | Non
         _volume(after),
         tuple(row if before is not None else replace(row, judgement="", weight=None) for row in rows),
     )
+
+
+def _features(part: TurnedPart) -> tuple[Feature, ...]:
+    return features(part.left, part.stock) + thread_features(part.threads)
 
 
 def _volume(part: TurnedPart) -> str:
@@ -114,14 +118,14 @@ def _size(feature: Feature | None) -> Fraction | None:
     """A size as people read it: to a ten thousandth of a millimetre; angles and fitted radii to a hundredth."""
     if feature is None:
         return None
-    digits = 100 if feature.kind in ("taper", "radius") else 10_000
+    digits = 100 if feature.kind in ("taper", "radius", "thread taper") else 10_000
     return Fraction(round(feature.size * digits), digits)
 
 
 def _shown(kind: str, size: Fraction | None, units: str) -> str | None:
     if size is None:
         return None
-    return f"{shop.decimal(size, 2)} degrees" if kind == "taper" else shop.millimetres(size, units)
+    return f"{shop.decimal(size, 2)} degrees" if kind.endswith("taper") else shop.millimetres(size, units)
 
 
 def _judged(
@@ -134,9 +138,11 @@ def _judged(
     units: str,
 ) -> SizeJudgement:
     if before is None or after is None:
-        return SizeJudgement.without_partner("it is new" if before is None else "it is gone")
+        return SizeJudgement.without_limit("it is new" if before is None else "it is gone")
     if kind in _SHOWN:
         return judge_size(_SHOWN[kind], before, after, setup, policy, units)
+    if kind.startswith("thread"):
+        return SizeJudgement.without_limit("a thread is judged by its gauge; drawing limit not given")
     if kind == "taper":
         assert pair.old is not None
         leg = Fraction(round(min(pair.old.z_to - pair.old.z_from, pair.old.r_to - pair.old.r_from) * 1000), 1000)
