@@ -213,8 +213,12 @@ def test_the_other_channel_that_the_setup_sheet_names_is_run_and_held_against_th
 
 
 def test_selectors_and_waits_of_a_profile_are_read_and_written_back() -> None:
-    text = b'name = "two"\nextends = "generic-lathe"\nwait_codes = [[100, 199], [300, 399]]\n[spindle_selectors]\n11 = "main"\n13 = "live-tool"\n'
+    text = (
+        b'name = "two"\nextends = "generic-lathe"\nwait_codes = [[100, 199], [300, 399]]\nlabel_calls = [97]\n'
+        b'[calls]\nG101 = 9010\nM6 = 9001\n[spindle_selectors]\n11 = "main"\n13 = "live-tool"\n'
+    )
     lathe = parse_machine(text, "two")
     assert lathe.wait_codes == ((100, 199), (300, 399))
     assert dict(lathe.spindle_selectors) == {11: "main", 13: "live-tool"}
+    assert (dict(lathe.calls), lathe.label_calls) == ({"G101": 9010, "M06": 9001}, (97,))
     assert replace(parse_machine(machine_text(lathe).encode(), "two"), title="") == replace(lathe, title="")

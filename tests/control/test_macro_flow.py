@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from tests.control.running import codes, doings, ends, events, last, program, run
+from tests.control.running import codes, doings, ends, events, last, machine, program, run
 from tests.work import calls
 from verifier.control import execute_ways
 from verifier.control.loop_watch import turns_after
 from verifier.control.macros import QUESTION_LIMIT
-from verifier.machines import generic_lathe
+from verifier.machines import FrozenMap, Machine, generic_lathe
 
 START = "G21 G99 G97 S500 M03\nG00 X50. Z5.\n"
 SUB = "O9000\nG01 W-1. F.2\nM99\n"
@@ -276,3 +276,47 @@ def test_the_arguments_of_a_call_whose_program_is_not_at_hand_are_told() -> None
 def test_a_letter_that_stands_twice_in_a_call_is_a_fault(given: str) -> None:
     assert "word-twice" in codes(run(START + f"G65 {given}\nM30\n"))
     assert "word-twice" not in codes(run(START + "G65 P9000 I1. I2. K3.\nM30\n"))
+
+
+# -- codes that the machine profile binds to a program -----------------------------------------------------------------------------
+
+BOUND = "O9010\nG01 X[#24] Z[#26] F.1\nM99\nO9001\nG01 U-1. F.1\nM99\n"
+
+
+def bound() -> Machine:
+    return machine(calls=FrozenMap({"G101": 9010, "M96": 9001}), label_calls=(97,))
+
+
+def test_a_g_code_of_the_profile_calls_its_program_with_arguments() -> None:
+    text = START + "{call} X40. Z-5.\nM30\n" + BOUND
+    trace = run(text.format(call="G101"), bound())
+    assert codes(trace) == []
+    assert doings(trace) == doings(run(text.format(call="G65 P9010"), bound()))
+    assert last(trace) == (40, -5)
+    twice = run(START + "G101 X40. Z-5. L2\nM30\n" + BOUND, bound())
+    assert len(ends(twice)) == len(ends(trace)) + 1
+
+
+def test_an_m_code_of_the_profile_calls_its_program_behind_its_block() -> None:
+    trace = run(START + "G00 X40. M96\nM96 L3\nM30\n" + BOUND, bound())
+    assert codes(trace) == []
+    assert [x for _, x, _ in ends(trace)] == [50, 40, 39, 38, 37, 36]
+
+
+def test_an_m_code_of_the_profile_calls_a_block() -> None:
+    trace = run(START + "M97 P100 L3\nM30\nN100 G01 U-1. F.1\nM99\n", bound())
+    assert codes(trace) == []
+    assert [x for _, x, _ in ends(trace)] == [50, 49, 48, 47]
+    assert not [entry for entry in trace.unchecked if "M97" in entry.what]
+    assert codes(run(START + "M97\nM30\n", bound())) == ["call-without-program"]
+
+
+@pytest.mark.parametrize("words", ["G101 X40.", "M96", "M97 P100"])
+def test_on_another_machine_the_code_is_not_known_and_a_bound_program_may_be_missing(words: str) -> None:
+    assert [
+        entry.what
+        for entry in run(START + words + "\nM30\nN100 M99\n" + BOUND).unchecked
+        if entry.what.startswith(words[:3])
+    ]
+    if words != "M97 P100":
+        assert codes(run(START + words + "\nM30\n", bound())) == ["subprogram-missing"]

@@ -80,6 +80,17 @@ def test_a_start_angle_that_cannot_be(words: str, code: str) -> None:
     assert codes(done(f"G32 Z-20. F2. {words}")) == [code]
 
 
+@pytest.mark.parametrize("words", ["G32 Z-20. {}1.5", "G92 X20. Z-20. {}1.5", "G76 X18. Z-20. I0 K.92 D.3 A60 {}1.5"])
+def test_e_is_the_lead_of_a_thread_and_is_told(words: str) -> None:
+    start = "G21 G99 G97 S500 M03\nG00 X24. Z4.\n"
+    by_e, by_f = (run(start + words.format(letter) + "\nM30\n") for letter in "EF")
+    threads = [[t.states[row.state].feed for row in t.rows() if row.kind is Kind.THREAD] for t in (by_e, by_f)]
+    assert threads[0] == threads[1]
+    assert set(threads[0]) == {Fraction(3, 2)}
+    assert any("lead of the thread" in entry.reason for entry in by_e.unchecked)
+    assert [entry.what for entry in run(start + "G01 Z-20. E1.5 F.2\nM30\n").unchecked][-1:] == ["E1.5"]
+
+
 def test_a_lead_that_grows_is_in_force_and_takes_fewer_turns() -> None:
     """From lead 2 growing by 0.5 each turn over 25 mm: 2 t + 0.25 t^2 = 25 gives t = (sqrt(4 + 25) - 2) / 0.5 turns."""
     trace = done("G34 Z-20. F2. K.5")

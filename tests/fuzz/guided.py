@@ -159,7 +159,10 @@ def to_trace(data: bytes) -> bool:
 
 def _others() -> Machine:
     return machine(
-        {name: choice.values[-1] for name, choice in CHOICES.items() if name != "semicolon"}, wait_codes=((101, 103),)
+        {name: choice.values[-1] for name, choice in CHOICES.items() if name != "semicolon"},
+        wait_codes=((101, 103),),
+        calls={"G101": 1, "M96": 2},
+        label_calls=(97,),
     )
 
 

@@ -90,6 +90,15 @@ def test_the_lines_name_the_file(tmp_path: Path) -> None:
 ONE_MISTAKE = {
     "wrong type": ("tool_change_seconds = '2'", 'tool_change_seconds: got "2", expected a number'),
     "true is no number": ("longest_block = true", "longest_block: got true, expected a whole number"),
+    "no code that calls": ("[calls]\nX5 = 9010", 'calls.X5: got "X5", expected a G or M code such as G101 or M96'),
+    "a code that calls and is needed": (
+        "[calls]\nG1 = 9010",
+        "calls.G1: got G1, expected a code that no program needs for itself",
+    ),
+    "a label call that is needed": (
+        "label_calls = [98]",
+        "label_calls: got 98, expected an M code that no program needs for itself",
+    ),
     "infinite": ("tool_change_seconds = inf", "tool_change_seconds: got Infinity, expected a number of at most 30"),
     "not a number": ("tool_change_seconds = nan", "tool_change_seconds: got NaN, expected a number of at most 30"),
     "absurd": ("tool_change_seconds = 1e999999", "tool_change_seconds: got 1E+999999, expected a number of at most"),
@@ -313,6 +322,8 @@ def test_digest_does_not_depend_on_order_comments_or_spelling_of_numbers(
         "[cycles]\nthread_angle = 60",
         "[variables]\nkept = [500, 599]",
         "g_codes_off = ['G76']",
+        "[calls]\nG101 = 9010",
+        "label_calls = [97]",
     ],
 )
 def test_digest_changes_with_any_content(tmp_path: Path, text: str) -> None:
@@ -321,4 +332,4 @@ def test_digest_changes_with_any_content(tmp_path: Path, text: str) -> None:
 
 def test_digest_is_stable_over_versions_of_this_package() -> None:
     # A digest stands in every sign-off: where this line must change, old sign-offs on the generic lathe no longer count.
-    assert generic_lathe().digest == "0f3409292715cbd348c76e8cfbf4ae88168b49130d637b006e9e43f1770c1438"
+    assert generic_lathe().digest == "37bb9819c849a3d850d3fcf52052b4a9288934226505a288311a5993069b9dba"

@@ -32,6 +32,7 @@ def act(ctx: Context, ins: Instruction, runner: Runner) -> int | None:
         other_spindle(ctx, ins, chosen)
     _spindle_word(ctx, ins)
     _feed_word(ctx, ins)
+    _lead_word(ctx, ins)
     _tool_word(ctx, ins)
     timed = [_m_code(ctx, ins, code, word) for code, word in ins.m]
     for when in ("before-motion", "with-motion"):
@@ -264,6 +265,23 @@ def _feed_word(ctx: Context, ins: Instruction) -> None:
     ctx.put("lead", lead(word.number, ctx.units, ctx.machine))
 
 
+_THREADS = ("G32", "G34", "G92")
+
+
+def _lead_word(ctx: Context, ins: Instruction) -> None:
+    """E beside a thread: its lead with more decimals than F has (common practice of older controls, no source)."""
+    if "E" not in ins.words or not (ctx.modal.values.get("motion") in _THREADS or ins.code("G76")):
+        return
+    word = ins.take("E")
+    assert word is not None
+    ctx.record.unknown(
+        canonical([word]),
+        "taken to be the lead of the thread; a control without it passes it over, or stops",
+        ctx.block,
+    )
+    ctx.put("lead", canonical([word]) if word.number is None else lead(word.number, ctx.units, ctx.machine))
+
+
 OFFSET_DIGITS = {"last-two-are-offset": 2, "last-one-is-offset": 1, "last-three-are-offset": 3}
 """By the choice "tool-word", how many of a T word's last digits are the offset."""
 
@@ -325,6 +343,8 @@ def _m_code(ctx: Context, ins: Instruction, code: int, word: Word) -> MCode | No
         channels = ins.take("P")
         ctx.event("wait", canonical([word, channels] if channels is not None else [word]))
         return None
+    if entry is None and code in ctx.machine.label_calls:
+        return None  # the order of execution is the flow's business
     if entry is None:
         ctx.event("machine-code", canonical_word(word))
         ctx.record.unknown(canonical_word(word), "what this M code does is not in the machine profile", ctx.block)

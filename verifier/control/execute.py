@@ -166,8 +166,8 @@ class Executor(MacroCalls, MacroRunner, FlowRunner, ContourRunner, AheadRunner):
             self._symbolic(ins)
             return None, None
         for code, _ in ins.m:
-            if code in (98, 99):
-                ins.used.update("PLQ" if code == 98 else "P")
+            if code in (98, 99) or code in self.machine.label_calls:
+                ins.used.update("P" if code == 99 else "PLQ" if code == 98 else "PL")
                 if any(letter in self._ctx.behind for letter in "PLQM"):
                     self._watch.note(Step(self._ctx.block, plain=False, decides=True))
         return act(self._ctx, ins, self), ins

@@ -26,7 +26,8 @@ class FlowRunner(Run):
 
     def _flow(self, frame: Frame, ins: Instruction) -> bool:
         """Carry out a block's flow code. False when the program has ended."""
-        codes = [(code, word) for code, word in ins.m if code in FLOW_CODES]
+        labels = self.machine.label_calls
+        codes = [(code, word) for code, word in ins.m if code in FLOW_CODES or code in labels]
         for _, word in codes[1:]:
             self._ctx.unexecuted(
                 canonical([word]), f"{codes[0][1].text} in the same block already decides where to go on"
@@ -37,7 +38,7 @@ class FlowRunner(Run):
         if code in _ENDS:
             self._program_end(_ENDS[code])
             return False
-        return self._call(frame, ins) if code == 98 else self._return(frame, ins)
+        return self._return(frame, ins) if code == 99 else self._call(frame, ins, f"M{code:02d}")
 
     def _program_end(self, code: str) -> None:
         self._variables_left()
@@ -72,15 +73,18 @@ class FlowRunner(Run):
 
     # -- calls ----------------------------------------------------------------------------------------------------------
 
-    def _call(self, frame: Frame, ins: Instruction) -> bool:
-        """M98: P a program (Q: from that label of it), or Q a label in this one; L times, or as the leading digits of P say."""
+    def _call(self, frame: Frame, ins: Instruction, code: str) -> bool:
+        """M98: P a program (Q: from that label of it), or Q a label in this one; L times, or as the leading digits of P say.
+
+        Another `code` is one that the profile names, and its P is the label.
+        """
         ctx = self._ctx
-        number, label = _whole(ins, "P"), _whole(ins, "Q")
+        number, label = (None, _whole(ins, "P")) if code != "M98" else (_whole(ins, "P"), _whole(ins, "Q"))
         repeats = _whole(ins, "L") if "L" in ins.words else 1
         words = canonical([ins.words[letter] for letter in "PQL" if letter in ins.words])
         if repeats is None or (number is None and label is None) or _not_whole(ins):
-            ctx.fault("call-without-program", "M98 names no program", words)
-            ctx.unexecuted(f"M98 {words}".strip(), "M98 names no program with P")
+            ctx.fault("call-without-program", f"{code} names no program", words)
+            ctx.unexecuted(f"{code} {words}".strip(), f"{code} names no program with P")
             return True
         self._enter_program(frame, number, label, repeats, words, packed="L" not in ins.words)
         return True

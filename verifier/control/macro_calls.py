@@ -1,5 +1,7 @@
 """Calls with arguments: G65 once, G66 after every move until G67; the letters become local variables of the called program.
 
+A code that the machine profile binds to a program calls it: a G code with arguments like G65, an M code like M98 (its L repeats it).
+
 Both argument tables (common practice, no source; agreed by control manuals): letters by themselves, and I J K as sets, where the order of the
 words says which set each belongs to.
 """
@@ -13,13 +15,13 @@ from verifier.control.computed import evaluation, failed, rests_on, told
 from verifier.control.context import has_axis_words
 from verifier.control.expressions import Stored
 from verifier.control.functions import Impossible
-from verifier.control.instruction import Instruction, canonical, g_code
+from verifier.control.instruction import Instruction, canonical, g_code, whole
 from verifier.control.loop_watch import Step
 from verifier.control.run import Frame, Run
 from verifier.control.values import Symbol, Value, value_text
 from verifier.syntax import Block, Word
 
-CALLING = "G"
+CALLING = "GM"
 """Letters of words that may call a program with arguments."""
 
 ARGUMENTS = {
@@ -43,23 +45,35 @@ def local_of(word: Word, sets: list[str]) -> int | None:
     return ARGUMENTS.get(word.letter)
 
 
+def _bound(word: Word) -> str:
+    """A G or M word as a machine profile names codes that call a program; "" for one without a plain number."""
+    if word.letter == "G":
+        return g_code(word) or ""
+    number = whole(word)
+    return f"M{number:02d}" if number is not None else ""
+
+
 class MacroCalls(Run):
     """The part of an execution that calls programs with arguments."""
 
     def _calls(self, word: Word) -> bool:
-        return g_code(word) in _CODES
+        if word.letter == "M":
+            return bool(self.machine.calls) and _bound(word) in self.machine.calls
+        return g_code(word) in _CODES or _bound(word) in self.machine.calls
 
     def _called_by_code(self, block: Block, given: Sequence[Word]) -> tuple[int | None, Instruction | None]:
         """A block with G65, G66 or G67: what stands before the code is carried out first."""
         at = next(k for k, word in enumerate(given) if word.letter in CALLING and self._calls(word))
-        code, before, behind = g_code(given[at]), given[:at], given[at + 1 :]
+        code, before, behind = _bound(given[at]), given[:at], given[at + 1 :]
+        if given[at].letter == "M":
+            return self._called_by_m(block, given[at], [*before, *behind])
         if code == "G67":
             self._ctx.modal.cycle.pop(MODAL_CALL, None)
             return self._words(block, self._computed([*before, *behind]))
         done: tuple[int | None, Instruction | None] = (None, None)
         if any(word.letter != "N" for word in before):
             done = self._words(block, self._computed(before))
-        number, repeats, arguments, text = self._arguments(given[at], behind)
+        number, repeats, arguments, text = self._arguments(given[at], behind, self.machine.calls.get(code))
         if number is None or repeats is None:
             return done
         if code == "G66":
@@ -76,15 +90,30 @@ class MacroCalls(Run):
         number, repeats, arguments, text = kept
         self._enter_program(frame, number, None, repeats, text, arguments=arguments, modal=True)
 
-    def _arguments(self, code: Word, words: Sequence[Word]) -> tuple[int | None, int | None, dict[int, Stored], str]:
-        """Program number, repeats, the called program's local variables, and the call as text."""
+    def _called_by_m(self, block: Block, code: Word, others: Sequence[Word]) -> tuple[int | None, Instruction | None]:
+        """An M code that calls a program: the other words of its block are carried out first, as beside M98."""
+        done: tuple[int | None, Instruction | None] = (None, None)
+        own = [word for word in others if word.letter == "L"]
+        rest = [word for word in others if word.letter != "L"]
+        if any(word.letter != "N" for word in rest):
+            done = self._words(block, self._computed(rest))
+        text = canonical([code, *own])
+        repeats = self._repeats(self._argument(own[-1]).value if own else None, text)
+        if repeats is not None:
+            self._enter_program(self._frames[-1], self.machine.calls[_bound(code)], None, repeats, text)
+        return done
+
+    def _arguments(
+        self, code: Word, words: Sequence[Word], bound: int | None
+    ) -> tuple[int | None, int | None, dict[int, Stored], str]:
+        """Program number (P, or the one that the code is bound to), repeats, the called program's local variables, and the call as text."""
         ctx, sets = self._ctx, list[str]()
         self._twice(words)
         found: dict[int, Stored] = {}
         special: dict[str, Value] = {"L": None}
         for word in words:
             held = self._argument(word)
-            if word.letter in ("P", "L"):
+            if word.letter == "L" or (word.letter == "P" and bound is None):
                 special[word.letter] = held.value
                 continue
             number = local_of(word, sets)
@@ -94,10 +123,11 @@ class MacroCalls(Run):
             else:
                 found[number] = held
         text = canonical([code, *(word for word in words if word.letter in "PL")])
-        whole = canonical([code, *words])
+        every = canonical([code, *words])
         if any(word.expression is not None for word in words):
-            whole += "".join(f" #{n}={value_text(held.value)}" for n, held in sorted(found.items()))
-        return self._program(special.get("P"), whole), self._repeats(special["L"], whole), found, text
+            every += "".join(f" #{n}={value_text(held.value)}" for n, held in sorted(found.items()))
+        number = self._program(special.get("P"), every) if bound is None else bound
+        return number, self._repeats(special["L"], every), found, text
 
     def _twice(self, words: Sequence[Word]) -> None:
         """A letter that stands twice and is none of the sets I J K: a fault, and the last one counts."""

@@ -10,7 +10,7 @@ from typing import Any
 
 from verifier.machines.choices import CHOICES
 from verifier.machines.code_sets import ABSOLUTE, INCREMENTAL, SETS, TO_INITIAL, TO_R, code_name
-from verifier.machines.edge import CODE_FORM, number
+from verifier.machines.edge import CALL_FORM, CODE_FORM, number
 from verifier.machines.mcodes import CONTROL_MEANINGS, ORDERED_BY_CHOICE, STANDARD
 from verifier.machines.mistakes import NOTHING, Mistake, not_one_of, shown, unknown_key
 from verifier.machines.model import DISTANCE_GROUPS, GROUPS
@@ -35,7 +35,29 @@ def cross_checks(raw: dict[str, Any]) -> list[Mistake]:
         *_m_codes(raw),
         *_never_together(raw),
         *_variables(raw),
+        *_calls(raw),
     ]
+
+
+_NO_CALL = (
+    *("G00", "G01", "G02", "G03", "G65", "G66", "G67"), *("M00", "M01", "M02", "M03", "M04", "M05", "M30", "M98", "M99"),
+)  # fmt: skip
+"""Codes whose meaning a program relies on: none of them can call another one."""
+
+
+def call_code(code: str) -> str:
+    """A code that calls a program as it is looked up: "G1" and "G01" are "G01"."""
+    return f"{code[0]}{int(code[1:]):02d}"
+
+
+def _calls(raw: dict[str, Any]) -> Iterator[Mistake]:
+    for code in _table(raw, "calls"):
+        if re.search(CALL_FORM, code) and call_code(code) in _NO_CALL:
+            yield Mistake(("calls", code), code, "a code that no program needs for itself")
+    labels = raw.get("label_calls")
+    for code in labels if isinstance(labels, list) else []:
+        if code in (3, 4, 5, 30, 98, 99):
+            yield Mistake(("label_calls",), shown(code), "an M code that no program needs for itself")
 
 
 def _table(raw: Any, key: str) -> dict[str, Any]:

@@ -95,6 +95,7 @@ NotNegative = Annotated[
 NAME_FORM = r"^[a-z0-9]+(-[a-z0-9]+)*$"
 CODE_FORM = r"^G[0-9]{1,3}(\.[0-9])?$"
 M_CODE_FORM = r"^[0-9]{1,5}$"
+CALL_FORM = r"^(G[0-9]{1,4}|M[0-9]{1,5})$"
 STATION_FORM = r"^[0-9]{1,4}$"
 VARIABLE_FORM = r"^[0-9]{1,6}$"
 WORK_OFFSET_FORM = r"^G5[4-9](\.1P[0-9]{1,3})?$"
@@ -103,6 +104,7 @@ FORMS = {
     INSERT_FORM: "an insert as ISO 1832 designates it, such as CNMG 12 04 08 or CNMG 432",
     CODE_FORM: "a G code such as G01",
     M_CODE_FORM: "the number of an M code",
+    CALL_FORM: "a G or M code such as G101 or M96",
     STATION_FORM: "the number of a station",
     VARIABLE_FORM: "the number of a variable",
     WORK_OFFSET_FORM: "a work offset such as G54",

@@ -138,7 +138,9 @@ class Machine:
     `feed_increments[mode][unit]` is the value of F1 without a point, in that unit per minute or per revolution; modes
     are "per-minute", "per-revolution" and "lead" (threads). `tool_words` are the digit counts a T word may have.
     `spindle_selectors` are the spindles that a P beside S or M03 chooses ("main", or a name); `wait_codes` the ranges of M codes at which
-    two channels wait for each other. `never_together` holds pairs of auxiliary states. `reset_restores` are the groups that a reset or a
+    two channels wait for each other. `calls` are codes ("G101", "M96") that call a program: a G code with arguments as G65 does, an M code as
+    M98 does; `label_calls` M codes that call the block which P names.
+    `never_together` holds pairs of auxiliary states. `reset_restores` are the groups that a reset or a
     program start puts back to `power_on`: every other group starts unknown. `digest` is the SHA-256 of the resolved content, in hexadecimal.
     """
 
@@ -161,6 +163,8 @@ class Machine:
     m_codes: Mapping[int, MCode]
     spindle_selectors: Mapping[int, str]
     wait_codes: tuple[tuple[int, int], ...]
+    calls: Mapping[str, int]
+    label_calls: tuple[int, ...]
     g_codes_off: tuple[str, ...]
     tool_words: tuple[int, ...]
     variables: VariableRanges

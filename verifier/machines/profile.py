@@ -11,7 +11,7 @@ from typing import Any
 
 from verifier.machines.checking import checked
 from verifier.machines.choices import CHOICES
-from verifier.machines.cross import full_code
+from verifier.machines.cross import call_code, full_code
 from verifier.machines.edge import UNIT_LENGTH
 from verifier.machines.frozen import FrozenMap
 from verifier.machines.mcodes import ORDERED_BY_CHOICE, STANDARD
@@ -169,6 +169,8 @@ def _built(table: ProfileTable) -> Machine:
         cycles=_cycles(table),
         spindle_selectors=FrozenMap(sorted((int(key), name) for key, name in table.spindle_selectors.items())),
         wait_codes=tuple(sorted((ends[0], ends[1]) for ends in table.wait_codes if ends)),
+        calls=FrozenMap(sorted((call_code(code), number) for code, number in table.calls.items())),
+        label_calls=tuple(sorted(set(table.label_calls))),
         m_codes=_m_codes(table, choices["m-after-motion"]),
         g_codes_off=tuple(sorted({full_code(code) for code in table.g_codes_off})),
         tool_words=tuple(sorted(set(table.tool_words))),

@@ -12,6 +12,7 @@ from pydantic import Field, WithJsonSchema
 from verifier.machines.choices import CHOICES
 from verifier.machines.cross import cross_checks
 from verifier.machines.edge import (
+    CALL_FORM,
     CODE_FORM,
     M_CODE_FORM,
     Ends,
@@ -37,6 +38,7 @@ Reset = Literal[
 RESETS = (*GROUPS, "spindle", "coolant")
 AxisLetter = Literal["X", "Z", "Y", "B", "C"]
 Code = Annotated[str, Field(pattern=CODE_FORM)]
+ProgramNumber = Annotated[int, Field(ge=1, le=99_999_999)]
 
 FEED_INCREMENTS = {
     "per-minute": (Fraction(1), Fraction(1, 100)),
@@ -158,6 +160,8 @@ class ProfileTable(Table):
     m_codes: dict[Annotated[str, Field(pattern=M_CODE_FORM)], MCodeTable] = Field(default_factory=dict)
     spindle_selectors: dict[Annotated[str, Field(pattern=M_CODE_FORM)], Name] = Field(default_factory=dict)
     wait_codes: list[Ends] = Field(default_factory=list)
+    calls: dict[Annotated[str, Field(pattern=CALL_FORM)], ProgramNumber] = Field(default_factory=dict)
+    label_calls: list[Annotated[int, Field(ge=3, le=99_999)]] = Field(default_factory=list)
     g_codes_off: list[Code] = Field(default_factory=list)
     tool_words: Annotated[list[Annotated[int, Field(ge=1, le=8)]], Field(min_length=1)] = Field(
         default_factory=lambda: [1, 2, 3, 4, 5]

@@ -21,7 +21,7 @@ class NotTurningWhileCutting(ProgramRule):
     """
 
     id = "not-turning-while-cutting"
-    revision = 1
+    revision = 2
     weight = Weight.CRITICAL
     people = True
     title = "A cut with the spindle not turning."
@@ -29,6 +29,15 @@ class NotTurningWhileCutting(ProgramRule):
     examples = (
         Example("M03 lost", turning(_CUT).replace(" M03", ""), True, line=7),
         Example("stopped too early", turning("G01 Z-30. F0.2\nM05\nX64."), True, line=9),
+        Example(
+            "a bar puller goes in with feed per minute", turning("G00 Z2.\nM05\nG98 G01 Z-30. F500."), True, line=9
+        ),
+        Example(
+            "a spindle chosen by a P that the profile does not know",
+            turning(_CUT).replace(" M03", " M03 P11"),
+            True,
+            line=7,
+        ),
         Example("turning", turning(_CUT), False),
         Example("stopped between cuts", turning("G01 Z-30. F0.2\nM05\nG00 X62. Z2.\nM03\nG01 Z-10."), False),
     )
@@ -50,8 +59,15 @@ class NotTurningWhileCutting(ProgramRule):
             yield self._hazard(spell, starters)
 
     def _hazard(self, spell: Spell, starters: list[int]) -> Hazard:
-        words = "the spindle stopped" if spell.state.sense == "stopped" else "no spindle sense established"
+        sense = spell.state.sense or ""
+        if sense.startswith("["):
+            title = f"Cutting{label(spell)}: which spindle {sense.strip('[]')} speaks to is not in the machine profile"
+            return Hazard(spell.block, title, sense, Weight.MAJOR, effects=spell.blocks)
+        words = "the spindle stopped" if sense == "stopped" else "no spindle sense established"
         title = f"Cutting with {words}{label(spell)}"
+        if not starters and sense == "stopped" and spell.state.feed_mode == "per-minute":
+            title = f"Feed per minute with the spindle stopped{label(spell)}: right for drawing a bar or a part, not for a cut"
+            return Hazard(spell.block, title, sense, Weight.MAJOR, effects=spell.blocks)
         if not starters:
             return Hazard(spell.block, title, str(spell.state.sense), effects=spell.blocks)
         codes = ", ".join(f"M{code:02d}" for code in starters)
