@@ -4,6 +4,10 @@ A program that reaches a line of `verifier/` that none reached before is kept, a
 executing raise nothing but `SourceRefused`, and end within a budget of calls (never of time, so that one seed has one outcome). What fails
 is written into FOLDER. The suite runs a fixed number of inputs over the programs of the project (`test_guided.py`); the command takes the
 real ones, too, where they lie beside the checkout.
+
+Campaigns of 10, 10 and 8 minutes over all of them (seeds 7, 11 and 23, on a busy machine): 6,300, 9,500 and 4,500 inputs, up to 5,450
+lines reached, up to 300 programs kept. They found a division by zero under nose compensation and holes by the million; both are mended,
+and the last campaign found nothing.
 """
 
 from __future__ import annotations
