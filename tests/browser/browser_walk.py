@@ -95,7 +95,9 @@ def set_policy(people: People) -> None:
     leo = people.leo.follow("Policy").look("policy")
     policy = (SHOP / "policy.toml").read_bytes()
     leo.form("Put it in force").upload("Policy", "policy.toml", policy).sign("the limits of this shop")
-    leo.sees("shop-policy, version 2").look("policy-set")
+    version = re.search(rb"^version = ([0-9]+)$", policy, re.MULTILINE)
+    assert version is not None
+    leo.sees(f"shop-policy, version {version[1].decode()}").look("policy-set")
 
 
 def first_submissions(people: People) -> None:

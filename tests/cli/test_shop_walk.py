@@ -7,6 +7,7 @@ import re
 from pathlib import Path
 
 import pytest
+from click.testing import Result
 
 from tests.cli.conftest import (
     PIN,
@@ -412,3 +413,31 @@ def test_readings_confirm_no_ordinary_release(run: Run, shop: Path) -> None:
     told = act(run, shop, "confirm", "otto", "--readings", "34.7")
     assert told.exit_code == 2 and "not in prove-out" in told.stderr
     assert contents(shop) == before, "it is a slip of the tongue, and no refused confirmation in the ledger"
+
+
+def test_a_program_and_what_it_calls_are_released_in_one_act(run: Run, shop: Path, tmp_path: Path) -> None:
+    main, sub = tmp_path / "main.nc", tmp_path / "sub.nc"
+    main.write_text("O7 (A)\nN1 G21 G40 G97 G99\nT0101\nS500 M03\nG00 X50. Z2.\nM98 P8\nG00 X100. Z50.\nM05\nM30\n")
+    sub.write_text("O8 (B)\nG01 Z-10. F0.2\nM99\n")
+
+    def by(verb: str, who: str, name: str, *words: object) -> Result:
+        return run(verb, "--shop", shop, "--by", who, "--for", "north-lathe", name, *words, "--reason", "r")
+
+    def signed(name: str, file: Path, *words: str) -> None:
+        told = by("submit", "pia", name, file, *words)
+        digest = told.stdout.strip().rsplit("report ", 1)[1]
+        with records.open_shop(shop, lambda: 1) as opened:
+            wanted = records.wanted_ticks(opened, records.revisions(opened, name, "north-lathe")[-1].id)
+        seen = [word for one in wanted for word in ("--seen", one.name)]
+        assert by("decide", "leo", name, "--verdict", "approve", "--report", digest, *seen).exit_code == 0
+
+    signed("O8", sub)
+    assert by("release", "pia", "O8").exit_code == 0
+    sub.write_text("O8 (B)\nG01 Z-12. F0.2\nM99\n")
+    signed("O8", sub)
+    signed("O7", main, "--beside", "O8")
+    alone = by("release", "pia", "O7")
+    assert alone.exit_code != 0 and "release the two together" in alone.output
+    both = by("release", "pia", "O7", "--beside", "O8")
+    assert both.exit_code == 0 and "O8 revision 2 is released" in both.stdout
+    assert floor(shop).with_name("O8.NC").read_bytes() == sub.read_bytes()

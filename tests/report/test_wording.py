@@ -49,3 +49,14 @@ def test_a_block_without_effect_that_came_or_went_has_one_place() -> None:
     (back,) = review(OLD.replace(b"\nZ-30.", b"\nG40\nZ-30."), OLD).wording
     assert back.old is not None
     assert back.new is None
+
+
+def test_a_note_that_has_a_finding_of_its_own_is_no_wording() -> None:
+    old = b"O1 (A)\n(TURN 50. DIA)\n(ROUGH)\nG21 G97 S500 M03\nT0101\nG00 X50.\nM30\n"
+    number, prose = old.replace(b"50. DIA", b"49. DIA"), old.replace(b"ROUGH", b"ROUGH IT")
+    both = number.replace(b"ROUGH", b"ROUGH IT")
+    assert [[entry.kind for entry in review(old, new).wording] for new in (number, prose, both)] == [
+        [],
+        ["note"],
+        ["note"],
+    ]

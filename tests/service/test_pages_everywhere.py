@@ -46,6 +46,8 @@ def _filled(site: Site, rule: Rule, known: dict[str, str], numbers: dict[str, in
     given: dict[str, str | int] = {key: known[key] for key in rule.arguments if key in known}
     if "number" in rule.arguments:
         given["number"] = numbers[blueprint]
+    if "which" in rule.arguments:
+        given["which"] = 1
     if "person" in rule.arguments:
         given["person"] = numbers["people"]
     if "name" in rule.arguments:

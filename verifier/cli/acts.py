@@ -41,6 +41,10 @@ _STANDING = click.option(
     "--revision", "n", type=int, help="Number of the revision (default: what stands at the machine)."
 )
 _REASON = click.option("--reason", required=True, help="Why; it goes into the ledger.")
+_BESIDE = click.option(
+    "--beside", multiple=True, metavar="NAME",
+    help="A program whose open revision goes with this one (a subprogram, the other channel); once for each.",
+)  # fmt: skip
 _PIN_THERE = click.option(
     "--pin-file", type=_FILE, help="Over --server: file with your PIN (else VERIFIER_PIN, else asked)."
 )
@@ -52,16 +56,18 @@ _PIN = click.option("--pin-file", type=_FILE, help="File with your PIN (else VER
 @click.argument("file")
 @_REASON
 @click.option("--setup", type=_FILE, help="Setup sheet that goes with the program.")
+@_BESIDE
 @click.option("--all", "everything", is_flag=True, help="Show the whole report.")
 @ending_well
 def submit_command(
-    where: Where, by: str, target: str, program: str, file: str, reason: str, setup: Path | None, everything: bool
-) -> None:
+    where: Where, by: str, target: str, program: str, file: str, reason: str, setup: Path | None,
+    beside: tuple[str, ...], everything: bool,
+) -> None:  # fmt: skip
     """Submit FILE as a revision of PROGRAM (its number, O2101, or name). Exit code 1 where a lead must sign."""
     body = read_program(file).data
     sheet = setup.read_bytes() if setup is not None else None
     with open_place(where, by) as desk:
-        revision, texts = desk.hand_in(by, program, target, body, reason, sheet, everything)
+        revision, texts = desk.hand_in(by, program, target, body, reason, sheet, everything, beside)
     for text in texts:
         click.echo(text)
     _stands(revision)
@@ -124,18 +130,21 @@ def decide_command(
 @act_options
 @_REVISION
 @_REASON
+@_BESIDE
 @_PIN_THERE
 @ending_well
 def release_command(
-    where: Where, by: str, target: str, program: str, n: int | None, reason: str, pin_file: Path | None
-) -> None:
+    where: Where, by: str, target: str, program: str, n: int | None, reason: str, beside: tuple[str, ...],
+    pin_file: Path | None,
+) -> None:  # fmt: skip
     """Release a cleared revision of PROGRAM: its file is written to the machine's folder. Exit code 1 while it is not yet there."""
     with open_place(where, by, pin_file) as desk:
         revision = desk.find(program, target, n)
-        done = desk.release(by, revision, reason)
+        done = desk.let_go(by, revision, reason, beside)
         now = [release for name in desk.machines_of(target) for release in desk.at_machine(name)]
     _told(done)
-    waiting = [r for r in now if r.revision == revision.id and not r.at_machine]
+    going = {revision.id, *(release.revision for release in done.releases)}
+    waiting = [r for r in now if r.revision in going and not r.at_machine]
     for release in waiting:
         click.echo(f"{release.machine}: not yet at the machine" + (f" ({release.trouble})" if release.trouble else ""))
     if waiting:

@@ -12,7 +12,7 @@ import click
 from verifier.cli.ending import EXIT_LEAD, EXIT_SAME, EXIT_UNDETERMINED, JsonCommand, ending_well, write
 from verifier.cli.options import library_from, machine_from, policy_from, program_options, read_program, setup_from
 from verifier.findings import Weight
-from verifier.report import ChangeReport, examine, review, to_html, to_json, to_text
+from verifier.report import Reviewed, examined, reviewed, to_html, to_json, to_text
 from verifier.source import VerifierError
 
 _FILE = click.Path(path_type=Path)
@@ -46,7 +46,7 @@ def compare_command(
         raise VerifierError("only one of the two programs can come from standard input", "name a file for the other")
     here = machine_from(machine)
     there = machine_from(old_machine) if old_machine else None
-    report = review(
+    found = reviewed(
         read_program(old),
         read_program(new),
         machine=here,
@@ -56,7 +56,8 @@ def compare_command(
         policy=policy_from(policy),
         library=library_from(library),
     )
-    _show(report, form, out, (old, new, machine, old_machine, setup, old_setup, policy), everything=everything)
+    report = found.report
+    _show(found, form, out, (old, new, machine, old_machine, setup, old_setup, policy), everything=everything)
     if report.verdict == "undetermined":
         sys.exit(EXIT_UNDETERMINED)
     sys.exit(EXIT_LEAD if report.sign_off.required else EXIT_SAME)
@@ -81,25 +82,27 @@ def check_command(
     Exit code: 1 for any critical or major finding, else 0; 2 for wrong usage or a file that is refused.
     """
     here = machine_from(machine)
-    report = examine(
+    found = examined(
         read_program(program),
         machine=here,
         setup=setup_from(setup, here),
         policy=policy_from(policy),
         library=library_from(library),
     )
-    _show(report, form, out, (program, machine, setup, policy), everything=everything)
+    report = found.report
+    _show(found, form, out, (program, machine, setup, policy), everything=everything)
     heavy = any(finding.weight is not Weight.MINOR for finding in report.findings)
     sys.exit(EXIT_LEAD if heavy else EXIT_SAME)
 
 
 def _show(
-    report: ChangeReport, form: str, out: Path | None, inputs: Iterable[str | Path | None], *, everything: bool
+    found: Reviewed, form: str, out: Path | None, inputs: Iterable[str | Path | None], *, everything: bool
 ) -> None:
+    report = found.report
     if form == "json":
         write(json.dumps(to_json(report), indent=2, ensure_ascii=False), out, inputs)
     elif form == "html":
-        write(to_html(report), out, inputs)
+        write(to_html(report, found.picture()), out, inputs)
     elif out is None:
         click.echo(to_text(report, everything=everything), nl=False)
     else:

@@ -9,6 +9,7 @@ from verifier.cli.compare import check_command, compare_command
 from verifier.cli.demo import demo_command
 from verifier.cli.ending import EndingGroup, speak_any_encoding
 from verifier.cli.looking import LOOKS
+from verifier.cli.picture import picture_command
 from verifier.cli.serve import serve_command
 from verifier.cli.shop import ledger_group, shop_group
 from verifier.cli.show import machine_group, policy_group, rules_command, setup_group
@@ -28,6 +29,7 @@ def main() -> None:
 for _command in (
     compare_command,
     check_command,
+    picture_command,
     demo_command,
     serve_command,
     *ACTS,

@@ -115,11 +115,16 @@ class LocalPlace(Desk):
         return find_standing(self, program, target, n, machine)
 
     def hand_in(
-        self, by: str, program: str, target: str, body: bytes, reason: str, setup: bytes | None, everything: bool
-    ) -> tuple[RevisionFacts, tuple[str, ...]]:
+        self, by: str, program: str, target: str, body: bytes, reason: str, setup: bytes | None, everything: bool,
+        beside: Sequence[str] = (),
+    ) -> tuple[RevisionFacts, tuple[str, ...]]:  # fmt: skip
         """Submit; gives the revision and its reports in words."""
-        done = self.submit(by, program, target, body, reason, setup=setup)
+        done = self.submit(by, program, target, body, reason, setup=setup, beside=beside)
         return done.revision, tuple(to_text(report, everything=everything) for report in done.reports)
+
+    def let_go(self, by: str, revision: RevisionFacts, reason: str, beside: Sequence[str]) -> Released:
+        """Release a cleared revision, and those of the programs beside it."""
+        return self.release(by, revision, reason, [self.open_revision(name, revision.target) for name in beside])
 
     def at_machine(self, machine: str) -> tuple[ReleaseFacts, ...]:
         """What a machine should hold now."""
@@ -186,10 +191,11 @@ class RemotePlace:
         return found
 
     def hand_in(
-        self, by: str, program: str, target: str, body: bytes, reason: str, setup: bytes | None, everything: bool
-    ) -> tuple[RevisionFacts, tuple[str, ...]]:
+        self, by: str, program: str, target: str, body: bytes, reason: str, setup: bytes | None, everything: bool,
+        beside: Sequence[str] = (),
+    ) -> tuple[RevisionFacts, tuple[str, ...]]:  # fmt: skip
         """Submit; gives the revision and its reports in words."""
-        done = self._client.submit(target, program, body, reason, setup=setup)
+        done = self._client.submit(target, program, body, reason, setup=setup, beside=beside)
         return done.revision, tuple(full if everything else brief for brief, full in done.texts)
 
     def decide(
@@ -200,9 +206,9 @@ class RemotePlace:
         at = (revision.target, revision.program, revision.n)
         return self._client.decide(*at, pin, verdict, reason, seen, ticked=ticked, machine=machine, days=days)
 
-    def release(self, login: str, revision: RevisionFacts, reason: str) -> Released:
-        """Release a cleared revision."""
-        return self._client.release(revision.target, revision.program, revision.n, self._pin(), reason)
+    def let_go(self, by: str, revision: RevisionFacts, reason: str, beside: Sequence[str]) -> Released:
+        """Release a cleared revision, and those of the programs beside it."""
+        return self._client.release(revision.target, revision.program, revision.n, self._pin(), reason, beside=beside)
 
     def withdraw(self, login: str, revision: RevisionFacts, reason: str) -> RevisionFacts:
         """Withdraw a revision."""

@@ -121,9 +121,13 @@ class Client:
 
     # -- the acts ----------------------------------------------------------------------------------------------------
 
-    def submit(self, target: str, program: str, body: bytes, reason: str, *, setup: bytes | None = None) -> Told:
-        """Hand in a program."""
-        given = {"program": _b64(body), "reason": reason, "setup": None if setup is None else _b64(setup)}
+    def submit(
+        self, target: str, program: str, body: bytes, reason: str,
+        *, setup: bytes | None = None, beside: Sequence[str] = (),
+    ) -> Told:  # fmt: skip
+        """Hand in a program; `beside` names called programs whose open revisions go with it."""
+        given: dict[str, Any] = {"program": _b64(body), "reason": reason, "beside": list(beside)}
+        given["setup"] = None if setup is None else _b64(setup)
         found = self._post(_program(target, program) + "/revisions", given)
         return Told(
             fact(RevisionFacts, found["revision"]), tuple((one["text"], one["everything"]) for one in found["reports"])
@@ -138,9 +142,11 @@ class Client:
         given |= {"ticked": list(ticked), "machine": machine, "days": days}
         return fact(RevisionFacts, self._post(_revision(target, program, n) + "/decision", given))
 
-    def release(self, target: str, program: str, n: int, pin: str, reason: str) -> Released:
-        """Release a cleared revision."""
-        given = {"pin": pin, "reason": reason}
+    def release(
+        self, target: str, program: str, n: int, pin: str, reason: str, *, beside: Sequence[str] = ()
+    ) -> Released:
+        """Release a cleared revision, and in the same act the open ones of the programs named `beside`."""
+        given = {"pin": pin, "reason": reason, "beside": list(beside)}
         return _released(self._post(_revision(target, program, n) + "/release", given))
 
     def withdraw(self, target: str, program: str, n: int, pin: str, reason: str) -> RevisionFacts:

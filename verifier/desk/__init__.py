@@ -5,12 +5,14 @@ Never prints and never decides what a rule or a record decides. The command line
 
 from __future__ import annotations
 
+from verifier.desk.companions import OPEN
 from verifier.desk.desk import Desk, PinLimit, Released, Submitted
 from verifier.desk.facts import report_facts
 from verifier.desk.key import ServerKey, kept_key, server_key
 from verifier.desk.secrets import check_pin, needs_rehash, password_hash, password_proven, pin_hash
 
 __all__ = [
+    "OPEN",
     "Desk",
     "PinLimit",
     "Released",

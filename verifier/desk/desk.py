@@ -9,7 +9,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from verifier import records
-from verifier.control import Library, library_of
+from verifier.control import Library
+from verifier.desk.companions import callers, companions, library, open_revision
 from verifier.desk.facts import report_facts
 from verifier.desk.key import server_key
 from verifier.desk.machines import check_equal, check_folder
@@ -22,16 +23,19 @@ from verifier.records import (
     PersonFacts,
     ReadbackFacts,
     ReleaseFacts,
+    Releasing,
     ReportFacts,
     RevisionFacts,
     Shop,
     StopNotice,
 )
-from verifier.report import ChangeReport, examine, review
+from verifier.report import ChangeReport, Reviewed, examined, reviewed
 from verifier.source import ActRefused, read_source
 from verifier.syntax import Program, parse
 
 NewId = Callable[[], str]
+Libraries = tuple[Library, Library]
+"""What the base may call, and what the revision may."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,30 +198,51 @@ class Desk:
 
     # -- reports -----------------------------------------------------------------------------------------------------
 
-    def reports_on(self, program: str, target: str, body: bytes, setup: bytes | None) -> tuple[ChangeReport, ...]:
-        """The reports that a submission needs, one for each different base that its machines hold."""
+    def reports_on(
+        self, program: str, target: str, body: bytes, setup: bytes | None, beside: Sequence[RevisionFacts] = ()
+    ) -> tuple[ChangeReport, ...]:
+        """The reports that a submission needs, one for each different base that its machines hold.
+
+        `beside` are the revisions of called programs that go with it; the base is run with what is released.
+        """
         machine = self.machine_of(target)
         sheet = parse_setup(setup, "setup sheet", machine) if setup else None
         new = self._read(body, program)
         bases = records.base_shas(self.shop, program, target)
-        library = self._library(program, target)
-        return tuple(self._report(new, base, program, machine, sheet, library) for base in bases)
+        libraries = self._libraries(program, target, beside)
+        return tuple(self._report(new, base, program, machine, sheet, libraries) for base in bases)
 
     def _report(
-        self, new: Program, base: str | None, program: str, machine: Machine, setup: Setup | None, library: Library
+        self, new: Program, base: str | None, program: str, machine: Machine, setup: Setup | None, libraries: Libraries
     ) -> ChangeReport:
+        return self._reviewed(new, base, program, machine, setup, libraries).report
+
+    def _reviewed(
+        self, new: Program, base: str | None, program: str, machine: Machine, setup: Setup | None, libraries: Libraries
+    ) -> Reviewed:
         policy = self.policy()
         if base is None:
-            return examine(new, machine=machine, setup=setup, policy=policy, library=library)
+            return examined(new, machine=machine, setup=setup, policy=policy, library=libraries[1])
         old = self._read(records.body(self.shop, base), program)
-        return review(old, new, machine=machine, setup=setup, policy=policy, library=library)
+        return reviewed(
+            old, new, machine=machine, setup=setup, policy=policy, library=libraries[1], old_library=libraries[0]
+        )
 
-    def _library(self, program: str, target: str) -> Library:
-        """What a program of this target may call: every other program that stands released at its first machine."""
-        found = records.at_machine(self.shop, self.machines_of(target)[0])
-        own = records.fold_program_name(program)
-        others = [release for release in found if records.fold_program_name(release.program) != own]
-        return library_of(self._read(records.body(self.shop, release.sha), release.program) for release in others)
+    def picture(self, revision: RevisionFacts, facts: ReportFacts) -> str | None:
+        """The picture of a report as SVG, drawn anew; None where what the report rests on is no longer in force."""
+        setup = records.setup_bytes(self.shop, revision.id)
+        machine = self.machine_of(revision.target)
+        sheet = parse_setup(setup, "setup sheet", machine) if setup else None
+        new = self._read(records.body(self.shop, revision.sha), revision.program)
+        libraries = self._libraries(revision.program, revision.target, self.companions(revision))
+        found = self._reviewed(new, facts.base_sha, revision.program, machine, sheet, libraries)
+        return found.picture() if found.report.digest == facts.digest else None
+
+    def _libraries(self, program: str, target: str, beside: Sequence[RevisionFacts]) -> Libraries:
+        """What the base may call, and what the revision may: the same, but for what goes with it."""
+        first = self.machines_of(target)[0]
+        released = library(self.shop, program, first)
+        return released, library(self.shop, program, first, beside) if beside else released
 
     def _read(self, body: bytes, name: str) -> Program:
         return parse(read_source(body, name))
@@ -233,19 +258,37 @@ class Desk:
         machine = self.machine_of(revision.target)
         sheet = parse_setup(setup, "setup sheet", machine) if setup else None
         new = self._read(body, revision.program)
-        library = self._library(revision.program, revision.target)
+        libraries = self._libraries(revision.program, revision.target, self.companions(revision))
         bases = records.base_shas(self.shop, revision.program, revision.target)
-        return tuple(self._report(new, base, revision.program, machine, sheet, library) for base in bases)
+        return tuple(self._report(new, base, revision.program, machine, sheet, libraries) for base in bases)
+
+    def companions(self, revision: RevisionFacts) -> tuple[RevisionFacts, ...]:
+        """The open revisions of called programs that its reports rest on: to be released with it."""
+        return companions(self.shop, revision, self.machines_of(revision.target)[0])
+
+    def belonging(self, revision: RevisionFacts) -> tuple[RevisionFacts, ...]:
+        """The open revisions that may have to be released with this one: what it calls, and what calls it."""
+        return (*self.companions(revision), *callers(self.shop, revision))
+
+    def open_revision(self, program: str, target: str) -> RevisionFacts:
+        """The newest revision of a program that still may go to a machine; ActRefused `not_open`."""
+        return open_revision(self.shop, program, target)
 
     # -- the acts ----------------------------------------------------------------------------------------------------
 
     def submit(
-        self, login: str, program: str, target: str, body: bytes, reason: str, *, setup: bytes | None = None
-    ) -> Submitted:
-        """Hand in a program: checked, compared with what its machines hold, recorded. SourceRefused: nothing is stored."""
+        self, login: str, program: str, target: str, body: bytes, reason: str,
+        *, setup: bytes | None = None, beside: Sequence[str] = (),
+    ) -> Submitted:  # fmt: skip
+        """Hand in a program: checked, compared with what its machines hold, recorded. SourceRefused: nothing is stored.
+
+        `beside` names called programs whose open revisions go with it: it is checked as it will run with them.
+        """
         author = self.person(login)
         records.check_program_name(program)
-        reports = self.reports_on(program, target, body, setup)
+        reports = self.reports_on(
+            program, target, body, setup, [self.open_revision(name, target) for name in dict.fromkeys(beside)]
+        )
         facts = self._facts(reports, body, program)
         revision = records.submit(self.shop, author.id, program, target, body, reason, facts, setup=setup)
         return Submitted(revision, reports)
@@ -283,16 +326,29 @@ class Desk:
         self.publish()
         return decided
 
-    def release(self, login: str, revision: RevisionFacts, reason: str) -> Released:
-        """Order the files of a cleared revision, if everything it was signed on still holds, and write them."""
+    def release(
+        self, login: str, revision: RevisionFacts, reason: str, beside: Sequence[RevisionFacts] = ()
+    ) -> Released:
+        """Order the files of a cleared revision, if everything it was signed on still holds, and write them.
+
+        `beside` are released in the same act, or none of them is: what it calls, what calls it, the other channel's program.
+        """
         person = self.person(login)
+        items = [self._releasing(one) for one in {one.id: one for one in (revision, *beside)}.values()]
+        return self._written(records.release_together(self.shop, person.id, items, reason))
+
+    def _releasing(self, revision: RevisionFacts) -> Releasing:
         reports = self.current(revision)
         body = records.body(self.shop, revision.sha)
-        challenge = _two_words(reports)
-        found = records.release(
-            self.shop, person.id, revision.id, reason, self._facts(reports, body, revision.program), challenge
-        )
-        return Released(found, self.publish())
+        return Releasing(revision.id, self._facts(reports, body, revision.program), tuple(_two_words(reports)))
+
+    def _written(self, releases: tuple[ReleaseFacts, ...]) -> Released:
+        """What was ordered with what became of it; a publisher that others use too tells of more than that, and maybe twice."""
+        jobs = self.publish()
+        if self._publish:
+            own = {(one.machine, one.program) for one in releases}
+            jobs = tuple({(j.machine, j.program): j for j in jobs if (j.machine, j.program) in own}.values())
+        return Released(releases, jobs)
 
     def publish(self) -> tuple[JobResult, ...]:
         """Write every file that is ordered and not yet at its machine."""
@@ -353,12 +409,12 @@ class Desk:
         """Return one machine at once to the revision last proven there; an operator may do so alone."""
         left = None if leaving is None else leaving.id
         _, found = records.go_back(self.shop, self.person(login).id, program, machine, left, reason)
-        return Released((found,), self.publish())
+        return self._written((found,))
 
     def write_again(self, login: str, program: str, machine: str, reason: str) -> Released:
         """Order a released file that went missing or was edited to be written once more; a lead's act."""
         found = records.write_again(self.shop, self.person(login).id, program, machine, reason)
-        return Released((found,), self.publish())
+        return self._written((found,))
 
 
 def _two_words(reports: tuple[ChangeReport, ...]) -> tuple[tuple[str, str], ...]:

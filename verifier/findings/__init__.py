@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from verifier.findings.engine import FAILED, Judgement, judge, judge_one
 from verifier.findings.model import Finding, Place, Status, Weight
+from verifier.findings.notes import changed_notes
 from verifier.findings.policy import Policy, SignOff, default_policy
 from verifier.findings.policy_changes import PolicyChange, policy_changes
 from verifier.findings.policy_file import load_policy, parse_policy, policy_schema, policy_text
@@ -37,6 +38,7 @@ __all__ = [
     "Status",
     "Weight",
     "all_rules",
+    "changed_notes",
     "default_policy",
     "general_tolerance",
     "judge",

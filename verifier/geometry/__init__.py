@@ -19,6 +19,7 @@ from verifier.geometry.part import (
     ThreadPass,
     TurnedPart,
     stock_section,
+    zone_section,
 )
 from verifier.geometry.same import same_part
 from verifier.geometry.section import Meeting
@@ -64,4 +65,5 @@ __all__ = [
     "times",
     "tool_outline",
     "turned_part",
+    "zone_section",
 ]

@@ -198,7 +198,7 @@ def _check_callers(act: Act, row: Row, machine: int, name: str, going: Mapping[i
                 raise ActRefused(
                     "callers_bind_another",
                     f"{other['name']} at {name} calls it and was signed off with other content",
-                    f"submit {other['name']} again with this revision, and release the two together",
+                    f"submit {other['name']} again with {row['program_name']} beside it, and release the two together",
                 )
 
 

@@ -21,7 +21,7 @@ from verifier.report.change_report import (
 )
 from verifier.report.html_form import MARKS, to_html
 from verifier.report.json_form import CAUTION, digest_of, error_json, rules_digest, to_json
-from verifier.report.review import examine, review
+from verifier.report.review import Reviewed, examine, examined, review, reviewed
 from verifier.report.seen import ToBeSeen, to_be_seen
 from verifier.report.text import print_report, to_text
 from verifier.report.web import prepare, web_bytes, web_names
@@ -37,6 +37,7 @@ __all__ = [
     "Named",
     "NotChecked",
     "ProgramFacts",
+    "Reviewed",
     "SequenceTime",
     "SignOffNeed",
     "Stretch",
@@ -47,9 +48,11 @@ __all__ = [
     "digest_of",
     "error_json",
     "examine",
+    "examined",
     "prepare",
     "print_report",
     "review",
+    "reviewed",
     "rules_digest",
     "to_be_seen",
     "to_html",

@@ -9,8 +9,8 @@ from verifier.report.text import where_of, wording_counts
 from verifier.report.web import environment, web_file
 
 
-def to_html(report: ChangeReport) -> str:
-    """The whole report as a page. Everything from programs is escaped; no script, nothing from outside."""
+def to_html(report: ChangeReport, picture: str = "") -> str:
+    """The whole report as a page, with its picture (SVG) where one is given. Everything from programs is escaped; no script, nothing from outside."""
     standing = [f for f in report.findings if f.status is Status.STANDING]
     gone = [f for f in report.findings if f.status is Status.GONE and not f.edits]
     return (
@@ -18,6 +18,7 @@ def to_html(report: ChangeReport) -> str:
         .get_template("report.html")
         .render(
             report=report,
+            picture=picture,
             style=web_file("static/report.css") + web_file("static/cards.css"),
             cards=[
                 {

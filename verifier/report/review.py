@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import gc
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from verifier.compare import SAME, UNDETERMINED, Comparison, Side, compare, levels_of, side
 from verifier.control import Library, Trace
@@ -39,6 +39,7 @@ from verifier.report.clock import time_report
 from verifier.report.json_form import digest_of
 from verifier.report.part_gaps import part_gaps
 from verifier.report.part_report import part_level, part_report
+from verifier.report.picture import picture_of_change, picture_of_program
 from verifier.report.wording import wording
 from verifier.source import Source, read_source
 from verifier.syntax import Program, check_code, parse
@@ -57,7 +58,14 @@ def _no_collection() -> Iterator[None]:
             gc.enable()
 
 
-@_no_collection()
+@dataclass(frozen=True, slots=True)
+class Reviewed:
+    """A report, and its picture as SVG, drawn when it is asked for."""
+
+    report: ChangeReport
+    picture: Callable[[], str]
+
+
 def review(
     old: bytes | Source | Program,
     new: bytes | Source | Program,
@@ -68,18 +76,39 @@ def review(
     old_setup: Setup | None = None,
     policy: Policy | None = None,
     library: Library | None = None,
+    old_library: Library | None = None,
 ) -> ChangeReport:
     """Compare a revision with its base as the machine runs them.
 
-    `machine` defaults to the generic lathe; `old_machine`, `old_setup` to the same as the new side. Raises SourceRefused for bytes that are no
-    program and MachineError for a machine that cannot be executed yet.
+    `machine` defaults to the generic lathe; `old_machine`, `old_setup`, `old_library` to the same as the new side. Raises
+    SourceRefused for bytes that are no program and MachineError for a machine that cannot be executed yet.
     """
+    return reviewed(
+        old, new, machine=machine, old_machine=old_machine, setup=setup, old_setup=old_setup, policy=policy,
+        library=library, old_library=old_library,
+    ).report  # fmt: skip
+
+
+@_no_collection()
+def reviewed(
+    old: bytes | Source | Program,
+    new: bytes | Source | Program,
+    *,
+    machine: Machine | None = None,
+    old_machine: Machine | None = None,
+    setup: Setup | None = None,
+    old_setup: Setup | None = None,
+    policy: Policy | None = None,
+    library: Library | None = None,
+    old_library: Library | None = None,
+) -> Reviewed:
+    """As `review`; beside the report what it was made of, for a picture."""
     machine = machine or generic_lathe()
     policy = (policy or default_policy()).at(machine.name)
     before, after = _program(old, "old"), _program(new, "new")
     levels = tuple(sorted({*levels_of(before), *levels_of(after)}))
     sides = (
-        side(before, old_machine or machine, setup=old_setup or setup, library=library, levels=levels),
+        side(before, old_machine or machine, setup=old_setup or setup, library=old_library or library, levels=levels),
         side(after, machine, setup=setup, library=library, levels=levels),
     )
     comparison = compare(*sides)
@@ -112,10 +141,10 @@ def review(
         tool_version=VERSION,
         digest="",
     )
-    return replace(report, digest=digest_of(report))
+    report = replace(report, digest=digest_of(report))
+    return Reviewed(report, lambda: picture_of_change(change, report.cards, report.findings))
 
 
-@_no_collection()
 def examine(
     program: bytes | Source | Program,
     *,
@@ -125,6 +154,19 @@ def examine(
     library: Library | None = None,
 ) -> ChangeReport:
     """Judge one program without a base: a first submission."""
+    return examined(program, machine=machine, setup=setup, policy=policy, library=library).report
+
+
+@_no_collection()
+def examined(
+    program: bytes | Source | Program,
+    *,
+    machine: Machine | None = None,
+    setup: Setup | None = None,
+    policy: Policy | None = None,
+    library: Library | None = None,
+) -> Reviewed:
+    """As `examine`; beside the report what it was made of, for a picture."""
     machine = machine or generic_lathe()
     policy = (policy or default_policy()).at(machine.name)
     read = _program(program, "program")
@@ -157,7 +199,8 @@ def examine(
         tool_version=VERSION,
         digest="",
     )
-    return replace(report, digest=digest_of(report))
+    report = replace(report, digest=digest_of(report))
+    return Reviewed(report, lambda: picture_of_program(one, view.units))
 
 
 def _program(given: bytes | Source | Program, name: str) -> Program:

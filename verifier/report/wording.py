@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from verifier.compare import WORDING, Edit, Pairing
-from verifier.findings import Place
+from verifier.findings import Place, changed_notes
 from verifier.findings.view import ChangeView, ProgramView
 from verifier.report.change_report import WordingChange
 from verifier.source import Source
@@ -49,11 +49,13 @@ def _kind(change: ChangeView, pairing: Pairing) -> str:
 
 
 def _notes(change: ChangeView) -> list[WordingChange]:
-    """Notes on lines of their own that differ: one entry for all (each one that matters has a finding)."""
+    """Notes on lines of their own that differ in prose only: one entry for all. Those that matter have a finding each, and are no wording."""
+    programs = change.old.program, change.new.program
+    told = list(changed_notes(*(program.comments for program in programs)))
     sides = []
-    for view in change.views():
-        lines = set(view.program.columns.line.tolist())
-        sides.append([comment.text for comment in view.program.comments if comment.line not in lines])
+    for side, program in enumerate(programs):
+        lines = set(program.columns.line.tolist()) | {note.line for pair in told if (note := pair[side]) is not None}
+        sides.append([comment.text for comment in program.comments if comment.line not in lines])
     return [WordingChange(None, None, "note")] if sides[0] != sides[1] else []
 
 

@@ -37,11 +37,24 @@ class SignedBecause(Because):
     pin: Pin
 
 
+Beside = Annotated[list[Name], Field(max_length=50)]
+
+
 class Submission(Because):
-    """A program to be taken in; `program` and `setup` are bytes as base64."""
+    """A program to be taken in; `program` and `setup` are bytes as base64.
+
+    `beside` names called programs whose open revisions go with it.
+    """
 
     program: Annotated[str, Field(min_length=1, json_schema_extra={"contentEncoding": "base64"})]
     setup: Annotated[str | None, Field(json_schema_extra={"contentEncoding": "base64"})] = None
+    beside: Beside = []
+
+
+class Releasing(SignedBecause):
+    """A release; `beside` names programs of the same machine or group whose open revisions are released in the same act, or none is."""
+
+    beside: Beside = []
 
 
 class Decision(SignedBecause):

@@ -110,7 +110,9 @@ def _rules() -> m.Rules:
 
 def _submit(target: str, program: str, given: m.Submission) -> m.Submitted:
     setup = None if given.setup is None else raw(given.setup)
-    done = desk().submit(current().login, program, target, raw(given.program), given.reason, setup=setup)
+    done = desk().submit(
+        current().login, program, target, raw(given.program), given.reason, setup=setup, beside=given.beside
+    )
     texts = tuple(m.ReportText(text=to_text(one), everything=to_text(one, everything=True)) for one in done.reports)
     return m.Submitted(revision=m.Revision.model_validate(done.revision), reports=texts)
 
@@ -135,9 +137,10 @@ def _proven(given: m.SignedBecause | m.AtMachine) -> str:
     return desk().proven(current().login, given.pin).login
 
 
-def _release(target: str, program: str, n: int, given: m.SignedBecause) -> m.Released:
+def _release(target: str, program: str, n: int, given: m.Releasing) -> m.Released:
     found = _find(target, program, n)
-    return _released(desk().release(_proven(given), found, given.reason))
+    beside = [desk().open_revision(name, target) for name in given.beside]
+    return _released(desk().release(_proven(given), found, given.reason, beside))
 
 
 def _withdraw(target: str, program: str, n: int, given: m.SignedBecause) -> m.Revision:

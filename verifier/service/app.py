@@ -80,6 +80,7 @@ def _add_gates(app: Flask) -> None:
     app.before_request(cookies.identify)
     app.before_request(cookies.guard_forms)
     app.before_request(once.begin)
+    app.after_request(_read_away)
     app.after_request(headers.set_headers)
     app.after_request(cookies.set_cookies)
     app.after_request(logs.log_request)
@@ -105,6 +106,18 @@ def _check_body() -> None:
     limit = request.max_content_length
     if limit is not None and (request.content_length or 0) > limit:
         raise errors.TooLarge
+
+
+def _read_away(response: Response) -> Response:
+    """Behind a refusal, take in what is still being sent and drop it, as far as that is bearable.
+
+    A connection that is closed in the middle of a body loses the answer on its way.
+    """
+    if response.status_code >= 400 and request.content_length:
+        stream, left = request.environ["wsgi.input"], min(request.content_length, 4 * (request.max_content_length or 0))
+        while left > 0 and (part := stream.read(min(left, 1 << 16))):
+            left -= len(part)
+    return response
 
 
 def _add_pages(app: Flask) -> None:

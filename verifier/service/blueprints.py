@@ -12,10 +12,10 @@ from verifier.service.home import home_pages
 from verifier.service.machinery import machinery
 from verifier.service.metrics import metrics
 from verifier.service.people import people_pages
+from verifier.service.pictures import revision_pages
 from verifier.service.policy import policy_pages
 from verifier.service.programs import program_pages
 from verifier.service.readbacks import readback_pages
-from verifier.service.release import revision_pages
 from verifier.service.rules import rule_pages
 from verifier.service.signin import signin
 from verifier.service.submit import submit_pages

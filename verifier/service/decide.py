@@ -8,6 +8,7 @@ from flask import Blueprint, flash, redirect, request, url_for
 from werkzeug.wrappers import Response
 
 from verifier import records
+from verifier.desk import OPEN
 from verifier.records import HistoryEntry, RevisionFacts
 from verifier.report import beside
 from verifier.service.context import act_guard, current, desk, needs, page, pin_from_form, shop
@@ -66,6 +67,7 @@ def shown(
     ticked = request.form.getlist("seen_critical") if form == "decide" else []
     values = {"r": found, "reports": reports, "mine": mine, "standing": standing, "may": may, "machines": machines}
     values["why_so"] = _why(found)
+    values["belonging"] = desk().belonging(found) if found.state in OPEN else ()
     floor = amiss(shop(), records.last_look(shop())) if standing else ()
     values["found"] = [one for one in floor if one.program == found.program]
     return page("revision.html", status, **values, refused=refused, form=form, given=typed, ticked=ticked)

@@ -116,7 +116,7 @@ OPERATIONS: tuple[Operation, ...] = (
         "release",
         "release a cleared revision",
         m.Released,
-        m.SignedBecause,
+        m.Releasing,
         roles=_SIGN,
         refusals=(404, 409, 429),
     ),

@@ -39,6 +39,7 @@ class Publisher:
         self._turn = threading.Condition()
         self._asked = self._done = 0
         self._results: tuple[JobResult, ...] = ()
+        self._before: tuple[JobResult, ...] = ()
         self._told: tuple[JobResult, ...] = ()
         self._trouble = ""
         self._thread = threading.Thread(target=self._run, name="publisher", daemon=True)
@@ -54,13 +55,16 @@ class Publisher:
         self._thread.join(wait_s)
 
     def publish(self, _: Shop) -> tuple[JobResult, ...]:
-        """Have everything written that is ordered by now; gives what came of it, or nothing where that takes longer."""
+        """Have everything written that is ordered by now; gives what came of it, or nothing where that takes longer.
+
+        The turn before is told too: it may have met the order between its record and this call.
+        """
         with self._turn:
             self._asked += 1
             mine = self._asked
             self._wake.set()
             if self._turn.wait_for(lambda: self._done >= mine, timeout=WAIT_S):
-                return self._results
+                return (*self._before, *self._results)
         return ()
 
     def _run(self) -> None:
@@ -71,7 +75,7 @@ class Publisher:
                 mine = self._asked
             results = self.once()
             with self._turn:
-                self._done, self._results = mine, results
+                self._done, self._before, self._results = mine, self._results, results
                 self._turn.notify_all()
                 waiting = self._asked > mine
             stuck = bool(results) and all(job.state == "pending" for job in results)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from flask import flash, redirect, url_for
+from flask import flash, redirect, request, url_for
 from werkzeug.wrappers import Response
 
 from verifier import records
@@ -18,8 +18,13 @@ def release(number: int) -> Response:
     """Order the files of a cleared revision; the page then says at which machine they lie already."""
     given = typed()
     with act_guard() as outcome:
+        beside = [
+            records.revision(shop(), int(one))
+            for one in request.form.getlist("beside")
+            if one.isascii() and one.isdecimal() and len(one) < 10
+        ]
         login = desk().proven(current().login, pin_from_form()).login
-        desk().release(login, records.revision(shop(), number), given["reason"])
+        desk().release(login, records.revision(shop(), number), given["reason"], beside)
         event("released", revision=number)
     if outcome.refused:
         return shown(number, outcome.refused, outcome.status, "release", given)

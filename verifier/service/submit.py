@@ -14,7 +14,7 @@ from verifier.source import ActRefused
 
 submit_pages = Blueprint("submit", __name__, url_prefix="/submit")
 
-_TYPED = ("program", "target", "reason", "text")
+_TYPED = ("program", "target", "beside", "reason", "text")
 
 
 @submit_pages.get("")
@@ -42,7 +42,9 @@ def take() -> Response:
         data, setup = given_bytes("program_file", "text"), optional_upload("setup")
         program, target = given["program"].strip(), given["target"].strip()
         sheet = setup[1] if setup else None
-        done = desk().submit(current().login, program, target, data, given["reason"], setup=sheet)
+        done = desk().submit(
+            current().login, program, target, data, given["reason"], setup=sheet, beside=given["beside"].split()
+        )
     if done is None:
         return _form(given, outcome.refused, outcome.status)
     return handed_in(done)

@@ -1,0 +1,142 @@
+"""One picture of what an edit does to the path: drawn by the server, crisp in print, told in words to a screen reader.
+
+The base is hatched grey-brown, the revision solid teal, what both share thin ink, rapids dotted: never told by colour alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from html import escape
+
+from verifier.compare import Side
+from verifier.findings import Finding
+from verifier.findings.view import ChangeView
+from verifier.report.change_report import Card
+from verifier.report.picture import paper
+from verifier.report.picture.paper import element, line, page, rectangle, text
+from verifier.report.picture.plan import AREAS, EDGE, FILLS, LINES, WIDTH, WORDS, drawn, whole, zooms
+from verifier.report.picture.scene import Look, Scene, scene_of_change, scene_of_program
+from verifier.report.picture.strips import course_of, strips
+
+_LISTED = 7
+
+
+def picture_of_change(change: ChangeView, cards: Sequence[Card], findings: Sequence[Finding]) -> str:
+    """The picture of a change as SVG: the path, windows around what differs, the cards' first lines, and strips along time."""
+    numbers = _numbers(change, cards, findings)
+    told = [(k, findings[card.findings[0]].title) for k, card in enumerate(cards, 1) if card.findings]
+    scene = scene_of_change(change, numbers)
+    return _picture(scene, told, change.comparison.old, change.comparison.new)
+
+
+def _numbers(change: ChangeView, cards: Sequence[Card], findings: Sequence[Finding]) -> dict[int, int]:
+    """For each edit the number of its card: the card that stands at its place, else the first that speaks of it."""
+    edits, found = change.comparison.edits, dict[int, int]()
+    for number, card in enumerate(cards, 1):
+        for place in card.places:
+            owner = edits.of_old if place.side == "old" else edits.of_new
+            if 0 <= place.block < len(owner) and owner[place.block] >= 0:
+                found.setdefault(int(owner[place.block]), number)
+    for number, card in enumerate(cards, 1):
+        for edit in (edit for index in card.findings for edit in findings[index].edits):
+            found.setdefault(edit, number)
+    return found
+
+
+def picture_of_program(side: Side, units: str) -> str:
+    """The picture of one program as SVG."""
+    return _picture(scene_of_program(side, units), [], None, side)
+
+
+def _picture(scene: Scene, told: Sequence[tuple[int, str]], old: Side | None, new: Side) -> str:
+    main = whole(scene)
+    parts = [drawn(scene, main, "whole", scene.marks)]
+    low = main.top + main.height + 40
+    low = _key(parts, scene, low)
+    for number, title in told[:_LISTED]:
+        parts += _named(number, title, low)
+        low += 20
+    if len(told) > _LISTED:
+        parts.append(text((EDGE, low + 4), f"and {len(told) - _LISTED} more", fill=paper.ZONE))
+        low += 20
+    for mark, window in zooms(scene, main, low + 26):
+        parts.append(
+            text(
+                (window.left, window.top - 6),
+                f"Around {mark.number}, {_times(window.scale / main.scale)}",
+                weight="bold",
+            )
+        )
+        parts.append(drawn(scene, window, f"around-{mark.number}", [mark], named=False))
+        low = max(low, window.top + window.height + 36)
+    shown, low = strips(course_of(old) if old else None, course_of(new), scene.units, EDGE, low + 30, WIDTH - 2 * EDGE)
+    return _page("".join([*parts, shown]), low + 36, scene, told)
+
+
+def _times(factor: float) -> str:
+    return f"{factor:.0f} times as large" if factor >= 1.5 else "near"
+
+
+def _named(number: int, title: str, y: float) -> tuple[str, ...]:
+    words = title if len(title) <= 140 else title[:137] + "..."
+    ring = element(
+        "circle", cx=page(EDGE + 10), cy=page(y), r=8.5, fill=paper.PAPER, stroke=paper.INK, stroke_width=1.2
+    )
+    return (
+        ring,
+        text((EDGE + 10, y + 4), str(number), size=10, anchor="middle", weight="bold"),
+        text((EDGE + 26, y + 4), words),
+    )
+
+
+def _key(parts: list[str], scene: Scene, y: float) -> float:
+    """What lines and areas mean, as far as they are there; gives the place below."""
+    looks = {one.look for one in scene.stretches}
+    kinds = dict.fromkeys(one.kind for one in scene.outlines)
+    entries: list[tuple[str, str]] = []
+    for look in (look for look in (Look.BOTH, Look.OTHER, Look.OLD, Look.NEW) if look in looks):
+        entries.append((line((0, 0), (34, 0), **LINES[look, False]), WORDS[look] if scene.is_change else "cuts"))
+    if any(one.rapid for one in scene.stretches):
+        entries.append((line((0, 0), (34, 0), **LINES[Look.BOTH, True]), "rapids"))
+    entries += [(rectangle(6, -6, 22, 12, **FILLS[kind]), AREAS[kind]) for kind in kinds]
+    x = EDGE
+    for sign, words in entries:
+        wide = 64 + 6.4 * len(words)
+        if x + wide > WIDTH - EDGE / 2 and x > EDGE:
+            x, y = EDGE, y + 20
+        parts += [element("g", sign, transform=f"translate({page(x)} {page(y)})"), text((x + 41, y + 4), words)]
+        x += wide
+    if scene.unplaced:
+        y += 20
+        words = f"not drawn: {scene.unplaced} moves that begin or end where only the machine knows"
+        parts.append(text((EDGE, y + 4), words, fill=paper.ZONE))
+    return y + 26
+
+
+def _page(content: str, height: float, scene: Scene, told: Sequence[tuple[int, str]]) -> str:
+    title = "What the edit changes in the path" if scene.is_change else "The path of the program"
+    words = ". ".join(f"{number}: {text_}" for number, text_ in told) or "No edit is marked"
+    described = f"Half section of the lathe: Z to the right, diameters upward. {words}. Below it spindle speed and feed along time."
+    head = element("title", escape(title), id="picture-title") + element("desc", escape(described), id="picture-words")
+    tips = "".join(
+        element(
+            "marker", element("path", d="M0.5 0.5L5.5 3L0.5 5.5", fill="none", stroke=LINES[look, True]["stroke"], stroke_width=1),
+            id=f"tip-{look.name.lower()}", viewBox="0 0 6 6", refX=5.5, refY=3, markerWidth=6, markerHeight=6, orient="auto",
+            markerUnits="userSpaceOnUse",
+        )
+        for look in Look
+    )  # fmt: skip
+    zone = element(
+        "pattern", element("path", d="M0 6L6 0", stroke=paper.ZONE, stroke_width=0.8), id="zone", width=6, height=6,
+        patternUnits="userSpaceOnUse",
+    )  # fmt: skip
+    zone += element(
+        "pattern", element("path", d="M0 0L5 5", stroke=paper.OLD, stroke_width=1.2), id="before", width=5, height=5,
+        patternUnits="userSpaceOnUse",
+    )  # fmt: skip
+    back = element("rect", width=page(WIDTH), height=page(height), fill="#ffffff")
+    return element(
+        "svg", head + element("defs", tips + zone) + back + content, xmlns="http://www.w3.org/2000/svg", role="img",
+        aria_labelledby="picture-title picture-words", viewBox=f"0 0 {page(WIDTH)} {page(height)}", width=page(WIDTH),
+        height=page(height), font_family=paper.FONT,
+    )  # fmt: skip

@@ -1,0 +1,195 @@
+"""The drawing of the path in the plane: the whole, and windows around the places that an edit changes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from html import escape
+
+from verifier.report.picture import paper
+from verifier.report.picture.paper import Window, clipped, element, fitted, line, page, path, plain, rectangle, text
+from verifier.report.picture.scene import Look, Mark, Outline, Point, Scene, Stretch
+
+WIDTH, EDGE = 960.0, 52.0
+_TALLEST, _LEAST = 430.0, 120.0
+ZOOMS = 4
+"""So many windows around changes are drawn at most."""
+_SMALL = 0.25
+"""A change that takes less than this part of the whole in both directions has a window of its own."""
+_MM_PER_INCH = 25.4
+
+LINES: dict[tuple[Look, bool], dict[str, object]] = {
+    (Look.BOTH, False): {"stroke": paper.INK, "stroke_width": 0.9},
+    (Look.OTHER, False): {"stroke": paper.NEW, "stroke_width": 2.2, "stroke_opacity": 0.55},
+    (Look.OLD, False): {"stroke": paper.OLD, "stroke_width": 4.5, "stroke_dasharray": "1.1 2.6"},
+    (Look.NEW, False): {"stroke": paper.NEW, "stroke_width": 2.4},
+    (Look.BOTH, True): {"stroke": paper.FAINT, "stroke_width": 0.8, "stroke_dasharray": "0.8 3.2", "stroke_linecap": "round"},
+    (Look.OTHER, True): {"stroke": paper.NEW, "stroke_width": 1.2, "stroke_dasharray": "0.8 3.2", "stroke_linecap": "round"},
+    (Look.OLD, True): {"stroke": paper.OLD, "stroke_width": 2.6, "stroke_dasharray": "0.8 4.2"},
+    (Look.NEW, True): {"stroke": paper.NEW, "stroke_width": 1.8, "stroke_dasharray": "0.8 4", "stroke_linecap": "round"},
+}  # fmt: skip
+"""How each stretch is drawn: the base hatched, the revision solid, what both share thin, rapids dotted."""
+
+FILLS: dict[str, dict[str, object]] = {
+    "stock": {"fill": "none", "stroke": paper.ZONE, "stroke_width": 0.8, "stroke_dasharray": "5 3"},
+    "keep-out": {"fill": "url(#zone)", "stroke": paper.ZONE, "stroke_width": 1},
+    "part": {"fill": paper.STOCK, "stroke": paper.FAINT, "stroke_width": 0.6},
+    "only-before": {"fill": "url(#before)", "stroke": paper.OLD, "stroke_width": 0.8},
+    "only-now": {"fill": paper.NEW, "fill_opacity": 0.35, "stroke": paper.NEW, "stroke_width": 0.8},
+}
+AREAS = {
+    "stock": "raw piece",
+    "keep-out": "keep-out zone",
+    "part": "what is left of it",
+    "only-before": "left standing by the base only",
+    "only-now": "left standing by the revision only",
+}
+"""What the areas are, in words."""
+
+WORDS = {
+    Look.BOTH: "base and revision alike",
+    Look.OTHER: "alike, with other values",
+    Look.OLD: "base only",
+    Look.NEW: "revision only",
+}
+_ORDER = (Look.BOTH, Look.OTHER, Look.OLD, Look.NEW)
+
+
+def whole(scene: Scene) -> Window:
+    """The window of the main drawing: all cuts and a margin; never wider than the page or taller than its share of it."""
+    points = [p for s in scene.stretches if not s.rapid for p in s.points]
+    points = points or [p for s in scene.stretches for p in s.points] or [(0.0, 0.0), (1.0, 1.0)]
+    low = min(p[0] for p in points), min(0.0, *(p[1] for p in points))
+    high = max(p[0] for p in points), max(p[1] for p in points)
+    pad = 0.05 * max(high[0] - low[0], high[1] - low[1], 1e-3)
+    # Of what stands behind the cuts (stock in the chuck) a little is shown.
+    behind = min((p[0] for o in scene.outlines if o.kind in ("stock", "keep-out") for p in o.corners), default=low[0])
+    low = max(min(behind, low[0]), low[0] - 6 * pad) - pad, low[1] - 0.6 * pad
+    high = high[0] + 2 * pad, high[1] + pad
+    wide = WIDTH - 2 * EDGE
+    return fitted(low, high, EDGE, 30, wide, min(_TALLEST, max(_LEAST, wide * (high[1] - low[1]) / (high[0] - low[0]))))
+
+
+def zooms(scene: Scene, main: Window, top: float) -> list[tuple[Mark, Window]]:
+    """A window for each mark whose change of the path is small beside the whole, two in a row below one another."""
+    across, up = main.high[0] - main.low[0], main.high[1] - main.low[1]
+    wide, tall, gap = (WIDTH - 3 * EDGE) / 2, 190.0, 46.0
+    found: list[tuple[Mark, Window]] = []
+    for mark in scene.marks:
+        (z0, x0), (z1, x1) = mark.box
+        if (z1 - z0, x1 - x0) == (0, 0) or z1 - z0 > _SMALL * across or x1 - x0 > _SMALL * up:
+            continue
+        if len(found) == ZOOMS:
+            break
+        pad = max(0.35 * max(z1 - z0, x1 - x0), 0.02 * up)
+        left = EDGE + len(found) % 2 * (wide + EDGE)
+        high = top + len(found) // 2 * (tall + gap)
+        found.append((mark, fitted((z0 - pad, x0 - pad), (z1 + pad, x1 + pad), left, high, wide, tall)))
+    return found
+
+
+def drawn(scene: Scene, window: Window, name: str, marks: Sequence[Mark], *, named: bool = True) -> str:
+    """Everything of a scene that lies in a window, with scales at its left and lower edge (`named`: with the names of the axes)."""
+    place = window.left, window.top, window.width, window.height
+    frame = rectangle(*place, fill=paper.PAPER, stroke=paper.FAINT, stroke_width=0.6)
+    clip = element("clipPath", rectangle(*place), id=name)
+    inside = "".join((*_outlines(scene.outlines, window), _centre_line(window), *_paths(scene.stretches, window)))
+    return clip + frame + element("g", inside, clip_path=f"url(#{name})", fill="none") + "".join(
+        (*_scales(window, scene.units, named=named), *_marks(marks, window))
+    )  # fmt: skip
+
+
+def _outlines(outlines: Iterable[Outline], window: Window) -> Iterator[str]:
+    for one in outlines:
+        d = "".join(paper.outline(window.at(p) for p in ring) for ring in one.rings)
+        words = AREAS[one.kind] + f": {one.name}" * bool(one.name)
+        yield element("path", element("title", escape(words)), d=d, fill_rule="evenodd", **FILLS[one.kind])
+
+
+def _centre_line(window: Window) -> str:
+    if not window.low[1] <= 0 <= window.high[1]:
+        return ""
+    y = window.at((0, 0))[1]
+    return line(
+        (window.left, y),
+        (window.left + window.width, y),
+        stroke=paper.INK,
+        stroke_width=0.7,
+        stroke_dasharray="14 3 2 3",
+    )
+
+
+def _paths(stretches: Sequence[Stretch], window: Window) -> Iterator[str]:
+    """Rapids below cuts, what is shared below what differs; one element for all stretches of a sequence that look alike."""
+    for rapid in (True, False):
+        for look in _ORDER:
+            of_label: dict[str, list[str]] = {}
+            for one in stretches:
+                if (one.look, one.rapid) == (look, rapid):
+                    parts = of_label.setdefault(one.label, [])
+                    parts += (path(map(window.at, part)) for part in clipped(one.points, window))
+            for label, parts in of_label.items():
+                if parts:
+                    words = f"{label}: " * bool(label) + ("rapids" if rapid else "cuts") + f", {WORDS[look]}"
+                    arrow = {"marker_end": f"url(#tip-{look.name.lower()})"} if rapid else {}
+                    title = element("title", escape(words))
+                    joined: Iterable[str] = parts if rapid else ("".join(parts),)
+                    lines = "".join(element("path", d=d, **arrow) for d in joined)
+                    yield element("g", title + lines, **LINES[look, rapid])
+
+
+def _scales(window: Window, units: str, *, named: bool) -> Iterator[str]:
+    """Z along the lower edge, diameters along the left one, in the program's unit."""
+    unit = _MM_PER_INCH if units == "inch" else 1.0
+    bottom = window.top + window.height
+    for z in paper.ticks(window.low[0] / unit, window.high[0] / unit, max(2, int(window.width // 90))):
+        x, _ = window.at((z * unit, 0))
+        yield line((x, bottom), (x, bottom + 4), stroke=paper.INK, stroke_width=0.7)
+        yield text((x, bottom + 15), plain(z), size=10, anchor="middle")
+    for d in paper.ticks(2 * window.low[1] / unit, 2 * window.high[1] / unit, max(2, int(window.height // 40))):
+        _, y = window.at((0, d * unit / 2))
+        yield line((window.left - 4, y), (window.left, y), stroke=paper.INK, stroke_width=0.7)
+        yield text((window.left - 7, y + 3.5), plain(d), size=10, anchor="end")
+    if not named:
+        return
+    yield text(
+        (window.left + window.width, bottom + 28),
+        f"Z in {'in' if units == 'inch' else 'mm'}",
+        size=10,
+        anchor="end",
+        fill=paper.ZONE,
+    )
+    yield text((window.left - 44, window.top - 8), "X, diameter", size=10, fill=paper.ZONE)
+
+
+def _marks(marks: Iterable[Mark], window: Window) -> Iterator[str]:
+    """A number in a ring beside each change, with a line to its place; rings that would cover one another move aside."""
+    taken: list[Point] = []
+    for mark in marks:
+        at = window.at(mark.at)
+        if not (
+            window.left <= at[0] <= window.left + window.width and window.top <= at[1] <= window.top + window.height
+        ):
+            continue
+        ring = _free(at, taken, window)
+        taken.append(ring)
+        yield line(at, ring, stroke=paper.INK, stroke_width=0.8)
+        yield element("circle", cx=page(at[0]), cy=page(at[1]), r=2.2, fill=paper.INK)
+        yield element(
+            "circle", cx=page(ring[0]), cy=page(ring[1]), r=10, fill=paper.PAPER, stroke=paper.INK, stroke_width=1.4
+        )
+        yield text((ring[0], ring[1] + 4), str(mark.number), size=11, anchor="middle", weight="bold")
+
+
+def _free(at: Point, taken: Sequence[Point], window: Window) -> Point:
+    """A place for a ring near its mark, inside the window, that no other ring covers."""
+    steps = [(18 * (1 + k // 8), k % 8) for k in range(48)]
+    turns = ((1, -1), (-1, -1), (1, 1), (-1, 1), (0, -1.5), (1.5, 0), (-1.5, 0), (0, 1.5))
+    for far, turn in steps:
+        ring = at[0] + far * turns[turn][0], at[1] + far * turns[turn][1]
+        inside = (
+            window.left + 11 < ring[0] < window.left + window.width - 11
+            and window.top + 11 < ring[1] < window.top + window.height - 11
+        )
+        if inside and all((ring[0] - o[0]) ** 2 + (ring[1] - o[1]) ** 2 > 23**2 for o in taken):
+            return ring
+    return at

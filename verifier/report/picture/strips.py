@@ -1,0 +1,187 @@
+"""Strips along time: spindle speed and feed of base and revision, over the same clock."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+from numpy.typing import NDArray
+
+from verifier.compare import Side
+from verifier.control import InForce, Kind
+from verifier.geometry import spindle_speed, times
+from verifier.report.picture import paper
+from verifier.report.picture.paper import element, line, path, plain, rectangle, text
+
+Floats = NDArray[np.float64]
+Rows = NDArray[np.int64]
+HEIGHT, _GAP = 74.0, 44.0
+_MOST = 4000
+"""So many steps of a strip are drawn at most; of more, each column of the page keeps its lowest and highest."""
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """One side along time: for each move when it begins and ends (s), and speed (rev/min) and feed (mm/min) at both ends; NaN: not known."""
+
+    begin: Floats
+    end: Floats
+    speed: Floats
+    feed: Floats
+    total: float
+    starts: tuple[tuple[str, float], ...]
+    """Label and beginning of each sequence."""
+
+
+def course_of(side: Side) -> Course:
+    """The first pass of a side along time."""
+    trace = side.trace
+    clock = times(trace, side.machine)
+    count = trace.first_pass
+    waits = np.zeros(count + 1)
+    last = next((k for k, event in enumerate(trace.events) if event.kind == "repeat"), len(trace.events))
+    for k, event in enumerate(trace.events[:last]):
+        waits[min(event.at, count)] += clock.events[k]
+    for start in clock.starts:
+        waits[min(start.at, count)] += start.seconds
+    end = np.cumsum(clock.moves[:count] + waits[:count])
+    begin = end - clock.moves[:count]
+    speed, feed = np.full((count, 2), np.nan), np.full((count, 2), np.nan)
+    moves = trace.moves
+    for row in range(count):
+        state = trace.states[int(moves.state[row])]
+        for at, (x, base) in enumerate(((moves.x0[row], moves.bx0[row]), (moves.x1[row], moves.bx1[row]))):
+            turns = spindle_speed(state, int(x), side.machine) if not base or state.speed_mode != "surface" else None
+            speed[row, at] = np.nan if turns is None else turns
+            feed[row, at] = _per_minute(state, turns) if moves.kind[row] != Kind.RAPID else np.nan
+    return Course(begin, end, speed, feed, clock.total, _starts(side, begin))
+
+
+def _per_minute(state: InForce, turns: float | None) -> float:
+    if not isinstance(state.feed, Fraction):
+        return np.nan
+    if state.feed_mode == "per-minute":
+        return float(state.feed)
+    return np.nan if turns is None else float(state.feed) * turns
+
+
+def _starts(side: Side, begin: Floats) -> tuple[tuple[str, float], ...]:
+    blocks = side.trace.moves.block[: len(begin)]
+    found = []
+    for sequence in side.sequences:
+        rows = np.flatnonzero((blocks >= sequence.first) & (blocks < sequence.end))
+        if len(rows):
+            found.append((sequence.label, float(begin[rows[0]])))
+    return tuple(found)
+
+
+Values = Callable[[Course], Floats]
+
+
+def strips(old: Course | None, new: Course, units: str, left: float, top: float, width: float) -> tuple[str, float]:
+    """Both strips as elements, and the lower edge of the last one."""
+    total = max(new.total, old.total if old else 0.0, 1e-3)
+    inch = units == "inch"
+    shown: tuple[tuple[str, Values], ...] = (
+        ("Spindle speed, rev/min", lambda c: c.speed),
+        (f"Feed, {'in' if inch else 'mm'}/min (cuts)", lambda c: c.feed / (25.4 if inch else 1.0)),
+    )
+    found: list[str] = []
+    for k, (name, values) in enumerate(shown):
+        place = _Strip(left, top + k * (HEIGHT + _GAP), width, total, _greatest([values(c) for c in (old, new) if c]))
+        found += place.frame(name, new.starts if not k else ())
+        alike = _alike(old, new, values)
+        if old is not None:
+            found.append(
+                place.drawn(old, values(old), ~alike[0], stroke=paper.OLD, stroke_width=3.5, stroke_dasharray="1.1 2.6")
+            )
+        found.append(place.drawn(new, values(new), ~alike[1], stroke=paper.NEW, stroke_width=2))
+        found.append(place.drawn(new, values(new), alike[1], stroke=paper.INK, stroke_width=0.9))
+    return "".join(found), top + len(shown) * (HEIGHT + _GAP) - _GAP
+
+
+def _alike(old: Course | None, new: Course, values: Values) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """For each move of both sides whether the other has the same values at the same time. Alone, a program is alike to itself."""
+    if old is None:
+        return np.zeros(0, np.bool_), np.ones(len(new.begin), np.bool_)
+    keys = []
+    for one in (old, new):
+        shown = np.column_stack((one.begin, one.end, values(one)))
+        keys.append([tuple(row) for row in np.round(np.nan_to_num(shown, nan=-1.0), 2).tolist()])
+    there, here = set(keys[0]), set(keys[1])
+    return np.array([key in here for key in keys[0]], np.bool_), np.array([key in there for key in keys[1]], np.bool_)
+
+
+def _greatest(values: list[Floats]) -> float:
+    known = [float(np.nanmax(v)) for v in values if v.size and not np.isnan(v).all()]
+    return max([*known, 1e-9])
+
+
+@dataclass(frozen=True, slots=True)
+class _Strip:
+    left: float
+    top: float
+    width: float
+    total: float
+    greatest: float
+
+    def at(self, seconds: float, value: float) -> tuple[float, float]:
+        return self.left + self.width * seconds / self.total, self.top + HEIGHT * (1 - value / (1.08 * self.greatest))
+
+    def frame(self, name: str, starts: tuple[tuple[str, float], ...]) -> Iterator[str]:
+        bottom = self.top + HEIGHT
+        yield rectangle(self.left, self.top, self.width, HEIGHT, fill=paper.PAPER, stroke=paper.FAINT, stroke_width=0.6)
+        for seconds in paper.ticks(0, self.total, 10):
+            x, _ = self.at(seconds, 0)
+            yield line((x, bottom), (x, bottom + 4), stroke=paper.INK, stroke_width=0.7)
+            yield text((x, bottom + 15), plain(seconds), size=10, anchor="middle")
+        for value in paper.ticks(0, self.greatest, 3):
+            _, y = self.at(0, value)
+            yield line((self.left - 4, y), (self.left, y), stroke=paper.INK, stroke_width=0.7)
+            yield text((self.left - 7, y + 3.5), plain(value), size=10, anchor="end")
+        yield text((self.left, self.top - 6), name, size=11, weight="bold")
+        yield text((self.left + self.width, bottom + 27), "s", size=10, anchor="end", fill=paper.ZONE)
+        beyond = 0.0
+        for label, seconds in starts:
+            x, _ = self.at(seconds, 0)
+            yield line((x, self.top), (x, bottom), stroke=paper.FAINT, stroke_width=0.6, stroke_dasharray="2 2")
+            if x > beyond and x > self.left + 190:
+                yield text((x + 3, self.top - 5), label, size=10, fill=paper.ZONE)
+                beyond = x + 8 + 7 * len(label)
+
+    def drawn(self, course: Course, values: Floats, wanted: NDArray[np.bool_], **look: object) -> str:
+        """The values of the wanted moves as a line with gaps where none is known; very many are thinned to what the page can show."""
+        rows = np.flatnonzero(wanted & ~np.isnan(values).any(axis=1) & (course.end > course.begin))
+        rows = _thinned(rows, course.begin, values, self.total)
+        parts: list[list[tuple[float, float]]] = []
+        before = -2
+        for row in rows.tolist():
+            ends = [
+                self.at(float(course.begin[row]), float(values[row, 0])),
+                self.at(float(course.end[row]), float(values[row, 1])),
+            ]
+            if row == before + 1:
+                parts[-1] += ends
+            else:
+                parts.append(ends)
+            before = row
+        return (
+            element("path", d="".join(map(path, parts)), fill="none", stroke_linejoin="round", **look) if parts else ""
+        )
+
+
+def _thinned(
+    rows: Rows,
+    begin: Floats,
+    values: Floats,
+    total: float,
+) -> Rows:
+    if len(rows) <= _MOST:
+        return rows
+    column = (begin[rows] / total * (_MOST // 2)).astype(np.int64)
+    order = np.lexsort((values[rows, 0], column))
+    edges = np.flatnonzero(np.diff(column[order]))
+    keep = np.concatenate((order[:1], order[edges], order[edges + 1], order[-1:]))
+    return rows[np.unique(keep)]
