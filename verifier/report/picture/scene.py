@@ -18,7 +18,7 @@ from shapely import Geometry
 from verifier.compare import Difference, Side
 from verifier.control import TICKS_PER_MM, Kind, Trace
 from verifier.findings.view import ChangeView
-from verifier.geometry import stock_section, turned_part, zone_section
+from verifier.geometry import stock_section, zone_section
 
 Point = tuple[float, float]
 """Z and X (radius) in mm."""
@@ -299,8 +299,8 @@ def outlines_of(old: Side | None, new: Side) -> tuple[Outline, ...]:
         found.append(Outline("stock", setup.stock.kind, rings_of(stock_section(setup.stock))))
     for zone in setup.work_holding.keep_out if setup.work_holding is not None else ():
         found.append(Outline("keep-out", zone.name, rings_of(zone_section(zone))))
-    after = turned_part(new.trace, new.machine, setup)
-    before = turned_part(old.trace, old.machine, old.setup) if old is not None else None
+    after = new.part()
+    before = old.part() if old is not None else None
     if after is not None:
         found.append(Outline("part", "", rings_of(after.left)))
         if before is not None:
