@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator, Sequence
 from itertools import pairwise
 
 from tests.edits.edit import Maker, replaced
+from tests.edits.hazards_flow import FLOW
 from tests.edits.oracle import heads
 from tests.edits.words import Line, Word
 
@@ -126,27 +127,11 @@ def _exchanged(lines: Lines) -> Iterator[str]:
 
 def _repeated(lines: Lines) -> Iterator[str]:
     for k, line in plain(lines):
-        word = line.word("UW")
-        if word is not None and word.value and not line.word("N") and not line.has(*CYCLES):
+        if not line.word("NO") and not line.has("M99", "M30", "M02"):
             yield replaced(lines, k, line.text, line.text)
 
 
-def _sequences(lines: Lines) -> list[tuple[int, int]]:
-    """First line and the line behind the last, of every sequence but the last (it holds the program's end)."""
-    starts = heads(lines)
-    return list(pairwise(starts))
 
-
-def _sequence_gone(lines: Lines) -> Iterator[str]:
-    for first, behind in _sequences(lines):
-        yield replaced(lines, first, count=behind - first)
-
-
-def _sequences_exchanged(lines: Lines) -> Iterator[str]:
-    found = _sequences(lines)
-    for (first, middle), (_, behind) in pairwise(found):
-        one, other = lines[first:middle], lines[middle:behind]
-        yield replaced(lines, first, *(x.text for x in other), *(x.text for x in one), count=behind - first)
 
 
 def _stop_moved(lines: Lines) -> Iterator[str]:
@@ -225,16 +210,6 @@ def _approach_shortened(lines: Lines) -> Iterator[str]:
             if was == "G00" and last.end and last.pointed and last.value > 0:
                 yield replaced(lines, at, lines[at].with_text(last, times(last, "0.5")))
 
-
-def _auxiliaries_exchanged(lines: Lines) -> Iterator[str]:
-    """The spindle is stopped after the chuck was opened, not before."""
-    for k, line in plain(lines):
-        if line.has("M05") and len(line.words) == 1:
-            for j in range(k + 1, min(k + 6, len(lines))):
-                found = lines[j].word("M") if lines[j].plain else None
-                if found is not None and found.code in ("M10", "M11", "M68", "M69"):
-                    yield replaced(lines, k, *(x.text for x in lines[k + 1 : j + 1]), line.text, count=j - k + 1)
-                    break
 
 
 def _multi(line: Line) -> bool:
@@ -354,13 +329,10 @@ KINDS: dict[str, Maker] = {
     "blocks exchanged": _exchanged,
     "block repeated": _repeated,
     "block deleted": lines_gone(lambda line: line.word(LENGTHS) is not None),
-    "sequence removed": _sequence_gone,
-    "sequences exchanged": _sequences_exchanged,
     "home through another point": _home_elsewhere,
     "preset changed": each_word("XZ", lambda _, w: times(w, "2") if w.value and w.pointed else None, only=lambda line: line.has("G50")),
     "word gone at a sequence's head": _head_word_gone,
-    "auxiliaries exchanged": _auxiliaries_exchanged,
     "stop moved": _stop_moved,
     "number in a note": _note_number,
-}  # fmt: skip
+} | FLOW  # fmt: skip
 """Kind -> where and how. A kind that a program has no place for yields nothing there."""

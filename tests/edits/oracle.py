@@ -1,17 +1,19 @@
 """What a turning program makes a lathe of code set A do, worked out slowly and simply, without the product.
 
 It answers one question only: do two programs differ in what is done? So a cycle stays a cycle (its words, what governs it and its contour's
-moves), a call stays a call with the called text, and what is not read is kept as text. It rather says "different" than "the same". Sources:
+moves), a call is its lines in line, and what is not read is kept as text. It rather says "different" than "the same". Sources:
 modal groups after NISTIR 6556 Table 4; incremental words, clamp and speed words, cycles' words: common practice, no source.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any
 
+from tests.edits.oracle_macros import holds, value, with_numbers
 from tests.edits.words import Line, Word, line_of, lines_of
 
 Act = tuple[Any, ...]
@@ -55,6 +57,7 @@ DRILL = {"G83", "G84", "G85", "G87", "G88", "G89"}
 RESET = {"units": "G21", "plane": "G18", "compensation": "G40", "work offset": "G54"}
 """What a reset restores on the lathe that the edits are judged on: what its profile says of itself."""
 _INCH = Fraction(254, 10)
+MOST_STEPS = 5000
 
 
 @dataclass
@@ -68,6 +71,10 @@ class Run:
     kept: dict[str, dict[str, Any]] = field(default_factory=dict)
     done: Doing = field(default_factory=list)
     contour: bool = False
+    variables: dict[int, Fraction] = field(default_factory=dict)
+    called: set[int] = field(default_factory=set)
+    ended: bool = False
+    steps: int = 0
 
     def go(self, start: int = 0) -> Doing:
         """Run to the program's end; the text behind it is part of the answer."""
@@ -79,14 +86,21 @@ class Run:
                 continue
             goes_on = self.block(at, line)
             if goes_on is None:
-                self.done.append(("end", self.modes(), self.at()))
-                self.done.append(
-                    ("behind the end", [words_text(one) for one in self.lines[at + 1 :] if words_text(one)])
-                )
+                self.done.append(("end", self.modes(), self.at(), self.left()))
+                behind = [words_text(self.lines[k]) for k in range(at + 1, len(self.lines)) if k not in self.called]
+                self.done.append(("behind the end", [text for text in behind if text]))
                 return self.done
             at = goes_on
-        self.done.append(("text ends", self.modes(), self.at()))
+            self.steps += 1
+            if self.steps > MOST_STEPS:
+                self.done.append(("no end in sight",))
+                return self.done
+        self.done.append(("text ends", self.modes(), self.at(), self.left()))
         return self.done
+
+    def left(self) -> list[tuple[int, Fraction]]:
+        """Variables that outlive the program (common ones, from 100 on: common practice, no source)."""
+        return sorted((number, value) for number, value in self.variables.items() if number >= 100)
 
     def modes(self) -> Act:
         return tuple(sorted((key, str(value)) for key, value in self.state.items() if key not in ("S", "F", "motion")))
@@ -110,8 +124,14 @@ class Run:
     def block(self, at: int, line: Line) -> int | None:
         """Do one line. Returns the next line, or None at the program's end."""
         if not line.plain:
-            self.done.append(("text", words_text(line), self.governed(cutting=True)))
-            return at + 1
+            goes_on = self.statement(at, words_text(line).lstrip("/"))
+            if goes_on is not None:
+                return goes_on
+            read = with_numbers(words_text(line), self.variables) if "#" in line.text or "[" in line.text else None
+            if read is None or not line_of(read).plain:
+                self.done.append(("text", words_text(line), self.governed(cutting=True)))
+                return at + 1
+            line = line_of(read)
         words = [word for word in line.words if word.letter not in "NO"]
         if not words:
             return at + 1
@@ -124,7 +144,8 @@ class Run:
             MULTI,
             {"G04", "G28", "G30", "G50", "G53", "M00", "M01", "M06", "M98"},
         )
-        if any(code not in known for code in codes) or any(word.letter in "ABCEHVYL" for word in words):
+        unread = any(word.letter in "ABCEHVYL" for word in words) and "M98" not in codes
+        if any(code not in known for code in codes) or unread:
             self.done.append(("text", words_text(line), self.governed(cutting=True), self.at()))
         self.modal(codes)
         self.speed_and_feed(words, codes)
@@ -196,6 +217,8 @@ class Run:
         axes = [word for word in words if word.letter in "XZUW"]
         others = {w.letter: self.amount(w) for w in words if w.letter in "IKRPQDAEBCHYV"}
         multi = next((code for code in codes if code in MULTI), None)
+        if "M98" in codes:
+            others = {}
         if "G04" in codes:
             self.done.append(("dwell", [(w.letter, w.value, w.pointed) for w in words if w.letter in "XUP"]))
         elif "G28" in codes or "G30" in codes:
@@ -359,19 +382,8 @@ class Run:
                 self.state["coolant"] = "off"
             if code in ("M00", "M01"):
                 self.done.append((code, self.at(), self.state.get("spindle"), self.state.get("coolant")))
-            if code == "M98":
-                called = next((w for w in words if w.letter == "P"), None)
-                text = self.called(called) if called else ()
-                self.done.append(
-                    (
-                        "call",
-                        [(w.letter, w.number) for w in words if w.letter in "PL"],
-                        text,
-                        self.governed(cutting=True),
-                        self.at(),
-                    )
-                )
-                self.place = {"X": ("after call", text), "Z": ("after call", text)}
+            if code == "M98" and not self.call(words):
+                return None
             if code in ("M02", "M30"):
                 self.state |= {"spindle": "off", "coolant": "off", "compensation": "G40"}
             if code in ENDS:
@@ -379,12 +391,65 @@ class Run:
                 return None
         return goes_on
 
-    def called(self, word: Word) -> tuple[str, ...]:
-        for k, line in enumerate(self.lines):
-            name = line.word("O")
-            if name is not None and name.value == word.value % 10000:
-                return tuple(words_text(one) for one in self.lines[k:])
-        return ()
+    def call(self, words: list[Word]) -> bool:
+        """The called lines in line, as often as asked; False where the program ended in there."""
+        numbers = {w.letter: int(w.value) for w in words}
+        times, name = numbers.get("L", 1), numbers.get("P", -1)
+        if name >= 10_000:
+            times, name = divmod(name, 10_000)
+        opens = next((k for k, one in enumerate(self.lines) if (w := one.word("O")) and w.value == name), None)
+        if opens is None or times > 99:
+            self.done.append(("call", sorted(numbers.items()), self.governed(cutting=True), self.at()))
+            self.place = {"X": ("after call", name), "Z": ("after call", name)}
+            return True
+        for _ in range(times):
+            at = opens + 1
+            while at < len(self.lines):
+                self.called |= {opens, at}
+                goes_on = at + 1 if self.skip and self.lines[at].skip else self.block(at, self.lines[at])
+                self.steps += 1
+                if goes_on is None or self.steps > MOST_STEPS:
+                    break
+                at = goes_on
+            if at >= len(self.lines) or not self.lines[at].has("M99") or self.steps > MOST_STEPS:
+                self.done.append(("ended in a call", name))
+                return False
+            self.done.pop()  # the M99 that led back
+        return True
+
+    def statement(self, at: int, text: str) -> int | None:
+        """What a statement of the macro language does: the next line, or None where it is none that is read here."""
+        found = re.fullmatch(r"(?:N[0-9]+)?#([0-9]+)=(.*)", text)
+        if found:
+            number = value(found.group(2), self.variables)
+            if number is None:
+                return None
+            self.variables[int(found.group(1))] = number
+            return at + 1
+        found = re.fullmatch(r"(?:N[0-9]+)?IF\[(.*)\](?:THEN(.*)|(GOTO.*))", text)
+        if found:
+            true = holds(found.group(1), self.variables)
+            if true is None:
+                return None
+            return self.statement(at, found.group(2) or found.group(3)) if true else at + 1
+        found = re.fullmatch(r"(?:N[0-9]+)?GOTO([0-9]+)", text)
+        if found:
+            return next((k for k, one in enumerate(self.lines) if _number(one) == int(found.group(1))), None)
+        found = re.fullmatch(r"(?:N[0-9]+)?WHILE\[(.*)\]DO([1-3])", text)
+        if found:
+            true, ends = holds(found.group(1), self.variables), f"END{found.group(2)}"
+            behind = next((k for k in range(at, len(self.lines)) if words_text(self.lines[k]).endswith(ends)), None)
+            return None if true is None or behind is None else at + 1 if true else behind + 1
+        found = re.fullmatch(r"(?:N[0-9]+)?END([1-3])", text)
+        if found:
+            does = f"DO{found.group(1)}"
+            return next((k for k in range(at, -1, -1) if words_text(self.lines[k]).endswith(does)), None)
+        return None
+
+
+def _number(line: Line) -> int | None:
+    found = re.match(r"/?N([0-9]+)", "".join(line.text.upper().split()))
+    return int(found.group(1)) if found else None
 
 
 def _size(amount: Any) -> Fraction | None:
@@ -434,9 +499,14 @@ def doing(text: str) -> tuple[Doing, Doing]:
 
 
 def entered(text: str) -> list[Doing]:
-    """What a program does when it is started alone at each tool word's sequence: from the block number or note above it."""
+    """What a program does when it is started alone at each tool word's sequence: from the block number or note above it.
+
+    Common variables hold what a whole run left in them.
+    """
     lines = lines_of(text)
-    return [Run(lines).go(start) for start in heads(lines)]
+    whole = Run(lines)
+    whole.go()
+    return [Run(lines, variables=dict(whole.left())).go(start) for start in heads(lines)]
 
 
 def heads(lines: Sequence[Line]) -> list[int]:

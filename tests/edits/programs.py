@@ -13,8 +13,9 @@ MOST_LINES = 260
 
 
 def own() -> dict[str, str]:
-    """The demo shop's base programs."""
-    return {f"{p.parent.name}": _text(p) for p in sorted((ROOT / "fixtures" / "shop" / "programs").glob("*/base.nc"))}
+    """The demo shop's base programs, and programs that hold what those do not: calls, variables, chuck and quill, presets, threads."""
+    shop = {p.parent.name: _text(p) for p in sorted((ROOT / "fixtures" / "shop" / "programs").glob("*/base.nc"))}
+    return shop | {p.stem: _text(p) for p in sorted((Path(__file__).parent / "made").glob("*.nc"))}
 
 
 def real(folder: Path = REAL) -> dict[str, str]:

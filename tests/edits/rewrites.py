@@ -48,7 +48,26 @@ def _renumbered(lines: Sequence[Line], chance: Random) -> Iterator[str]:
             made.append(line.text)
             continue
         made.append(line.with_text(word, f"N{number}"))
-        number, changed = number + 1, True
+        number, changed = number + chance.randrange(1, 6), True
+    if changed and number < 99_000:
+        yield _joined(made)
+
+
+def _numbered(lines: Sequence[Line], chance: Random) -> Iterator[str]:
+    """A number for blocks that had none, apart from those in front of a tool word, where sequences begin."""
+    if any(not line.plain and "%" not in line.text for line in lines):
+        return
+    first = set(heads(lines))
+    used = {w.value for line in lines for w in line.words if w.letter in "NPQO"}
+    number = max(20_001, int(max(used, default=Fraction(0))) + 1)
+    made, changed = [], False
+    for k, line in enumerate(lines):
+        near = any(j in first for j in range(k - 3, k + 12))
+        if line.word("NOT") or not line.words or not line.plain or line.skip or near:
+            made.append(line.text)
+            continue
+        made.append(f"N{number} {line.text.lstrip()}")
+        number, changed = number + chance.randrange(1, 6), True
     if changed and number < 99_000:
         yield _joined(made)
 
@@ -143,9 +162,9 @@ def _notes(lines: Sequence[Line], chance: Random) -> Iterator[str]:
         yield _joined(made)
 
 
-def _plain_motion(lines: Sequence[Line]) -> Iterator[tuple[int, Line, str, Run]]:
+def plain_motion(lines: Sequence[Line]) -> Iterator[tuple[int, Line, str, Run]]:
     """Lines that only move by G00 or G01, outside cycles and contours, with what is in force and where the tool is in front of them."""
-    run, inside = Run(lines), _contours(lines)
+    run, inside = Run(lines), contours(lines)
     since: str | None = None
     goes_on: int | None = 0
     for k, line in enumerate(lines):
@@ -169,7 +188,7 @@ def _plain_motion(lines: Sequence[Line]) -> Iterator[tuple[int, Line, str, Run]]
         goes_on = run.block(k, line)
 
 
-def _contours(lines: Sequence[Line]) -> set[int]:
+def contours(lines: Sequence[Line]) -> set[int]:
     """Lines between the labels of contour cycles."""
     found: set[int] = set()
     labels = _labels(lines)
@@ -181,7 +200,7 @@ def _contours(lines: Sequence[Line]) -> set[int]:
 
 def _motion_repeated(lines: Sequence[Line], chance: Random) -> Iterator[str]:
     made = [line.text for line in lines]
-    for k, line, kind, _ in _plain_motion(lines):
+    for k, line, kind, _ in plain_motion(lines):
         if not line.has("G00", "G01") and chance.random() < 0.6:
             first = next(w for w in line.words if w.letter != "N")
             made[k] = line.text[: first.start] + kind + line.text[first.start :]
@@ -192,7 +211,7 @@ def _motion_repeated(lines: Sequence[Line], chance: Random) -> Iterator[str]:
 def _motion_dropped(lines: Sequence[Line], chance: Random) -> Iterator[str]:
     """A motion code that says again what the line in front of it said already."""
     made, before = [line.text for line in lines], (-9, "")
-    for k, line, kind, _ in _plain_motion(lines):
+    for k, line, kind, _ in plain_motion(lines):
         said = next((w for w in line.words if w.code in ("G00", "G01")), None)
         if said is not None and before[1] == kind and all(not one.words for one in lines[before[0] + 1 : k]):
             made[k] = line.without(said)
@@ -204,7 +223,7 @@ def _motion_dropped(lines: Sequence[Line], chance: Random) -> Iterator[str]:
 def _feed_repeated(lines: Sequence[Line], chance: Random) -> Iterator[str]:
     """The feed in force written again on the next cut."""
     made, feed, since = [line.text for line in lines], "", -9
-    for k, line, kind, _ in _plain_motion(lines):
+    for k, line, kind, _ in plain_motion(lines):
         word = line.word("F")
         feed = feed if all(not x.words for x in lines[since + 1 : k]) else ""
         if word is None and feed and kind == "G01":
@@ -218,7 +237,7 @@ def _feed_repeated(lines: Sequence[Line], chance: Random) -> Iterator[str]:
 
 def _words_in_another_order(lines: Sequence[Line], chance: Random) -> Iterator[str]:
     made = [line.text for line in lines]
-    for k, line, _, _ in _plain_motion(lines):
+    for k, line, _, _ in plain_motion(lines):
         words = [w for w in line.words if w.letter != "N"]
         if len({w.letter for w in words}) == len(words) > 1 and not line.notes:
             order = chance.sample(words, len(words))
@@ -228,7 +247,7 @@ def _words_in_another_order(lines: Sequence[Line], chance: Random) -> Iterator[s
         yield _joined(made)
 
 
-def _exact(value: Fraction, decimals: int = 4) -> str | None:
+def exact(value: Fraction, decimals: int = 4) -> str | None:
     """A value as a decimal with a point; None where it needs more digits."""
     scaled = value * 10**decimals
     if scaled.denominator != 1:
@@ -238,7 +257,7 @@ def _exact(value: Fraction, decimals: int = 4) -> str | None:
     return ("-" if value < 0 else "") + f"{whole}.{part}"
 
 
-def _known(place: object, units: str) -> Fraction | None:
+def known(place: object, units: str) -> Fraction | None:
     """A place in the program's own units, where it is known."""
     if place == (Fraction(0),):
         return Fraction(0)
@@ -250,17 +269,17 @@ def _known(place: object, units: str) -> Fraction | None:
 def _incremental(lines: Sequence[Line], chance: Random) -> Iterator[str]:
     """Places written as increments, where the place in front is known."""
     made = [line.text for line in lines]
-    for k, line, _, run in _plain_motion(lines):
+    for k, line, _, run in plain_motion(lines):
         text, shift = line.text, 0
         for word in line.words:
             here = (
-                _known(run.place.get(word.letter, ("?",)), str(run.state.get("units", "?")))
+                known(run.place.get(word.letter, ("?",)), str(run.state.get("units", "?")))
                 if word.letter in "XZ"
                 else None
             )
             if here is None or (not word.pointed and word.value) or chance.random() < 0.3 or line.word("UW"):
                 continue
-            step = _exact(word.value - here)
+            step = exact(word.value - here)
             if step is not None:
                 other = {"X": "U", "Z": "W"}[word.letter] + step
                 text = text[: word.start + shift] + other + text[word.end + shift :]
@@ -272,7 +291,7 @@ def _incremental(lines: Sequence[Line], chance: Random) -> Iterator[str]:
 
 def _split(lines: Sequence[Line], chance: Random) -> Iterator[str]:
     """A straight cut along one axis made in two blocks."""
-    for k, line, kind, run in _plain_motion(lines):
+    for k, line, kind, run in plain_motion(lines):
         word = line.word("XZ")
         axes = [w for w in line.words if w.letter in "XZUW"]
         if (
@@ -283,23 +302,23 @@ def _split(lines: Sequence[Line], chance: Random) -> Iterator[str]:
             or run.state.get("compensation", "G40") != "G40"
         ):
             continue
-        here = _known(run.place[word.letter], str(run.state.get("units", "?")))
+        here = known(run.place[word.letter], str(run.state.get("units", "?")))
         if here is None or here == word.value or line.notes:
             continue
-        middle = _exact((here + word.value) / 2, 3)
+        middle = exact((here + word.value) / 2, 3)
         if middle is not None:
             yield replaced(lines, k, line.with_number(word, middle), word.letter + word.number)
 
 
 def _rapid_again(lines: Sequence[Line], chance: Random) -> Iterator[str]:
     """A rapid to where the tool is already."""
-    for k, line, kind, run in _plain_motion(lines):
+    for k, line, kind, run in plain_motion(lines):
         words = [w for w in line.words if w.letter in "XZ" and w.pointed]
         if (
             kind == "G00"
             and words
             and not line.word("UW")
-            and all(_known(run.place[a], "G21") is not None for a in "XZ")
+            and all(known(run.place[a], "G21") is not None for a in "XZ")
         ):
             yield replaced(lines, k, line.text, "G00 " + " ".join(w.letter + w.number for w in words))
 
@@ -311,6 +330,7 @@ def _line_ends(lines: Sequence[Line], chance: Random) -> Iterator[str]:
 REWRITES: dict[str, Rewriter] = {
     "blocks renumbered": _renumbered,
     "block numbers taken out": _numbers_out,
+    "blocks numbered": _numbered,
     "no blanks": _respaced(wide=False),
     "two blanks between words": _respaced(wide=True),
     "lower case": _spelled(lambda w: w.letter.lower() + w.number),

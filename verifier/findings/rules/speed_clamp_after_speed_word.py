@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterable
 
 from verifier.control import Sequence, meant
@@ -24,7 +25,7 @@ class SpeedClampAfterSpeedWord(ProgramRule):
     """
 
     id = "speed-clamp-after-speed-word"
-    revision = 1
+    revision = 2
     weight = Weight.CRITICAL
     people = True
     title = "The speed clamp comes after the surface speed."
@@ -34,6 +35,10 @@ class SpeedClampAfterSpeedWord(ProgramRule):
         Example("clamp first", turning(_CUT), False),
         Example("clamp lowered later on", turning("G01 X40. F0.2\nG50 S1500\nX20."), False),
         Example(
+            "an older clamp stands above it and nothing moves before the new one is read",
+            turning(_CUT, head="G50 S6000\nG28 U0. W0.\n" + _LATE), True, line=7,
+        ),
+        Example(
             "clamp set before the spindle starts",
             turning(_CUT, head=_LATE.replace(" M03", "").replace("G50 S2000", "G50 S2000\nM03")),
             False,
@@ -41,10 +46,11 @@ class SpeedClampAfterSpeedWord(ProgramRule):
     )
 
     def check(self, program: ProgramView) -> Iterable[Hazard]:
-        """Every clamp whose block stands behind the start of constant surface speed in its sequence, with none before it."""
+        """Every clamp whose block stands behind the start of constant surface speed in its sequence, with none before it, or right behind it."""
         told: set[int] = set()
+        moving = sorted({item.block for item in program.items if item.is_move})
         for spell in spells(program, rapids=True):
-            found = self._late(program, spell)
+            found = self._late(program, spell, moving)
             if found is None or found[1] in told:
                 continue
             begin, clamp = found
@@ -56,7 +62,7 @@ class SpeedClampAfterSpeedWord(ProgramRule):
                 effects=(begin,),
             )
 
-    def _late(self, program: ProgramView, spell: Spell) -> tuple[int, int] | None:
+    def _late(self, program: ProgramView, spell: Spell, moving: list[int]) -> tuple[int, int] | None:
         """The block that started constant surface speed and the later one that set the clamp."""
         state, sequence = spell.state, spell.sequence
         if sequence is None or state.speed_mode != "surface" or state.sense not in ("forward", "reverse"):
@@ -65,8 +71,10 @@ class SpeedClampAfterSpeedWord(ProgramRule):
         if clamp is None or mode is None or sense is None:
             return None
         begin = max(mode, sense)
-        if not sequence.first <= begin < clamp < sequence.end or _clamped(program, sequence, begin):
+        if not sequence.first <= begin < clamp < sequence.end:
             return None
+        if _clamped(program, sequence, begin) and bisect_left(moving, begin) < bisect_left(moving, clamp):
+            return None  # a clamp was set before, and this is another one for the moves that follow
         return begin, clamp
 
 
