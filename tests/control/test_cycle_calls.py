@@ -239,6 +239,16 @@ def test_the_finish_finds_the_contour_behind_it_and_returns_to_its_start(finish:
     assert trace.callers[rows[1].caller][0] == call.block
 
 
+def test_a_finish_in_front_of_its_contour_passes_nothing_over_and_that_is_told() -> None:
+    """The finish runs its contour, comes back and goes on behind its own block (CHECKS 3.6, common practice); so the tool call is made."""
+    between = "T0303\nG97 S700\nG00 X62. Z2.\n"
+    trace = run(START + "G70 P10 Q20\n" + between + CONTOUR + "G00 X70.\nM30\n")
+    assert [event.value for event in trace.events if event.kind == "tool"] == ["T3 offset 3"]
+    cuts = [(row.x1, row.z1) for row in trace.rows() if row.kind is Kind.FEED]
+    assert cuts == [(um(10), um(-10)), (um(15), um(-20)), (um(15), um(-30))] * 2
+    assert any("stand behind the finish line" in entry.reason for entry in trace.unchecked)
+
+
 def test_feeds_of_the_contour_wait_for_the_finish() -> None:
     """F, S and T between the labels are ignored while roughing and used by the finish: read in public course texts."""
     trace = run(START + f"G71 U2. R1.\nG71 P10 Q20 U.4 W.1 F.3\n{CONTOUR}G01 X70.\nM30\n")

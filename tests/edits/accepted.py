@@ -43,8 +43,9 @@ ACCEPTED: dict[str, frozenset[str]] = {
         "point moved right": {"decimal-point-lost"} | POSITION,
         "sign lost": {"sign-lost"},
         "sign gained": {"sign-lost"},
-        "digit dropped": ANY_WORD | {"feed-became-rapid"},
-        "digits swapped": ANY_WORD | {"feed-became-rapid"},
+        # The word may stand in a coordinate preset.
+        "digit dropped": ANY_WORD | {"feed-became-rapid", "work-offset-changed"},
+        "digits swapped": ANY_WORD | {"feed-became-rapid", "work-offset-changed"},
         "place and increment exchanged": {"increment-word-exchanged"},
         "feed doubled": FEED,
         "feed ten times": FEED | {"decimal-point-lost"},
@@ -86,7 +87,8 @@ ACCEPTED: dict[str, frozenset[str]] = {
         "allowance sign": {"sign-lost"},
         "cycle amount ten times": {"cycle-amount-changed", "decimal-point-lost"},
         "label renumbered alone": CONTOUR | {"call-changed", "subprogram-missing"},
-        "cycle label changed": CONTOUR | {"call-changed", "subprogram-missing"},
+        # The label may name a contour that no cycle can cut: one block.
+        "cycle label changed": CONTOUR | {"cycle-not-possible"} | {"call-changed", "subprogram-missing"},
         "thread lead changed": {"thread-lead-changed"},
         "infeed angle changed": {"thread-depth-changed"},
         "finish passes changed": {"thread-depth-changed"},
@@ -110,18 +112,22 @@ ACCEPTED: dict[str, frozenset[str]] = {
         "home through another point": {"datum-return-changed"},
         "preset changed": {"position-changed", "work-offset-changed", "approach-clearance-changed", "behaviour-changed-otherwise"},
         "word gone at a sequence's head": {"speed-mode-changed", "feed-mode-changed", "units-changed", "compensation-changed", "feed-became-rapid",
-            "rapid-became-feed", "motion-not-established"} | ALONE,
+            # Without its G00 the approach is one more pass of the cycle that is in force: the rapid is gone.
+            "rapid-became-feed", "motion-not-established", "moves-removed"} | ALONE,
         "chuck or quill before spindle stop": {"states-must-not-meet", "auxiliary-changed", "order-changed", "spindle-state-changed"},
         "quill back early": {"auxiliary-changed", "order-changed"},
         "chuck or quill code deleted": {"auxiliary-changed"},
-        "retract shortened": {"retract-clearance-changed", "position-changed", "tool-change-position-changed"},
+        # Where the rapid behind one cut ends the next one begins.
+        "retract shortened": {"retract-clearance-changed", "approach-clearance-changed", "position-changed", "tool-change-position-changed"},
         "variable value": {"variable-changed"} | POSITION | FEED | SPEED,
         "number in an expression": {"variable-changed"} | POSITION | FEED | SPEED,
         "another variable": {"variable-changed", "variable-not-set"} | POSITION | FEED | SPEED,
         "comparison sense": {"moves-added", "moves-removed", "variable-changed", "run-does-not-end", "position-changed"},
         "another jump": {"jump-or-loop-wrong", "moves-added", "moves-removed"},
-        "sequence twice": {"sequence-added", "moves-added"},
-        "stop moved": {"stop-removed", "stop-added"},
+        # A contour pasted twice has its labels twice.
+        "sequence twice": {"sequence-added", "moves-added", "contour-label-repeated"},
+        # Moved over the head of the next sequence it only changes where that one can be started.
+        "stop moved": {"stop-removed", "stop-added"} | ALONE,
         "number in a note": {"setup-note-changed", "program-number-changed", "program-identity-changed"},
     }.items()
 }  # fmt: skip

@@ -87,7 +87,19 @@ def edited_lines(old: str, new: str) -> tuple[set[int], set[int]]:
         if tag != "equal":
             before |= set(range(i + 1, j + 1))
             after |= set(range(k + 1, m + 1))
+            before |= _either(a, i, j) if tag == "delete" else set()
+            after |= _either(b, k, m) if tag == "insert" else set()
     return before, after
+
+
+def _either(lines: list[str], start: int, end: int) -> set[int]:
+    """Where lines that came or went repeat their neighbours, any of the places at which the text says that they did."""
+    first, last = start, end
+    while first > 0 and lines[first - 1] == lines[first - 1 + end - start]:
+        first -= 1
+    while last < len(lines) and lines[last] == lines[last - end + start]:
+        last += 1
+    return set(range(first + 1, last + 1))
 
 
 def means_something(case: Case) -> bool:
@@ -119,13 +131,16 @@ def judge(case: Case) -> Answer:
 
 
 QUIET = frozenset({"stopping-points-changed"})
+TOUCHED = {"inches as millimetres": frozenset({"units-changed"})}
+"""Safety-relevant words that a rewrite touches by what it is."""
 
 
 def judge_rewrite(case: Case) -> Answer:
     """Review one harmless rewrite."""
     report = review(case.old.encode(), case.new.encode(), machine=LATHE)
+    quiet = QUIET | TOUCHED.get(case.kind, frozenset())
     told = tuple(
-        dict.fromkeys(f.rule for f in report.findings if f.status is not Status.STANDING and f.rule not in QUIET)
+        dict.fromkeys(f.rule for f in report.findings if f.status is not Status.STANDING and f.rule not in quiet)
     )
     fine = report.verdict == "same behaviour" and not told
     return Answer(case, "same" if fine else "invented", str(report.verdict), told)

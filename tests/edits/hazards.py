@@ -127,7 +127,8 @@ def _exchanged(lines: Lines) -> Iterator[str]:
 
 def _repeated(lines: Lines) -> Iterator[str]:
     for k, line in plain(lines):
-        if not line.word("NO") and not line.has("M99", "M30", "M02"):
+        counts = line.word("UW") or line.has("G04", "M00", "M01", "M98", "G02", "G03", "G32", "G34", *CYCLES, *_SINGLE)
+        if counts and not line.word("NO"):
             yield replaced(lines, k, line.text, line.text)
 
 

@@ -11,7 +11,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 from tests.edits.edit import Maker, replaced
-from tests.edits.oracle import Run, heads
+from tests.edits.oracle import Run, forward, heads
 from tests.edits.words import Line, Word
 
 Lines = Sequence[Line]
@@ -51,7 +51,7 @@ def _numbers(lines: Lines, *, assigned: bool) -> Iterator[str]:
 def _comparison(lines: Lines) -> Iterator[str]:
     for k, line in enumerate(lines):
         bare = _bare(line)
-        for found in re.finditer("GT|LT|GE|LE|EQ|NE", bare) if "[" in bare else ():
+        for found in re.finditer("GT|LT|GE|LE|EQ|NE", bare) if re.search("IF|WHILE", bare) else ():
             yield replaced(lines, k, line.text[: found.start()] + _SENSES[found.group()] + line.text[found.end() :])
 
 
@@ -142,7 +142,7 @@ def _retract_shortened(lines: Lines) -> Iterator[str]:
             nearer = _half_way(run, word)
             if nearer is not None:
                 yield replaced(lines, k, line.with_number(word, nearer))
-        goes_on = run.block(k, line)
+        goes_on = forward(k, run.block(k, line))
 
 
 def _half_way(run: Run, word: Word) -> str | None:

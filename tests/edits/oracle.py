@@ -111,12 +111,9 @@ class Run:
     def governed(self, *, cutting: bool) -> Act:
         """What is in force during a move."""
         s = self.state
-        found = [
-            s.get(key)
-            for key in ("tool", "spindle", "coolant", "speed mode", "S", "compensation", "work offset", "plane", "path")
-        ]
-        if s.get("speed mode") != "G97":
-            found.append(s.get("clamp"))
+        found = [s.get(key) for key in ("tool", "spindle", "coolant", "compensation", "work offset", "plane", "path")]
+        if s.get("spindle") != "off":  # a spindle that was stopped has no speed
+            found += [s.get("speed mode"), s.get("S"), None if s.get("speed mode") == "G97" else s.get("clamp")]
         if cutting:
             found += ["lead" if s.get("motion") in THREAD else s.get("feed mode"), s.get("F")]
         return tuple(map(str, found))
@@ -178,7 +175,8 @@ class Run:
                 self.state["F"] = self.amount(word)
             if word.letter == "T" and self.state.get("tool") != int(word.value):
                 self.state["tool"] = int(word.value)
-                self.done.append(("tool", int(word.value), self.state.get("spindle"), self.at()))
+                going = self.state.get("spindle"), self.state.get("coolant")
+                self.done.append(("tool", int(word.value), going, self.at()))
                 self.place = {axis: ("by another tool", place) for axis, place in self.place.items()}
 
     def amount(self, word: Word) -> Act:
@@ -264,12 +262,17 @@ class Run:
         if before == self.at() and kind not in ("G02", "G03"):
             return
         cutting = kind not in (None, "G00")
-        self.done.append((kind, before, self.at(), sorted(others.items()), self.governed(cutting=cutting)))
+        act = (kind, before, self.at(), sorted(others.items()), self.governed(cutting=cutting))
+        if self.done and kind in ("G00", "G01") and _goes_on(self.done[-1], act):
+            act = (kind, self.done.pop()[1], *act[2:])
+        self.done.append(act)
 
     def home(self, axes: list[Word], others: dict[str, Any], codes: list[str]) -> None:
         goal = self.goal(axes)
         moved = {"X" if w.letter in "XU" else "Z" for w in axes}
         through = tuple((axis, goal[axis]) for axis in "XZ" if axis in moved)
+        if moved and all(self.place[axis] == place == ("reference",) for axis, place in through):
+            return  # there already
         self.done.append(
             (
                 "home",
@@ -306,7 +309,7 @@ class Run:
             return at + 1
         if labelled:
             names = {w.letter: w.value for w in words if w.letter in "PQ"}
-            inside, goes_on = self.inside(at, code, names.get("P"), names.get("Q"))
+            inside, goes_on = self.inside(at, code, names.get("P"), names.get("Q"), amounts.get("F"))
             amounts = {letter: value for letter, value in amounts.items() if letter not in "PQ"}
         if code == "G70":
             amounts = {}
@@ -344,7 +347,9 @@ class Run:
             ):
                 depths["D" if "D" in depths else letter] = "the whole way"
 
-    def inside(self, at: int, code: str, first: Fraction | None, last: Fraction | None) -> tuple[Doing, int]:
+    def inside(
+        self, at: int, code: str, first: Fraction | None, last: Fraction | None, feed: Act | None
+    ) -> tuple[Doing, int]:
         """What the contour's lines do from here, and where the program goes on."""
 
         def labelled(line: Line, name: Fraction | None) -> bool:
@@ -364,7 +369,9 @@ class Run:
         )
         if opens is None or closes is None:
             return [("no contour", str(first), str(last))], at + 1
-        inner = Run(self.lines, self.skip, dict(self.state), dict(self.place), {}, [], contour=True)
+        inner = Run(self.lines, self.skip, dict(self.state), dict(self.place), {}, [], True, dict(self.variables))
+        if code == "G70" and feed is not None:  # in force until the contour sets its own
+            inner.state["F"] = feed
         for k in range(opens, closes + 1):
             if not (self.skip and self.lines[k].skip):
                 inner.block(k, self.lines[k])
@@ -452,6 +459,18 @@ def _number(line: Line) -> int | None:
     return int(found.group(1)) if found else None
 
 
+def _goes_on(one: Act, other: Act) -> bool:
+    """Whether a straight move along one axis goes on the same way as the one before it, with the same in force."""
+    if len(one) != 5 or one[0] != other[0] or one[2] != other[1] or one[3:] != other[3:]:
+        return False
+    for axis, still in ((0, 1), (1, 0)):
+        places = [one[1][axis], one[2][axis], other[2][axis]]
+        numbers = [Fraction(0) if p == (Fraction(0),) else p[1] for p in places if len(p) == 1 or p[0] == "mm"]
+        if len(numbers) == 3 and one[1][still] == one[2][still] == other[2][still]:
+            return numbers[0] < numbers[1] < numbers[2] or numbers[0] > numbers[1] > numbers[2]
+    return False
+
+
 def _size(amount: Any) -> Fraction | None:
     """An amount in millimetres (least increments where it has no point)."""
     if isinstance(amount, tuple) and amount[0] == "mm":
@@ -481,9 +500,13 @@ def words_text(line: Line) -> str:
 
 
 def alarms(text: str) -> bool:
-    """Whether a program stops with an alarm, or nobody can say what it does: a contour that is not there, a cycle in a contour, no depth of cut."""
+    """Whether a program stops with an alarm, or nobody can say what it does.
+
+    A contour that is not there or holds what is no word, a cycle in a contour, no depth of cut.
+    """
     done = doing(text)[0]
     broken = any(act[0] in ("no contour", "cycle inside a contour") for act in _inner(done))
+    broken = broken or any(inner[0] == "text" for act in done if act[0] in MULTI for inner in act[3])
     roughs = [act for act in done if act[0] in ("G71", "G72")]
     return broken or any("D" not in dict(act[1]) and not {"U", "W"} & set(dict(act[2])) for act in roughs)
 
@@ -509,6 +532,11 @@ def entered(text: str) -> list[Doing]:
     return [Run(lines, variables=dict(whole.left())).go(start) for start in heads(lines)]
 
 
+def forward(at: int, goes_on: int | None) -> int | None:
+    """The next line for a walk over a program's lines that does not follow jumps back: None where one is met."""
+    return goes_on if goes_on is not None and goes_on > at else None
+
+
 def heads(lines: Sequence[Line]) -> list[int]:
     """Where sequences begin: the numbered line at or in front of each change of tool."""
     found, tool = [], None
@@ -524,4 +552,4 @@ def heads(lines: Sequence[Line]) -> list[int]:
     return found
 
 
-__all__ = ["Doing", "Run", "doing", "entered", "heads", "line_of", "lines_of"]
+__all__ = ["Doing", "Run", "doing", "entered", "forward", "heads", "line_of", "lines_of"]

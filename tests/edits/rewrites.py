@@ -11,7 +11,7 @@ from fractions import Fraction
 from random import Random
 
 from tests.edits.edit import replaced
-from tests.edits.oracle import MULTI, Run, heads
+from tests.edits.oracle import MULTI, Run, forward, heads
 from tests.edits.words import Line, Word
 
 Rewriter = Callable[[Sequence[Line], Random], Iterator[str]]
@@ -173,8 +173,7 @@ def plain_motion(lines: Sequence[Line]) -> Iterator[tuple[int, Line, str, Run]]:
         if k < goes_on:
             continue
         if not line.plain:
-            since, goes_on = None, k + 1
-            run.block(k, line)
+            since, goes_on = None, forward(k, run.block(k, line))
             continue
         moves = line.words and all(w.letter in "NXZUWFG" for w in line.words) and line.word("XZUW") and not line.skip
         codes = {w.code for w in line.words if w.letter == "G"}
@@ -185,7 +184,7 @@ def plain_motion(lines: Sequence[Line]) -> Iterator[tuple[int, Line, str, Run]]:
             since = None if codes & _CYCLE or codes & {"G02", "G03"} or line.word("T") else kind
         elif line.words:
             since = kind
-        goes_on = run.block(k, line)
+        goes_on = forward(k, run.block(k, line))
 
 
 def contours(lines: Sequence[Line]) -> set[int]:

@@ -11,7 +11,7 @@ from math import isqrt
 from random import Random
 
 from tests.edits.edit import replaced
-from tests.edits.oracle import Run
+from tests.edits.oracle import Run, forward
 from tests.edits.rewrites import contours, exact, known, plain_motion
 from tests.edits.words import Line
 
@@ -31,7 +31,7 @@ def walked(lines: Sequence[Line]) -> Iterator[tuple[int, Line, Run]]:
             continue
         if line.plain and k not in inside and not line.skip:
             yield k, line, run
-        goes_on = run.block(k, line)
+        goes_on = forward(k, run.block(k, line))
 
 
 def _here(run: Run) -> Point | None:

@@ -91,3 +91,15 @@ def test_a_skip_mark_weighs_by_what_the_block_does(body: str, words: str) -> Non
     told = [f for f in findings(old, new) if f.rule == "skip-changed"]
     assert [str(f.weight) for f in told] == ["major" if words == "left out" else "minor"]
     assert words in told[0].title
+
+
+def test_a_sequence_made_at_another_time_is_one_order_changed_with_its_way_home() -> None:
+    one = "G28 U0. W0.\nM01\nN2 T0303\nG97 S800 M03\nG00 X62. Z-20.\nG01 X50. F0.1\nX62.\nG28 U0. W0.\nM01\n"
+    other = "N3 T0505\nG97 S600 M03\nG00 X62. Z-40.\nG01 X44. F0.12\nZ-44.\nX62.\nG28 U0. W0.\nM01\n"
+    last = "N4 T0707\nG97 S500 M03\nG00 X62. Z-10.\nG01 X58. F0.05\nX62.\nG28 U0. W0.\n"
+    first, behind = one.split("N2")
+    old = turning(_CUT + "\n" + first + "N2" + behind + other + last)
+    new = turning(_CUT + "\n" + first + other + "N2" + behind + last)
+    told = findings(old, new)
+    assert [f.rule for f in told] == ["order-changed"], [(f.rule, f.title) for f in told]
+    assert "N2" in told[0].title or "N3" in told[0].title

@@ -1,7 +1,8 @@
 """One straight line in pieces on one side and in other pieces on the other: compared piece by piece.
 
 Moves on one line in one state are one item, so an edit that makes two states equal joins two items: the joined one is paired with one of
-the two, the other has no partner, and what changed along it would not be told. Here the line is cut wherever either side cuts it.
+the two, the other has no partner, and what changed along it would not be told. Here the line is cut wherever either side cuts it; a cut that
+became part of the rapid behind it is one, too.
 """
 
 from __future__ import annotations
@@ -31,7 +32,7 @@ def chain(items: Sequence[Item], at: int, lone: Callable[[int], bool]) -> Range:
 
 def pieces(old: Sequence[Item], new: Sequence[Item]) -> tuple[tuple[Item, Item], ...]:
     """Two chains cut at each other's points, as pairs; none where they are not one way along one line, or cut alike already."""
-    if len(old) == len(new) == 1 or old[0].kind != new[0].kind:
+    if len(old) == len(new) == 1 or not all(map(_straight, (*old, *new))):
         return ()
     if old[0].start != new[0].start or old[-1].end != new[-1].end:
         return ()
@@ -64,7 +65,7 @@ def _straight(item: Item) -> bool:
 
 def _goes_on(one: Item, other: Item) -> bool:
     """Whether an item goes on along the line of the one before it, the same way."""
-    if not (_straight(one) and _straight(other)) or one.kind != other.kind or one.end != other.start:
+    if not (_straight(one) and _straight(other)) or one.end != other.start:
         return False
     ax, az = one.end.x - one.start.x, one.end.z - one.start.z
     bx, bz = other.end.x - other.start.x, other.end.z - other.start.z

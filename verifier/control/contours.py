@@ -52,7 +52,13 @@ class ContourRunner(Run):
                 "contour-label-missing", f"no block N{last} follows N{first} for the contour to end", f"Q{last}"
             )
         resume = here + 1
-        if begin > here and not any(self._ends_flow(frame, at) for at in range(here + 1, begin)):
+        if behind and begin > here:
+            ctx.record.unknown(
+                f"the blocks from N{first} to N{last}",
+                "they stand behind the finish line: the control is taken to go on with the block after that line",
+                ctx.block,
+            )
+        if not behind and begin > here and not any(self._ends_flow(frame, at) for at in range(here + 1, begin)):
             resume = ends[0] + 1
             if any(frame.program.blocks[at].words for at in range(here + 1, begin)):
                 ctx.record.unknown(

@@ -39,12 +39,14 @@ def way_home(facts: Facts, effect: Effect) -> bool:
         return False
     if not any(facts.edit_has(k, HOME) for k in effect.causes):
         return False
-    return any(
+    found = (
         facts.block_has(side, item.block, HOME)
         for d in effect.differences
         for side, item in enumerate((d.old, d.new))
         if item is not None
     )
+    # A whole sequence made at another time takes its way home with it.
+    return all(found) if effect.field == "order" else any(found)
 
 
 def offset_written(facts: Facts, effect: Effect) -> bool:
