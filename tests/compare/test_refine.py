@@ -55,9 +55,13 @@ def test_a_line_that_ends_elsewhere_keeps_its_pieces() -> None:
 
 
 @pytest.mark.parametrize("coordinates", [("X50. F.2", "X30."), ("X40. F.2\nX35.", "X30.")])
-def test_a_cut_that_became_part_of_the_rapid_behind_it_is_a_changed_kind_of_motion(coordinates: tuple[str, str]) -> None:
+def test_a_cut_that_became_part_of_the_rapid_behind_it_is_a_changed_kind_of_motion(
+    coordinates: tuple[str, str],
+) -> None:
     cut, rest = coordinates
     old, new = f"G01 {cut}\nG00 {rest}\n", f"G00 {cut}\nG00 {rest}\n"
-    assert {(name, before, after) for name, before, after in fields(old, new) if name == "kind"} == {("kind", "feed", "rapid")}
+    assert {(name, before, after) for name, before, after in fields(old, new) if name == "kind"} == {
+        ("kind", "feed", "rapid")
+    }
     assert not {name for name, _, _ in fields(old, new)} & {"added", "removed", "x", "z"}
     assert ("kind", "rapid", "feed") in fields(new, old)

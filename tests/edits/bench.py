@@ -30,6 +30,7 @@ from verifier.findings import Status
 from verifier.machines import FrozenMap, Machine, MCode, generic_lathe
 from verifier.report import review
 
+
 def _lathe() -> Machine:
     """The lathe that judges: it reads what real programs write (a dwell of P3.), and has a chuck and a quill that a program works."""
     base = generic_lathe()
@@ -192,9 +193,7 @@ def rewrites(programs: dict[str, str], seed: int, wanted: int) -> list[Case]:
                     Case(kind, name, text, new) for new in islice(rewrite(lines_of(text), chance), 12) if new != text
                 ]
             once = enumerate(dict.fromkeys(made))
-            places[kind, name] = [
-                Case(kind, name, case.new, case.old) if (k + seed) % 2 else case for k, case in once
-            ]
+            places[kind, name] = [Case(kind, name, case.new, case.old) if (k + seed) % 2 else case for k, case in once]
     for kind, name, old, new in generated(seed):
         places.setdefault((kind, ""), []).append(Case(kind, name, old, new))
     return list(islice(_in_turn(places, seed), wanted))

@@ -132,9 +132,6 @@ def _repeated(lines: Lines) -> Iterator[str]:
             yield replaced(lines, k, line.text, line.text)
 
 
-
-
-
 def _stop_moved(lines: Lines) -> Iterator[str]:
     for k, line in plain(lines):
         if line.has("M00", "M01") and len(line.words) == 1:
@@ -210,7 +207,6 @@ def _approach_shortened(lines: Lines) -> Iterator[str]:
             at, last, was = places[-2]
             if was == "G00" and last.end and last.pointed and last.value > 0:
                 yield replaced(lines, at, lines[at].with_text(last, times(last, "0.5")))
-
 
 
 def _multi(line: Line) -> bool:

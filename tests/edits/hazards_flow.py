@@ -116,7 +116,9 @@ def _quill_early(lines: Lines) -> Iterator[str]:
     for k, line in enumerate(lines):
         if not _alone(line, "M26"):
             continue
-        cuts = [j for j in range(max(k - 14, 0), k) if lines[j].plain and lines[j].has("G01", "G90") and lines[j].word("XZ")]
+        cuts = [
+            j for j in range(max(k - 14, 0), k) if lines[j].plain and lines[j].has("G01", "G90") and lines[j].word("XZ")
+        ]
         if cuts:
             yield replaced(lines, cuts[-1], line.text, *(x.text for x in lines[cuts[-1] : k]), count=k - cuts[-1] + 1)
 

@@ -65,7 +65,10 @@ def _loop(chance: Random) -> tuple[str, str]:
     count, bar = chance.randrange(2, 7), chance.randrange(30, 90)
     first, step = Decimal(chance.randrange(-200, -50)) / 10, Decimal(chance.randrange(20, 60)) / 10
     depth, dwell = chance.randrange(bar - 12, bar - 2), chance.randrange(1, 9) * 100
-    head, tail = _HEAD.format(number=chance.randrange(3000, 3999), clear=f"{bar + 4}.", away=f"{bar + 40}."), _TAIL.format(away=f"{bar + 40}.")
+    head, tail = (
+        _HEAD.format(number=chance.randrange(3000, 3999), clear=f"{bar + 4}.", away=f"{bar + 40}."),
+        _TAIL.format(away=f"{bar + 40}."),
+    )
     cut = f"G01 X{depth}. F0.06\nG04 P{dwell}\nG00 X{bar + 4}.\n"
     turns = "".join(f"G00 Z{first - step * k}\n{cut}" for k in range(count))
     shape = chance.randrange(3)

@@ -144,7 +144,12 @@ def _single_out(lines: Sequence[Line], chance: Random) -> Iterator[str]:
             continue
         here = _here(run)
         end = k + 1
-        while end < len(lines) and lines[end].plain and lines[end].words and all(w.letter in "XZF" for w in lines[end].words):
+        while (
+            end < len(lines)
+            and lines[end].plain
+            and lines[end].words
+            and all(w.letter in "XZF" for w in lines[end].words)
+        ):
             end += 1
         closes = next((one for one in lines[end:] if one.words), None)
         if here is None or closes is None or not closes.plain or not closes.has("G00", "G01"):

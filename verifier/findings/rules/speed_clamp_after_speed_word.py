@@ -36,7 +36,9 @@ class SpeedClampAfterSpeedWord(ProgramRule):
         Example("clamp lowered later on", turning("G01 X40. F0.2\nG50 S1500\nX20."), False),
         Example(
             "an older clamp stands above it and nothing moves before the new one is read",
-            turning(_CUT, head="G50 S6000\nG28 U0. W0.\n" + _LATE), True, line=7,
+            turning(_CUT, head="G50 S6000\nG28 U0. W0.\n" + _LATE),
+            True,
+            line=7,
         ),
         Example(
             "clamp set before the spindle starts",
