@@ -14,50 +14,28 @@ from fractions import Fraction
 from typing import Any
 
 from tests.edits.oracle_macros import holds, value, with_numbers
+from tests.edits.oracle_parts import (
+    COOLANT,
+    DRILL,
+    ENDS,
+    INCH,
+    MODAL,
+    MOST_STEPS,
+    MOTION,
+    MULTI,
+    RESET,
+    SINGLE,
+    SPINDLE,
+    THREAD,
+    Act,
+    Doing,
+    apart,
+    block_number,
+    goes_on_straight,
+    size,
+    words_text,
+)
 from tests.edits.words import Line, Word, line_of, lines_of
-
-Act = tuple[Any, ...]
-Doing = list[Act]
-
-MOTION = {
-    "G00",
-    "G01",
-    "G02",
-    "G03",
-    "G32",
-    "G33",
-    "G34",
-    "G80",
-    "G83",
-    "G84",
-    "G85",
-    "G87",
-    "G88",
-    "G89",
-    "G90",
-    "G92",
-    "G94",
-}
-MODAL = {
-    "units": {"G20", "G21"},
-    "plane": {"G17", "G18", "G19"},
-    "compensation": {"G40", "G41", "G42"},
-    "work offset": {"G54", "G55", "G56", "G57", "G58", "G59"},
-    "path": {"G61", "G64"},
-    "speed mode": {"G96", "G97"},
-    "feed mode": {"G98", "G99"},
-}
-SPINDLE = {"M03": "forward", "M04": "reverse", "M05": "off"}
-COOLANT = {"M07": "on 7", "M08": "on 8", "M09": "off"}
-ENDS = {"M02", "M30", "M99"}
-MULTI = {"G70", "G71", "G72", "G73", "G74", "G75", "G76"}
-THREAD = {"G32", "G33", "G34", "G76", "G92"}
-SINGLE = {"G90", "G92", "G94"}
-DRILL = {"G83", "G84", "G85", "G87", "G88", "G89"}
-RESET = {"units": "G21", "plane": "G18", "compensation": "G40", "work offset": "G54"}
-"""What a reset restores on the lathe that the edits are judged on: what its profile says of itself."""
-_INCH = Fraction(254, 10)
-MOST_STEPS = 5000
 
 
 @dataclass
@@ -185,7 +163,7 @@ class Run:
             return (Fraction(0),)
         units = self.state.get("units", "?")
         if word.pointed:
-            return ("mm", word.value * _INCH if units == "G20" else word.value) if units != "?" else ("?", word.value)
+            return ("mm", word.value * INCH if units == "G20" else word.value) if units != "?" else ("?", word.value)
         return ("no point", units, word.value)
 
     def add(self, place: Any, word: Word) -> Any:
@@ -263,7 +241,7 @@ class Run:
             return
         cutting = kind not in (None, "G00")
         act = (kind, before, self.at(), sorted(others.items()), self.governed(cutting=cutting))
-        if self.done and kind in ("G00", "G01") and _goes_on(self.done[-1], act):
+        if self.done and kind in ("G00", "G01") and goes_on_straight(self.done[-1], act):
             act = (kind, self.done.pop()[1], *act[2:])
         self.done.append(act)
 
@@ -330,15 +308,15 @@ class Run:
         if code in ("G74", "G75"):
             goal = self.goal([w for w in words if w.letter in "XZUW"])
             for letter, axis, share in (("P", "X", 2), ("Q", "Z", 1)):
-                way = _apart(goal[axis], self.place[axis])
-                step = _size(amounts.get(letter))
+                way = apart(goal[axis], self.place[axis])
+                step = size(amounts.get(letter))
                 if way is not None and step is not None and step * share >= way:
                     amounts[letter] = "the whole way"
         if code in ("G71", "G72"):
             axis, letter, share = ("X", "U", 2) if code == "G71" else ("Z", "W", 1)
             places = [act[2][0 if axis == "X" else 1] for act in inside if len(act) == 5 and isinstance(act[2], tuple)]
-            ways = [_apart(place, self.place[axis]) for place in places]
-            depth = _size(depths.get("D" if "D" in depths else letter))
+            ways = [apart(place, self.place[axis]) for place in places]
+            depth = size(depths.get("D" if "D" in depths else letter))
             if (
                 places
                 and None not in ways
@@ -441,7 +419,7 @@ class Run:
             return self.statement(at, found.group(2) or found.group(3)) if true else at + 1
         found = re.fullmatch(r"(?:N[0-9]+)?GOTO([0-9]+)", text)
         if found:
-            return next((k for k, one in enumerate(self.lines) if _number(one) == int(found.group(1))), None)
+            return next((k for k, one in enumerate(self.lines) if block_number(one) == int(found.group(1))), None)
         found = re.fullmatch(r"(?:N[0-9]+)?WHILE\[(.*)\]DO([1-3])", text)
         if found:
             true, ends = holds(found.group(1), self.variables), f"END{found.group(2)}"
@@ -452,51 +430,6 @@ class Run:
             does = f"DO{found.group(1)}"
             return next((k for k in range(at, -1, -1) if words_text(self.lines[k]).endswith(does)), None)
         return None
-
-
-def _number(line: Line) -> int | None:
-    found = re.match(r"/?N([0-9]+)", "".join(line.text.upper().split()))
-    return int(found.group(1)) if found else None
-
-
-def _goes_on(one: Act, other: Act) -> bool:
-    """Whether a straight move along one axis goes on the same way as the one before it, with the same in force."""
-    if len(one) != 5 or one[0] != other[0] or one[2] != other[1] or one[3:] != other[3:]:
-        return False
-    for axis, still in ((0, 1), (1, 0)):
-        places = [one[1][axis], one[2][axis], other[2][axis]]
-        numbers = [Fraction(0) if p == (Fraction(0),) else p[1] for p in places if len(p) == 1 or p[0] == "mm"]
-        if len(numbers) == 3 and one[1][still] == one[2][still] == other[2][still]:
-            return numbers[0] < numbers[1] < numbers[2] or numbers[0] > numbers[1] > numbers[2]
-    return False
-
-
-def _size(amount: Any) -> Fraction | None:
-    """An amount in millimetres (least increments where it has no point)."""
-    if isinstance(amount, tuple) and amount[0] == "mm":
-        return abs(amount[1])
-    if isinstance(amount, tuple) and amount[0] == "no point" and amount[1] in ("G20", "G21"):
-        return abs(amount[2]) * (Fraction(254, 100_000) if amount[1] == "G20" else Fraction(1, 1000))
-    return None
-
-
-def _apart(one: Any, other: Any) -> Fraction | None:
-    """How far two places on an axis are apart, in millimetres; None where that is not known."""
-    found = [
-        Fraction(0) if p == (Fraction(0),) else p[1] if isinstance(p, tuple) and len(p) == 2 and p[0] == "mm" else None
-        for p in (one, other)
-    ]
-    return abs(found[0] - found[1]) if found[0] is not None and found[1] is not None else None
-
-
-def words_text(line: Line) -> str:
-    """The words of a line, without block number, blanks and notes."""
-    if not line.plain:
-        bare = line.text
-        for note in line.notes:
-            bare = bare.replace(note, "")
-        return "".join(bare.upper().split())
-    return " ".join(f"{w.letter}{w.value}{'.' if w.pointed else ''}" for w in line.words if w.letter != "N")
 
 
 def alarms(text: str) -> bool:

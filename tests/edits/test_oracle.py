@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import ast
+import sys
+from pathlib import Path
+
 import pytest
 
 from tests.edits.oracle import doing, heads
@@ -113,3 +117,47 @@ def test_a_line_is_cut_into_words_and_notes() -> None:
     assert [w.letter + w.number for w in line.words] == ["N10", "G1", "X-.5", "Z+2.", "F.2"]
     assert line.skip and line.plain and line.notes == ("(TO G0)", ";END")
     assert not line_of("X[#1+2.]").plain and line_of("G00 X1.").words[0].code == "G00"
+
+
+CALLS = """G21 G99 G97 S900 M03
+G00 X50. Z-10.
+M98 P8100 L2
+G00 X80.
+M30
+O8100
+G01 U-8. F0.1
+G00 U8.
+W-5.
+M99
+"""
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "alike"),
+    [
+        ("L2", "L3", False),
+        ("M98 P8100 L2", "M98 P8100\nM98 P8100", True),
+        ("M98 P8100 L2", "G01 U-8. F0.1\nG00 U8.\nW-5.\nG01 U-8.\nG00 U8.\nW-5.", True),
+        ("W-5.", "W-5.1", False),
+        ("M98 P8100 L2", "#1=0\nWHILE[#1LT2]DO1\nM98 P8100\n#1=#1+1\nEND1", True),
+        ("M98 P8100 L2", "#1=0\nWHILE[#1LE2]DO1\nM98 P8100\n#1=#1+1\nEND1", False),
+        ("M98 P8100 L2", "#1=2\nN5 M98 P8100\n#1=#1-1\nIF[#1GT0]GOTO5", True),
+        ("X80.", "X[40.*2]", True),
+        ("X80.", "X[40.*2+1]", False),
+    ],
+)
+def test_a_call_is_its_lines_as_often_as_it_is_made(old: str, new: str, alike: bool) -> None:
+    def acts(text: str) -> list[object]:
+        return [act for act in doing(text)[0] if act[0] != "behind the end"]
+
+    assert (acts(CALLS) == acts(CALLS.replace(old, new))) is alike
+
+
+def test_the_oracle_knows_nothing_of_the_product() -> None:
+    folder = Path(__file__).parent
+    for name in ("oracle", "oracle_parts", "oracle_macros", "words"):
+        tree = ast.parse((folder / f"{name}.py").read_text("utf-8"))
+        found = {node.module or "" for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)}
+        found |= {alias.name for node in ast.walk(tree) if isinstance(node, ast.Import) for alias in node.names}
+        mine = {f"tests.edits.{other}" for other in ("oracle", "oracle_parts", "oracle_macros", "words")}
+        assert found <= set(sys.stdlib_module_names) | {"collections.abc", "__future__"} | mine, (name, found)

@@ -1,0 +1,103 @@
+"""What the oracle of the edit bench knows of codes, and small questions about places and lines. Nothing of the product."""
+
+from __future__ import annotations
+
+import re
+from fractions import Fraction
+from typing import Any
+
+from tests.edits.words import Line
+
+Act = tuple[Any, ...]
+Doing = list[Act]
+
+MOTION = {
+    "G00",
+    "G01",
+    "G02",
+    "G03",
+    "G32",
+    "G33",
+    "G34",
+    "G80",
+    "G83",
+    "G84",
+    "G85",
+    "G87",
+    "G88",
+    "G89",
+    "G90",
+    "G92",
+    "G94",
+}
+MODAL = {
+    "units": {"G20", "G21"},
+    "plane": {"G17", "G18", "G19"},
+    "compensation": {"G40", "G41", "G42"},
+    "work offset": {"G54", "G55", "G56", "G57", "G58", "G59"},
+    "path": {"G61", "G64"},
+    "speed mode": {"G96", "G97"},
+    "feed mode": {"G98", "G99"},
+}
+SPINDLE = {"M03": "forward", "M04": "reverse", "M05": "off"}
+COOLANT = {"M07": "on 7", "M08": "on 8", "M09": "off"}
+ENDS = {"M02", "M30", "M99"}
+MULTI = {"G70", "G71", "G72", "G73", "G74", "G75", "G76"}
+THREAD = {"G32", "G33", "G34", "G76", "G92"}
+SINGLE = {"G90", "G92", "G94"}
+DRILL = {"G83", "G84", "G85", "G87", "G88", "G89"}
+RESET = {"units": "G21", "plane": "G18", "compensation": "G40", "work offset": "G54"}
+"""What a reset restores on the lathe that the edits are judged on: what its profile says of itself."""
+INCH = Fraction(254, 10)
+MOST_STEPS = 5000
+
+
+def block_number(line: Line) -> int | None:
+    found = re.match(r"/?N([0-9]+)", "".join(line.text.upper().split()))
+    return int(found.group(1)) if found else None
+
+
+def goes_on_straight(one: Act, other: Act) -> bool:
+    """Whether a straight move along one axis goes on the same way as the one before it, with the same in force."""
+    if len(one) != 5 or one[0] != other[0] or one[2] != other[1] or one[3:] != other[3:]:
+        return False
+    for axis, still in ((0, 1), (1, 0)):
+        places = [one[1][axis], one[2][axis], other[2][axis]]
+        numbers = [_millimetres(p) for p in places]
+        if None not in numbers and one[1][still] == one[2][still] == other[2][still]:
+            first, middle, last = (n for n in numbers if n is not None)
+            return first < middle < last or first > middle > last
+    return False
+
+
+def size(amount: Any) -> Fraction | None:
+    """An amount in millimetres (least increments where it has no point)."""
+    if isinstance(amount, tuple) and amount[0] == "mm":
+        return abs(amount[1])
+    if isinstance(amount, tuple) and amount[0] == "no point" and amount[1] in ("G20", "G21"):
+        return abs(amount[2]) * (Fraction(254, 100_000) if amount[1] == "G20" else Fraction(1, 1000))
+    return None
+
+
+def apart(one: Any, other: Any) -> Fraction | None:
+    """How far two places on an axis are apart, in millimetres; None where that is not known."""
+    here, there = _millimetres(one), _millimetres(other)
+    return abs(here - there) if here is not None and there is not None else None
+
+
+def _millimetres(place: Any) -> Fraction | None:
+    """A place on an axis in millimetres; None where that is not known."""
+    if place == (Fraction(0),):
+        return Fraction(0)
+    known = isinstance(place, tuple) and len(place) == 2 and place[0] == "mm"
+    return place[1] if known else None
+
+
+def words_text(line: Line) -> str:
+    """The words of a line, without block number, blanks and notes."""
+    if not line.plain:
+        bare = line.text
+        for note in line.notes:
+            bare = bare.replace(note, "")
+        return "".join(bare.upper().split())
+    return " ".join(f"{w.letter}{w.value}{'.' if w.pointed else ''}" for w in line.words if w.letter != "N")
