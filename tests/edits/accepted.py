@@ -37,8 +37,9 @@ STATES = {
 ACCEPTED: dict[str, frozenset[str]] = {
     kind: frozenset(rules)
     for kind, rules in {
-        "point lost": {"decimal-point-lost", "point-rests-on-unverified-choice"},
-        "point gained": {"decimal-point-lost", "point-rests-on-unverified-choice"},
+        # In a dwell the word is a time: its seconds before and after are told.
+        "point lost": {"decimal-point-lost", "point-rests-on-unverified-choice", "dwell-changed"},
+        "point gained": {"decimal-point-lost", "point-rests-on-unverified-choice", "dwell-changed"},
         "point moved left": {"decimal-point-lost"} | POSITION,
         "point moved right": {"decimal-point-lost"} | POSITION,
         "sign lost": {"sign-lost"},
@@ -102,8 +103,9 @@ ACCEPTED: dict[str, frozenset[str]] = {
             "search-number-moved", "dwell-changed", "direction-changed", "tool-offset-changed", "speed-clamp-removed", "unreached-block-changed",
             "cycle-amount-changed", "datum-return-changed", "retract-order-changed", "thread-depth-changed", "thread-start-changed",
         } | ALONE,
-        "block repeated": {"moves-added", "position-changed", "retract-clearance-changed", "approach-clearance-changed",
-            "curve-changed", "cycle-amount-changed"},
+        # What the line does is done twice: its move, its stop, its dwell, its call, its cycle (whose start is then another).
+        "block repeated": {"moves-added", "position-changed", "retract-clearance-changed", "approach-clearance-changed", "curve-changed",
+            "cycle-amount-changed", "stop-added", "dwell-changed", "call-changed", "repeat-count-changed", "arc-not-possible"},
         "block deleted": POSITION | {"speed-changed", "feed-changed", "dwell-changed", "tool-changed", "tool-offset-changed", "units-changed",
             "rapid-became-feed", "feed-became-rapid", "coolant-changed", "spindle-state-changed", "search-number-moved", "direction-changed",
             "unreached-block-changed"} | CONTOUR | ALONE,

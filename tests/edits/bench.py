@@ -1,6 +1,6 @@
 """The edit bench: thousands of hazardous edits and harmless rewrites, each reviewed, and a table of what was told.
 
-    python -m tests.edits.bench [--edits 5000] [--rewrites 3000] [--seed 1] [--show 20]
+    python -m tests.edits.bench [--edits 5000] [--rewrites 3000] [--seed 1] [--page tests/edits/BENCH.md]
 
 An edit counts as hazardous where the oracle (`oracle.py`, without the product) says that the machine does something else. It is a hit if the
 review says so, with a finding that is accepted for its kind (`accepted.py`) and has a cause on an edited line.
@@ -16,11 +16,12 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from difflib import SequenceMatcher
 from itertools import islice
+from pathlib import Path
 from random import Random
 
 from tests.edits.accepted import ACCEPTED
 from tests.edits.hazards import KINDS
-from tests.edits.jobs import generated
+from tests.edits.jobs import EACH, generated
 from tests.edits.oracle import doing, entered
 from tests.edits.programs import own, real
 from tests.edits.rewrites import REWRITES
@@ -103,14 +104,10 @@ def _either(lines: list[str], start: int, end: int) -> set[int]:
     return set(range(first + 1, last + 1))
 
 
-def means_something(case: Case) -> bool:
-    """Whether the machine, or somebody who starts at a sequence, gets something else; by the oracle alone."""
-    return case.kind in FOR_PEOPLE or doing(case.old) != doing(case.new) or entered(case.old) != entered(case.new)
-
-
 def judge(case: Case) -> Answer:
     """Review one hazardous edit."""
-    meant = means_something(case)
+    run_differs = case.kind not in FOR_PEOPLE and doing(case.old) != doing(case.new)
+    meant = run_differs or case.kind in FOR_PEOPLE or entered(case.old) != entered(case.new)
     report = review(case.old.encode(), case.new.encode(), machine=LATHE)
     told = [f for f in report.findings if f.status is not Status.STANDING]
     before, after = edited_lines(case.old, case.new)
@@ -124,6 +121,8 @@ def judge(case: Case) -> Answer:
         if any(p.line in (before if p.side == "old" else after) for p in card.places):
             here |= {report.findings[k].rule for k in card.findings}
     wanted = ACCEPTED.get(case.kind, frozenset())
+    if run_differs and report.verdict != "changed behaviour":
+        return Answer(case, "not changed", str(report.verdict), tuple(f"{r}{'*' if r in here else ''}" for r in rules))
     if here & wanted:
         return Answer(case, "hit", str(report.verdict), rules)
     if not told and report.verdict == "same behaviour":
@@ -181,8 +180,8 @@ def _round_robin(lists: list[list[Case]], chance: Random) -> Iterator[Case]:
         yield from (cases[k] for cases in order if k < len(cases))
 
 
-def rewrites(programs: dict[str, str], seed: int, wanted: int) -> list[Case]:
-    """Harmless rewrites that the oracle also finds harmless (one it does not is a mistake of the rewriter, and is counted)."""
+def rewrites(programs: dict[str, str], seed: int, wanted: int, each: int = EACH) -> list[Case]:
+    """Harmless rewrites of these programs, every other one the other way round, and so many of each kind of generated jobs."""
     places: dict[tuple[str, str], list[Case]] = {}
     for name, text in programs.items():
         for kind, rewrite in (REWRITES | FORMS).items():
@@ -194,16 +193,55 @@ def rewrites(programs: dict[str, str], seed: int, wanted: int) -> list[Case]:
                 ]
             once = enumerate(dict.fromkeys(made))
             places[kind, name] = [Case(kind, name, case.new, case.old) if (k + seed) % 2 else case for k, case in once]
-    for kind, name, old, new in generated(seed):
+    for kind, name, old, new in generated(seed, each):
         places.setdefault((kind, ""), []).append(Case(kind, name, old, new))
     return list(islice(_in_turn(places, seed), wanted))
 
 
-def table(answers: list[Answer], columns: tuple[str, ...]) -> str:
-    """The answers by kind."""
+EDIT_COLUMNS = ("hit", "wrong rule", "not changed", "missed", "no effect", "invented")
+REWRITE_COLUMNS = ("same", "invented")
+BAD = frozenset({"wrong rule", "not changed", "missed", "invented"})
+
+
+def page(edits: list[Answer], same: list[Answer], programs: int, seed: int) -> str:
+    """Both tables as Markdown."""
+    meant = [a for a in edits if a.result in ("hit", "wrong rule", "not changed", "missed")]
+    hits, quiet = sum(a.result == "hit" for a in meant), sum(a.result == "same" for a in same)
+    return f"""# The edit bench
+
+Made by `python -m tests.edits.bench --seed {seed} --page tests/edits/BENCH.md` on {programs} programs: the demo shop's, those in
+`tests/edits/made/`, and
+real ones where they lie in a folder `shared` beside the checkout.
+
+Hazardous edits: {len(meant)}, told by a right rule at the edited block: {hits} ({100 * hits / max(len(meant), 1):.2f} %).
+`no effect`: the oracle says that the
+edit changes nothing at that place, and so does the review; such edits are not counted.
+
+{_markdown(edits, EDIT_COLUMNS)}
+
+Harmless rewrites: {len(same)}, called the same with nothing told: {quiet} ({100 * quiet / max(len(same), 1):.2f} %).
+
+{_markdown(same, REWRITE_COLUMNS)}
+"""
+
+
+def _markdown(answers: list[Answer], columns: tuple[str, ...]) -> str:
+    count = _counted(answers)
+    rows = [f"| kind | {' | '.join(columns)} |", f"| --- |{' ---: |' * len(columns)}"]
+    rows += [f"| {kind} | {' | '.join(str(count[kind][name]) for name in columns)} |" for kind in sorted(count)]
+    return "\n".join(rows)
+
+
+def _counted(answers: list[Answer]) -> dict[str, Counter[str]]:
     count: dict[str, Counter[str]] = defaultdict(Counter)
     for answer in answers:
         count[answer.case.kind][answer.result] += 1
+    return count
+
+
+def table(answers: list[Answer], columns: tuple[str, ...]) -> str:
+    """The answers by kind."""
+    count = _counted(answers)
     rows = [f"{'kind':34}" + "".join(f"{name:>12}" for name in columns)]
     rows += [f"{kind:34}" + "".join(f"{count[kind][name]:12}" for name in columns) for kind in sorted(count)]
     total: Counter[str] = sum(count.values(), Counter())
@@ -217,19 +255,22 @@ def main() -> int:
     parser.add_argument("--edits", type=int, default=5000)
     parser.add_argument("--rewrites", type=int, default=3000)
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--show", type=int, default=20)
     parser.add_argument("--jobs", type=int, default=2)
+    parser.add_argument("--page", type=Path, help="write the tables as Markdown to this file")
     asked = parser.parse_args()
     programs = own() | real()
     print(f"{len(programs)} programs; real ones: {'yes' if real() else 'the folder is absent'}")
-    bad = 0
     with ProcessPoolExecutor(asked.jobs) as pool:
-        found = judged(pool, hazards(programs, asked.seed), asked.edits)
-        print(table(found, ("hit", "wrong rule", "missed", "no effect", "invented")))
-        bad += _show([a for a in found if a.result in ("missed", "wrong rule", "invented")], asked.show)
-        found = list(pool.map(judge_rewrite, rewrites(programs, asked.seed, asked.rewrites), chunksize=8))
-        print(table(found, ("same", "invented")))
-        bad += _show([a for a in found if a.result == "invented"], asked.show)
+        edits = judged(pool, hazards(programs, asked.seed), asked.edits)
+        print(table(edits, EDIT_COLUMNS))
+        same = []
+        for answer in pool.map(judge_rewrite, rewrites(programs, asked.seed, asked.rewrites), chunksize=8):
+            same.append(answer)
+            show([answer])
+        print(table(same, REWRITE_COLUMNS))
+    bad = [a for a in (*edits, *same) if a.result in BAD]
+    if asked.page:
+        asked.page.write_text(page(edits, same, len(programs), asked.seed), "utf-8")
     return 1 if bad else 0
 
 
@@ -238,23 +279,27 @@ def judged(pool: ProcessPoolExecutor, cases: list[Case], wanted: int) -> list[An
     found: list[Answer] = []
     waiting = iter(cases)
     while wanted > (count := sum(a.result not in ("no effect", "invented") for a in found)):
-        more = list(islice(waiting, min(wanted - count, 400)))
+        more = list(islice(waiting, min(wanted - count, 200)))
         if not more:
             break
-        found += pool.map(judge, more, chunksize=8)
+        answers = list(pool.map(judge, more, chunksize=8))
+        show(answers)
+        found += answers
     return found
 
 
-def _show(answers: list[Answer], most: int) -> int:
-    for answer in answers[:most]:
+def show(answers: list[Answer]) -> None:
+    """Print what came out wrong, with the edited lines."""
+    for answer in answers:
+        if answer.result not in BAD:
+            continue
         before, after = edited_lines(answer.case.old, answer.case.new)
         print(
             f"\n{answer.result}: {answer.case.kind} in {answer.case.program}: {answer.verdict}; told {', '.join(answer.told) or 'nothing'}"
         )
         for side, text, lines in (("-", answer.case.old, before), ("+", answer.case.new, after)):
             rows = text.split("\n")
-            print("\n".join(f"  {side} {k}: {rows[k - 1]}" for k in sorted(lines)[:4]))
-    return len(answers)
+            print("\n".join(f"  {side} {k}: {rows[k - 1]}" for k in sorted(lines)[:4]), flush=True)
 
 
 if __name__ == "__main__":

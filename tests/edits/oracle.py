@@ -122,12 +122,17 @@ class Run:
         unread = any(word.letter in "ABCEHVYL" for word in words) and "M98" not in codes
         if any(code not in known for code in codes) or unread:
             self.done.append(("text", words_text(line), self.governed(cutting=True), self.at()))
+        running = self.at_surface_speed()
         self.modal(codes)
         self.speed_and_feed(words, codes)
-        if "G96" in codes and self.state.get("spindle") in ("forward", "reverse"):
+        if self.at_surface_speed() and not running:
             self.done.append(("surface speed on", self.state.get("clamp")))
         goes_on = self.motion(at, words, codes)
         return self.after(codes, words, goes_on)
+
+    def at_surface_speed(self) -> bool:
+        """Whether the spindle turns at constant surface speed."""
+        return self.state.get("spindle") in ("forward", "reverse") and self.state.get("speed mode") == "G96"
 
     def modal(self, codes: list[str]) -> None:
         for code in codes:
@@ -153,7 +158,8 @@ class Run:
                 self.state["F"] = self.amount(word)
             if word.letter == "T" and self.state.get("tool") != int(word.value):
                 self.state["tool"] = int(word.value)
-                going = self.state.get("spindle"), self.state.get("coolant")
+                going = [self.state.get("spindle"), self.state.get("coolant")]
+                going += [] if going[0] == "off" else [self.state.get("speed mode")]
                 self.done.append(("tool", int(word.value), going, self.at()))
                 self.place = {axis: ("by another tool", place) for axis, place in self.place.items()}
 
@@ -355,7 +361,8 @@ class Run:
                 inner.block(k, self.lines[k])
         if code == "G70":
             self.state["F"], self.state["S"] = inner.state.get("F"), inner.state.get("S")
-        jumps = code != "G70" and at < opens and all(not words_text(one) for one in self.lines[at + 1 : opens])
+        # Blocks between the cycle and its contour are not executed (read in public course texts); a finish comes back to its own block.
+        jumps = code != "G70" and at < opens
         return inner.done, closes + 1 if jumps else at + 1
 
     def after(self, codes: list[str], words: list[Word], goes_on: int) -> int | None:
@@ -366,7 +373,7 @@ class Run:
             if code == "M09":
                 self.state["coolant"] = "off"
             if code in ("M00", "M01"):
-                self.done.append((code, self.at(), self.state.get("spindle"), self.state.get("coolant")))
+                self.done.append((code, self.state.get("spindle"), self.state.get("coolant")))
             if code == "M98" and not self.call(words):
                 return None
             if code in ("M02", "M30"):

@@ -161,6 +161,7 @@ def _set_modal(ctx: Context, ins: Instruction, name: str, value: str) -> None:
     ctx.put(name, value)
     if before == value:
         return
+    ctx.switched[name] = ctx.progress
     s_word = "S" in ins.words and not ins.code("G50")  # beside G50 the S is the clamp
     if name == "units" and before is not None:
         _other_units(ctx, ins, str(before), s_word=s_word)

@@ -110,6 +110,16 @@ class Context:
             self.switched[name] = self.progress
         self.put(name, state)
 
+    def limit(self, clamp: object) -> None:
+        """Put the speed clamp. Behind the start of constant surface speed the one before was in force for a moment, and no move would show it."""
+        values = self.modal.values
+        before, turning = values.get("clamp"), values.get("sense") in ("forward", "reverse")
+        started = self.progress in (self.switched.get("sense"), self.switched.get("speed_mode"))
+        if started and turning and values.get("speed_mode") == "surface" and before != clamp:
+            shown = "no speed clamp" if before is None else f"speed clamp {before} rev/min"
+            self.event("momentary", f"{shown} at constant surface speed")
+        self.put("clamp", clamp)
+
     def put_auxiliary(self, name: str, state: str) -> None:
         """Put an auxiliary (chuck, quill ...) in a state, in the name of this block; an event where it was in another one."""
         if self.modal.auxiliaries.get(name) != state:

@@ -200,7 +200,7 @@ def clamp_or_preset(ctx: Context, ins: Instruction) -> None:
     """G50: S is the speed clamp, axis words preset the coordinates."""
     word = ins.take("S")
     if word is not None:
-        ctx.put("clamp", word.number.value if word.number else canonical([word]))
+        ctx.limit(word.number.value if word.number else canonical([word]))
         if word.number is None:
             ctx.record.unknown(f"clamp {word.text}", "the value is one that only the machine knows", ctx.block)
         elif word.number.mantissa <= 0:
