@@ -86,6 +86,10 @@ def test_five_mistakes_make_five_lines(tmp_path: Path) -> None:
         ),
         ("[tools.1]\nkind='turning'\nholder=[[0, 1], [1]]", "tools.1.holder"),
         (
+            "[tools.1]\nkind='turning'\nholder=[[0, 5], [20, 5], [5, 20], [20, 20]]",
+            "tools.1.holder.3: got an edge that meets edge 1, expected an outline that does not cross itself",
+        ),
+        (
             "[stock]\nkind='bar'\ndiameter=6\ninner=2\nlength=9\nface_z=0",
             "stock.inner: got 2, expected nothing for a bar",
         ),

@@ -63,7 +63,15 @@ def swept_path(edge: Points, points: Points) -> shapely.Geometry:
     rings = swept_lines(edge, points)
     if len(rings) == 1:
         return shapely.polygons(rings[0])
-    return shapely.union_all(polygons(rings))
+    return united(polygons(rings))
+
+
+def united(parts: NDArray[np.object_]) -> shapely.Geometry:
+    """The union of polygons; where floats fail it, once more on a grid of a nanometre."""
+    try:
+        return shapely.union_all(parts)
+    except shapely.GEOSException:
+        return shapely.union_all(shapely.make_valid(parts), grid_size=1e-6)
 
 
 def polygons(rings: Rings) -> NDArray[np.object_]:
@@ -80,8 +88,8 @@ def swept_body(body: Points, points: Points) -> shapely.Geometry:
     parts = []
     for a, b in itertools.pairwise(points):
         parts += [_parallelogram(p, q, a, b) for p, q in itertools.pairwise(closed)]
-    places = [shapely.polygons(body + at) for at in points]
-    return shapely.union_all([*places, *(p for p in parts if p is not None)])
+    places = [shapely.make_valid(shapely.polygons(body + at)) for at in points]
+    return united(np.array([*places, *(p for p in parts if p is not None)], object))
 
 
 def _parallelogram(p: Points, q: Points, a: Points, b: Points) -> shapely.Geometry | None:

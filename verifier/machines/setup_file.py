@@ -97,12 +97,19 @@ def _bad_outline(raw: dict[str, Any]) -> Iterator[Mistake]:
     for k, (diameter, _) in enumerate(points):
         if diameter < 0:
             yield Mistake(("outline", k), shown(raw["outline"][k][0]), "a diameter of 0 or more")
+    yield from _crossing(raw, "outline")
+
+
+def _crossing(raw: dict[str, Any], key: str) -> Iterator[Mistake]:
+    points = outline_points(raw.get(key))
+    if points is None or len(points) < 3:
+        return
     crossing = first_crossing(points)
     if crossing is not None:
         one, other = crossing
-        yield Mistake(("outline", other), f"an edge that meets edge {one}", "an outline that does not cross itself")
-    elif len(points) >= 3 and not twice_area(points):
-        yield Mistake(("outline",), "points on one line", "an outline with an area")
+        yield Mistake((key, other), f"an edge that meets edge {one}", "an outline that does not cross itself")
+    elif not twice_area(points):
+        yield Mistake((key,), "points on one line", "an outline with an area")
 
 
 class KeepOutTable(Table):
@@ -182,6 +189,7 @@ class ToolTable(Table):
         if nose is not None and blade is not None and 2 * nose > blade:
             yield Mistake(("nose_radius",), shown(raw["nose_radius"]), "half the blade_width at most")
         yield from _insert_mistakes(raw)
+        yield from _crossing(raw, "holder")
         profile = number(raw, "profile_angle")
         if profile is not None and profile >= 180:
             yield Mistake(("profile_angle",), shown(raw["profile_angle"]), "an angle below 180 degrees")
