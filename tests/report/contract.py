@@ -144,6 +144,18 @@ _COMMON: dict[str, Check] = {
     "setup": maybe(NAMED),
     "policy": NAMED,
     "rules": rules,
+    "prove_out": many(
+        record(
+            start=text,
+            restart=PLACE,
+            alone=flag,
+            why=many(text),
+            slow=many(text),
+            distance=text,
+            reads=many(text),
+            measure=many(text),
+        )
+    ),
     "challenge": many(record(place=text, word=text)),
     "tool_version": text,
     "caution": text,

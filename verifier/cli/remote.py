@@ -16,7 +16,7 @@ from click.core import ParameterSource
 from verifier import records
 from verifier.cli.desks import find, find_standing, new_id, now_us, secret_from
 from verifier.client import Client
-from verifier.desk import Desk, Released
+from verifier.desk import Desk, Near, Released
 from verifier.floor import JobResult
 from verifier.records import (
     ConfirmationFacts,
@@ -103,6 +103,11 @@ def _token(file: Path | None) -> str:
     return given
 
 
+def near_text(near: Near | None) -> tuple[str, ...]:
+    """The proposal to compare a first submission with a program like it, where there is one."""
+    return () if near is None else (near.told(),)
+
+
 class LocalPlace(Desk):
     """The desk of a shop in a folder, with what the commands ask besides."""
 
@@ -120,7 +125,8 @@ class LocalPlace(Desk):
     ) -> tuple[RevisionFacts, tuple[str, ...]]:  # fmt: skip
         """Submit; gives the revision and its reports in words."""
         done = self.submit(by, program, target, body, reason, setup=setup, beside=beside)
-        return done.revision, tuple(to_text(report, everything=everything) for report in done.reports)
+        texts = tuple(to_text(report, everything=everything) for report in done.reports)
+        return done.revision, (*texts, *near_text(done.near))
 
     def let_go(self, by: str, revision: RevisionFacts, reason: str, beside: Sequence[str]) -> Released:
         """Release a cleared revision, and those of the programs beside it."""
@@ -196,7 +202,8 @@ class RemotePlace:
     ) -> tuple[RevisionFacts, tuple[str, ...]]:  # fmt: skip
         """Submit; gives the revision and its reports in words."""
         done = self._client.submit(target, program, body, reason, setup=setup, beside=beside)
-        return done.revision, tuple(full if everything else brief for brief, full in done.texts)
+        texts = tuple(full if everything else brief for brief, full in done.texts)
+        return done.revision, (*texts, *near_text(Near(**done.near) if done.near else None))
 
     def decide(
         self, login: str, pin: str, revision: RevisionFacts, verdict: str, reason: str, seen: str,

@@ -34,6 +34,7 @@ class Told:
 
     revision: RevisionFacts
     texts: tuple[tuple[str, str], ...]
+    near: Mapping[str, Any] | None = None
 
 
 def _new_key() -> str:
@@ -130,7 +131,9 @@ class Client:
         given["setup"] = None if setup is None else _b64(setup)
         found = self._post(_program(target, program) + "/revisions", given)
         return Told(
-            fact(RevisionFacts, found["revision"]), tuple((one["text"], one["everything"]) for one in found["reports"])
+            fact(RevisionFacts, found["revision"]),
+            tuple((one["text"], one["everything"]) for one in found["reports"]),
+            found.get("near"),
         )
 
     def decide(

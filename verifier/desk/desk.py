@@ -14,6 +14,7 @@ from verifier.desk.companions import callers, companions, library, open_revision
 from verifier.desk.facts import report_facts
 from verifier.desk.key import server_key
 from verifier.desk.machines import check_equal, check_folder
+from verifier.desk.nearest import Near, nearest
 from verifier.desk.secrets import pin_hash, pin_key_name, pin_needs_rehash, pin_proven
 from verifier.findings import Policy, default_policy, parse_policy, policy_changes
 from verifier.floor import JobResult, make_folders, publish_pending, take_readback
@@ -44,6 +45,8 @@ class Submitted:
 
     revision: RevisionFacts
     reports: tuple[ChangeReport, ...]
+    near: Near | None = None
+    """For a first submission: the program of the library that is most like it, where one is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -290,8 +293,10 @@ class Desk:
             program, target, body, setup, [self.open_revision(name, target) for name in dict.fromkeys(beside)]
         )
         facts = self._facts(reports, body, program)
+        first = any(report.old is None for report in reports)
+        near = nearest(self.shop, self._read(body, program), program, target) if first else None
         revision = records.submit(self.shop, author.id, program, target, body, reason, facts, setup=setup)
-        return Submitted(revision, reports)
+        return Submitted(revision, reports, near)
 
     def decide(
         self,

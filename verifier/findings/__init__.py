@@ -8,6 +8,7 @@ from __future__ import annotations
 from verifier.findings.engine import FAILED, Judgement, judge, judge_one
 from verifier.findings.model import Finding, Place, Status, Weight
 from verifier.findings.notes import changed_notes
+from verifier.findings.phrases import coordinate
 from verifier.findings.policy import Policy, SignOff, default_policy
 from verifier.findings.policy_changes import PolicyChange, policy_changes
 from verifier.findings.policy_file import load_policy, parse_policy, policy_schema, policy_text
@@ -15,6 +16,7 @@ from verifier.findings.policy_words import policy_words
 from verifier.findings.registry import all_rules, revisions, rule
 from verifier.findings.rule import RETIRED, ChangeRule, Example, ProgramRule, Rule
 from verifier.findings.sizes import SizeJudgement, judge_angle, judge_radius, judge_size
+from verifier.findings.spells import cutting, main_blocks, sequence_numbers
 from verifier.findings.tolerances import CLASSES, general_tolerance
 from verifier.findings.view import ChangeView, ProgramView
 
@@ -39,6 +41,8 @@ __all__ = [
     "Weight",
     "all_rules",
     "changed_notes",
+    "coordinate",
+    "cutting",
     "default_policy",
     "general_tolerance",
     "judge",
@@ -47,6 +51,7 @@ __all__ = [
     "judge_radius",
     "judge_size",
     "load_policy",
+    "main_blocks",
     "parse_policy",
     "policy_changes",
     "policy_schema",
@@ -54,4 +59,5 @@ __all__ = [
     "policy_words",
     "revisions",
     "rule",
+    "sequence_numbers",
 ]

@@ -50,6 +50,7 @@ from verifier.records.jobs import (
 )
 from verifier.records.keeping import backup_shop, restore_shop
 from verifier.records.ledger import Checkpoint, LedgerFault, checkpoint_text
+from verifier.records.likeness import LikeFacts, keep_sketches, like, not_sketched
 from verifier.records.locks import file_lock
 from verifier.records.looking import FloorLook, claim_look, keep_look, last_look
 from verifier.records.machinery import (
@@ -130,6 +131,7 @@ __all__ = [
     "JobFacts",
     "LedgerFault",
     "LedgerReport",
+    "LikeFacts",
     "MachineFacts",
     "PersonFacts",
     "ProgramFacts",
@@ -202,14 +204,17 @@ __all__ = [
     "is_reserved",
     "keep_answer",
     "keep_look",
+    "keep_sketches",
     "known_at",
     "last_look",
+    "like",
     "machine",
     "machines",
     "make_token",
     "migrate_shop",
     "name_hash",
     "nobody_can_sign_in",
+    "not_sketched",
     "open_shop",
     "pending_jobs",
     "people",

@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 
 from verifier.records.answer_tables import TABLES as ANSWER_TABLES
 from verifier.records.entry_tables import FIXED, ONCE, TABLES
+from verifier.records.likeness_tables import TABLES as LIKENESS_TABLES
 from verifier.records.states import ROLES, STATES, sql_list, sql_ways
 
 
@@ -233,4 +234,5 @@ STEPS: tuple[tuple[str, ...], ...] = (
     (*_TABLES, *_INDEXES, *_keep_guards(_FOREVER, _MOVING), *_RULE_GUARDS),
     (*TABLES, *_keep_guards((), FIXED), *_once_guards()),
     ANSWER_TABLES,
+    LIKENESS_TABLES,
 )

@@ -70,6 +70,30 @@ class Card:
 
 
 @dataclass(frozen=True, slots=True)
+class ProveOut:
+    """One sequence of the prove-out list.
+
+    `restart` is the block to start from, `block` its text ("" where the sequence cannot be started alone: start from the top); `why` it is on the
+    list; `slow` where to go slowly; `distance` what to check before the first cut; `reads` what the control shows there; `measure` on the first part.
+    """
+
+    restart: Place
+    block: str
+    why: tuple[str, ...]
+    slow: tuple[str, ...]
+    distance: str
+    reads: tuple[str, ...]
+    measure: tuple[str, ...]
+
+    @property
+    def start(self) -> str:
+        """Where to start, in words."""
+        if not self.block:
+            return f"{self.restart.label}: not alone; start from the top of the program"
+        return f"{self.restart.label}: restart at line {self.restart.line}, {self.block}"
+
+
+@dataclass(frozen=True, slots=True)
 class SequenceTime:
     """Seconds of one sequence before and after (None: not there, or not computed)."""
 
@@ -146,3 +170,5 @@ class ChangeReport:
     """Places and words of changed blocks, to be read from the control when confirming by check code."""
     tool_version: str
     digest: str
+    prove_out: tuple[ProveOut, ...] = ()
+    """The sequences to prove out, in the order of the cards."""

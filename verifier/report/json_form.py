@@ -8,7 +8,16 @@ from typing import Any
 import rfc8785
 
 from verifier.findings import Finding, Place
-from verifier.report.change_report import SCHEMA, Card, ChangeReport, Named, NotChecked, ProgramFacts, WordingChange
+from verifier.report.change_report import (
+    SCHEMA,
+    Card,
+    ChangeReport,
+    Named,
+    NotChecked,
+    ProgramFacts,
+    ProveOut,
+    WordingChange,
+)
 from verifier.report.part_report import PartReport
 from verifier.source import Problem
 
@@ -53,6 +62,7 @@ def _body(report: ChangeReport) -> dict[str, Any]:
         "policy": _named(report.policy),
         "rules": {"digest": rules_digest(report), "revisions": dict(report.rules)},
         "alike": None if report.alike is None else f"{report.alike:.3f}",
+        "prove_out": [_prove_out(entry) for entry in report.prove_out],
         "challenge": [{"place": place_, "word": word} for place_, word in report.challenge],
         "tool_version": report.tool_version,
     }
@@ -99,6 +109,19 @@ def _card(card: Card) -> dict[str, Any]:
         "words": [{"old": w.old, "new": w.new} for w in card.words],
         "count": card.count,
         "touched": list(card.touched),
+    }
+
+
+def _prove_out(entry: ProveOut) -> dict[str, Any]:
+    return {
+        "start": entry.start,
+        "restart": place(entry.restart),
+        "alone": bool(entry.block),
+        "why": list(entry.why),
+        "slow": list(entry.slow),
+        "distance": entry.distance,
+        "reads": list(entry.reads),
+        "measure": list(entry.measure),
     }
 
 

@@ -40,6 +40,7 @@ from verifier.report.json_form import digest_of
 from verifier.report.part_gaps import part_gaps
 from verifier.report.part_report import part_level, part_report
 from verifier.report.picture import picture_of_change, picture_of_program
+from verifier.report.prove_out import first_prove_out, prove_out
 from verifier.report.wording import wording
 from verifier.source import Source, read_source
 from verifier.syntax import Program, check_code, parse
@@ -140,6 +141,7 @@ def reviewed(
         challenge=challenge(change),
         tool_version=VERSION,
         digest="",
+        prove_out=prove_out(change, judgement.findings),
     )
     report = replace(report, digest=digest_of(report))
     return Reviewed(report, lambda: picture_of_change(change, report.cards, report.findings))
@@ -198,6 +200,7 @@ def examined(
         challenge=first_challenge(read),
         tool_version=VERSION,
         digest="",
+        prove_out=first_prove_out(view, findings),
     )
     report = replace(report, digest=digest_of(report))
     return Reviewed(report, lambda: picture_of_program(one, view.units))

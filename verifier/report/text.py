@@ -56,6 +56,7 @@ def _lines(report: ChangeReport, *, everything: bool, brief: bool) -> Iterable[s
         yield from _wording(report)
     yield from _to_be_seen(report)
     yield from _watch(report)
+    yield from _prove_out(report, everything=everything)
     if brief:
         return
     yield from _part(report, everything=everything)
@@ -275,6 +276,28 @@ def _part(report: ChangeReport, *, everything: bool) -> Iterable[str | Text]:
         yield from _wrapped(f"- {row.kind} {row.where} {change}{moved}, at {row.place}{judged}", "  ", "    ")
     if not everything and len(rows) > 12:
         yield f"  ... and {len(rows) - 12} more (shown with --all)"
+
+
+def _prove_out(report: ChangeReport, *, everything: bool) -> Iterable[str | Text]:
+    """The prove-out list, of as many sequences as there are cards on the first screen."""
+    if not report.prove_out:
+        return
+    yield ""
+    yield Text(f"PROVE-OUT LIST ({len(report.prove_out)})", style="bold")
+    shown = report.prove_out if everything else report.prove_out[:CARDS]
+    for entry in shown:
+        yield from _wrapped(f"- {visible(entry.start)}", "  ", "    ")
+        lines = [
+            ("why", entry.why[:3]),
+            ("slowly", (" ".join(entry.slow),)),
+            ("check", (entry.distance,)),
+            ("reads", entry.reads),
+        ]
+        for name, texts in (*lines, ("measure", entry.measure)):
+            if texts:
+                yield from _wrapped(f"{name + ':':9}{visible('; '.join(texts))}", "      ", "               ")
+    if len(shown) < len(report.prove_out):
+        yield f"  ... and {len(report.prove_out) - len(shown)} more sequences (shown with --all)"
 
 
 def _not_checked(unchecked: tuple[NotChecked, ...], *, everything: bool) -> Iterable[str | Text]:

@@ -201,11 +201,21 @@ class ReportText(Answer):
     everything: str
 
 
+class Near(Answer):
+    """For a first submission: the revision of another program that shares the most of its blocks, to compare with."""
+
+    program: str
+    target: str
+    n: int
+    percent: int
+
+
 class Submitted(Answer):
     """What came of a submission."""
 
     revision: Revision
     reports: tuple[ReportText, ...]
+    near: Near | None
 
 
 class Place(Answer):

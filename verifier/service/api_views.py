@@ -114,7 +114,8 @@ def _submit(target: str, program: str, given: m.Submission) -> m.Submitted:
         current().login, program, target, raw(given.program), given.reason, setup=setup, beside=given.beside
     )
     texts = tuple(m.ReportText(text=to_text(one), everything=to_text(one, everything=True)) for one in done.reports)
-    return m.Submitted(revision=m.Revision.model_validate(done.revision), reports=texts)
+    near = m.Near.model_validate(done.near) if done.near is not None else None
+    return m.Submitted(revision=m.Revision.model_validate(done.revision), reports=texts, near=near)
 
 
 def _decide(target: str, program: str, n: int, given: m.Decision) -> m.Revision:

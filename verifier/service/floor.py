@@ -101,6 +101,7 @@ def _shown(
         name=name,
         release=release,
         r=revision,
+        reports=reports,
         watch=tuple(dict.fromkeys(line for one in reports for line in one.watch)),
         waits=waits,
         proven=proven,

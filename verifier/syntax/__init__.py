@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from verifier.syntax.canonical import ALPHABET, block_text, canonical_words, check_code, word_key
 from verifier.syntax.columns import Columns
+from verifier.syntax.likeness import plain_blocks, share_alike, sketch
 from verifier.syntax.numbers import canonical_number, read_number
 from verifier.syntax.program import Program, parse
 from verifier.syntax.words import (
@@ -47,6 +48,9 @@ __all__ = [
     "canonical_words",
     "check_code",
     "parse",
+    "plain_blocks",
     "read_number",
+    "share_alike",
+    "sketch",
     "word_key",
 ]

@@ -1,0 +1,281 @@
+"""The prove-out list: for each sequence that a change can reach, where to restart, where to go slowly, what the numbers read, what to measure.
+
+A sequence is affected where behaviour differs in it, where a finding that is not minor stands in it, where everything behind a changed reference,
+unit or offset lies, where it cuts a surface that is cut otherwise now, and where it is entered from a changed retract. Others are not on the list.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from collections.abc import Sequence as Several
+
+import numpy as np
+
+from verifier.compare import Difference, Item
+from verifier.control import TICKS_PER_MM, InForce, Sequence
+from verifier.findings import ChangeView, Finding, ProgramView, Status, Weight, shop
+from verifier.findings.phrases import coordinate, millimetres
+from verifier.findings.spells import cutting, main_blocks, sequence_numbers
+from verifier.geometry import spindle_speed
+from verifier.report.change_report import ProveOut
+from verifier.syntax import block_text
+
+_FOLLOWED_BY_ALL = frozenset(
+    ("units-changed", "work-offset-changed", "offset-write-changed", "datum-return-changed", "variable-changed")
+)
+"""Rules about something that everything behind it rests on."""
+_MEASURED = frozenset(
+    (
+        "position-changed", "curve-changed", "sign-lost", "decimal-point-lost", "increment-word-exchanged",
+        "thread-depth-changed", "thread-lead-changed", "thread-angle-changed",
+    )
+)  # fmt: skip
+"""Rules whose sentence names the size to measure."""
+_SIZES = frozenset(("compensation-changed", "tool-offset-changed", "tool-changed", "moves-added", "moves-removed"))
+"""Rules about something that every size of the tool can show."""
+_PATH = frozenset(("x", "z", "arc", "kind", "added", "removed", "order", "tool", "offset", "compensation", "frame"))
+"""Fields whose difference changes what is left of the stock."""
+_MARGIN = TICKS_PER_MM
+"""Two cuts nearer than this are on one surface: more than a finishing allowance (common practice, no source)."""
+_MOST = 400
+"""So many changed cuts are held against the other sequences' cuts; a change with more of them reaches every sequence that cuts."""
+
+
+def prove_out(change: ChangeView, findings: Several[Finding]) -> tuple[ProveOut, ...]:
+    """The list for a change, in the order of the findings; what only follows from another sequence comes last."""
+    told = [f for f in findings if f.status in (Status.CHANGE, Status.NEW)]
+    view = _Numbers(change.new)
+    reasons: dict[int, dict[str, None]] = {}
+    by_sequence: dict[int, list[Finding]] = {}
+    for finding in told:
+        for index in _sequences_of(change, finding):
+            if finding.weight is not Weight.MINOR or finding.covers:
+                reasons.setdefault(index, {})[finding.title] = None
+                by_sequence.setdefault(index, []).append(finding)
+        if finding.rule in _FOLLOWED_BY_ALL and finding.weight is not Weight.MINOR and finding.causes:
+            for sequence in change.new.sequences:
+                if sequence.end > finding.causes[0].block:
+                    reasons.setdefault(sequence.index, {})[f"comes after: {finding.title}"] = None
+    for index, reason in _reached(change, view):
+        reasons.setdefault(index, {})[reason] = None
+    order = {index: k for k, index in enumerate(dict.fromkeys((*by_sequence, *sorted(reasons))))}
+    changed = _changed_blocks(change)
+    return tuple(
+        view.entry(change.new.sequences[index], tuple(reasons[index]), by_sequence.get(index, ()), changed.get(index))
+        for index in sorted(reasons, key=lambda index: order[index])
+    )
+
+
+def first_prove_out(view: ProgramView, findings: Several[Finding]) -> tuple[ProveOut, ...]:
+    """The list for a program that nobody has run yet: every sequence, in order."""
+    numbers = _Numbers(view)
+    return tuple(
+        numbers.entry(
+            sequence,
+            ("never run before", *(f.title for f in found if f.weight is not Weight.MINOR)),
+            found,
+            None,
+        )
+        for sequence in view.sequences
+        for found in ([f for f in findings if f.causes and f.causes[0].sequence == sequence.index],)
+    )
+
+
+# -- which sequences --------------------------------------------------------------------------------------------------------
+
+
+def _sequences_of(change: ChangeView, finding: Finding) -> tuple[int, ...]:
+    """The sequences of the new program in which a finding shows: by its effects, else by its causes."""
+    found: dict[int, None] = {}
+    for number in finding.covers:
+        for difference in change.comparison.effects[number].differences:
+            for view, item in ((change.new, difference.new), (change.old, difference.old)):
+                if item is not None and (index := _here(change, view, view.main_block(item))) is not None:
+                    found[index] = None
+                    break
+    for place in (*finding.causes[:1], *finding.effects) if not found else ():
+        view = change.new if place.side == "new" else change.old
+        if (index := _here(change, view, place.block)) is not None:
+            found[index] = None
+    return tuple(found)
+
+
+def _here(change: ChangeView, view: ProgramView, block: int) -> int | None:
+    """The sequence of the new program that a block belongs to; for one that went, the sequence that follows where it was."""
+    sequence = view.sequence_of(block)
+    if sequence is None or view is change.new:
+        return sequence.index if sequence is not None else None
+    for old in change.old.sequences[sequence.index :]:
+        same = [s for s in change.new.sequences if (s.tool, s.offset) == (old.tool, old.offset)]
+        if same:
+            return next((s for s in same if s.label == old.label), same[0]).index
+    return None
+
+
+def _reached(change: ChangeView, numbers: _Numbers) -> Iterable[tuple[int, str]]:
+    """Sequences that cut where something is cut otherwise now, and those entered from a changed retract."""
+    cuts: dict[int, list[Box | None]] = {}
+    last = len(change.new.sequences) - 1
+    for effect in change.comparison.effects:
+        for d in effect.differences if effect.field in _PATH and not effect.position else ():
+            for view, item in ((change.old, d.old), (change.new, d.new)):
+                if item is None or not item.is_move:
+                    continue
+                home = _here(change, view, view.main_block(item))
+                if item.cuts and home is not None:
+                    cuts.setdefault(home, []).append(_box(d, item))
+                elif home is not None and view is change.new and home < last and numbers.leaves(home, item):
+                    label = change.new.sequences[home].label
+                    yield home + 1, f"its first approach starts where the changed retract of {label} ends"
+    for home, boxes in cuts.items():
+        for index in numbers.touching(boxes):
+            if index != home:
+                label = change.new.sequences[home].label
+                yield index, f"cuts a surface that {label} cuts otherwise now"
+
+
+Box = tuple[int, int, int, int]
+"""Least and greatest X radius, least and greatest Z, in ticks."""
+
+
+def _box(difference: Difference, item: Item) -> Box | None:
+    """Where a cut differs: a straight cut along one axis that only ends elsewhere differs between its two ends; None where not known."""
+    places = [item.start, item.end]
+    old, new = difference.old, difference.new
+    if difference.field in ("x", "z") and old is not None and new is not None and old.start == new.start:
+        start, ends = new.start, (old.end, new.end)
+        along_z = difference.field == "z" and all(end.x == start.x for end in ends)
+        along_x = difference.field == "x" and all(end.z == start.z for end in ends)
+        places = list(ends) if along_z or along_x else places
+    if any(place.bx or place.bz for place in places):
+        return None
+    xs, zs = [place.x for place in places], [place.z for place in places]
+    return min(xs), max(xs), min(zs), max(zs)
+
+
+def _changed_blocks(change: ChangeView) -> dict[int, int]:
+    """For each sequence the first block in which behaviour differs."""
+    found: dict[int, int] = {}
+    for effect in change.comparison.effects:
+        for difference in effect.differences:
+            item = difference.new
+            if item is not None and (sequence := change.new.sequence_of(block := change.new.main_block(item))):
+                found[sequence.index] = min(found.get(sequence.index, block), block)
+    return found
+
+
+# -- what the numbers read ----------------------------------------------------------------------------------------------------
+
+
+class _Numbers:
+    """The first pass of a program by sequence: its cuts, and what the control shows in front of the first of them."""
+
+    def __init__(self, view: ProgramView) -> None:
+        self._view = view
+        trace = view.trace
+        owner = sequence_numbers(view, main_blocks(trace)) if len(trace.moves) else np.zeros(0, np.int32)
+        rows = cutting(trace)
+        self._rows = rows[rows < trace.first_pass]
+        self._owner = owner[self._rows]
+
+    def leaves(self, index: int, item: Item) -> bool:
+        """Whether a move lies behind the last cut of its sequence."""
+        own = self._rows[self._owner == index]
+        return not len(own) or item.first > int(own[-1])
+
+    def touching(self, boxes: list[Box | None]) -> list[int]:
+        """The sequences with a cut within a millimetre of one of the boxes; where one is not known, or there are too many, all that cut."""
+        if len(boxes) > _MOST or None in boxes:
+            return [int(index) for index in np.unique(self._owner) if index >= 0]
+        m, rows = self._view.trace.moves, self._rows
+        known = (m.bx0[rows] == 0) & (m.bz0[rows] == 0) & (m.bx1[rows] == 0) & (m.bz1[rows] == 0)
+        rows, owner = rows[known], self._owner[known]
+        low_x, high_x = np.minimum(m.x0[rows], m.x1[rows]), np.maximum(m.x0[rows], m.x1[rows])
+        low_z, high_z = np.minimum(m.z0[rows], m.z1[rows]), np.maximum(m.z0[rows], m.z1[rows])
+        met: set[int] = set()
+        for x0, x1, z0, z1 in filter(None, boxes):
+            near = (
+                (low_x <= x1 + _MARGIN) & (high_x >= x0 - _MARGIN) & (low_z <= z1 + _MARGIN) & (high_z >= z0 - _MARGIN)
+            )
+            met.update(np.unique(owner[near]).tolist())
+        return sorted(index for index in met if index >= 0)
+
+    def entry(
+        self, sequence: Sequence, why: tuple[str, ...], findings: Iterable[Finding], changed: int | None
+    ) -> ProveOut:
+        """One entry of the list."""
+        view, own = self._view, self._rows[self._owner == sequence.index]
+        found = list(findings)
+        alone = not any(f.rule == "sequence-start-incomplete" for f in found)
+        restart = view.place(sequence.entry)
+        slow = ["Single block and the lowest rapid override from the restart to the first cut."]
+        if changed is not None and changed > sequence.entry:
+            line = view.place(changed).line
+            slow.append(f"Single block again at line {line}: {block_text(view.block(changed))}")
+        first = int(own[0]) if len(own) else None
+        return ProveOut(
+            restart,
+            block_text(view.block(sequence.entry)) if alone else "",
+            why,
+            tuple(slow),
+            self._distance(first),
+            self._reads(first),
+            tuple(dict.fromkeys(f.title for f in found if f.rule in _MEASURED)) or _sizes(why, found),
+        )
+
+    def _distance(self, row: int | None) -> str:
+        """What to check before the first cut."""
+        if row is None:
+            return "It cuts nothing: see that the way is free."
+        m, view = self._view.trace.moves, self._view
+        if m.bx0[row] or m.bz0[row] or m.bx1[row] or m.bz1[row]:
+            return (
+                "Where it starts to cut is known to the machine only: stop a hand's width before the part and measure."
+            )
+        x, z = int(m.x0[row]), int(m.z0[row])
+        told = []
+        stock = view.side.setup.stock if view.side.setup is not None else None
+        if stock is not None:
+            gap_z = z / TICKS_PER_MM - float(stock.face_z)
+            gap_x = abs(x) / TICKS_PER_MM - float(stock.diameter) / 2
+            told += [f"{millimetres(gap_z, view.units)} in front of the face of the raw piece"] if gap_z > 0 else []
+            told += [f"{millimetres(gap_x, view.units)} (on the radius) outside its diameter"] if gap_x > 0 else []
+        shown = f"X {coordinate('x', ('', x), view.units)} Z {coordinate('z', ('', z), view.units)}"
+        if not told:
+            return f"Stop at {shown}, where the first cut starts, and check that the tool stands clear of the part."
+        return f"Stop at {shown}, where the first cut starts, and check: it should stand {', '.join(told)}."
+
+    def _reads(self, row: int | None) -> tuple[str, ...]:
+        """What the control shows where the first cut starts."""
+        if row is None:
+            return ()
+        view, m = self._view, self._view.trace.moves
+        state = view.trace.states[int(m.state[row])]
+        bases, units = view.trace.bases, view.units
+        x, z = ((bases[int(b[row])] if b[row] else "", int(v[row])) for b, v in ((m.bx0, m.x0), (m.bz0, m.z0)))
+        return (
+            f"position X {coordinate('x', x, units)}, Z {coordinate('z', z, units)}",
+            _spindle(view, state, None if x[0] else x[1]),
+            f"feed {shop.feed(state.feed, state.feed_mode, units)}",
+            f"tool {_shown(state.tool)}, offset {_shown(state.offset)}, work offset {_shown(state.work_offset)}",
+        )
+
+
+def _sizes(why: tuple[str, ...], found: list[Finding]) -> tuple[str, ...]:
+    """What to measure where no single size is named."""
+    shown = any(f.rule in _SIZES for f in found) or any(reason.startswith("cuts a surface") for reason in why)
+    return ("the sizes that this tool cuts",) if shown else ()
+
+
+def _spindle(view: ProgramView, state: InForce, x: int | None) -> str:
+    said = shop.speed(state.speed, state.speed_mode, view.units)
+    sense = f", {state.sense}" if state.sense else ""
+    if state.speed_mode != "surface":
+        return f"spindle {said}{sense}"
+    turns = spindle_speed(state, x, view.machine) if x is not None else None
+    now = f", {turns:.0f} rev/min there" if turns is not None else ""
+    return f"spindle {said}{now}, clamp {shop.clamp(state.clamp)}{sense}"
+
+
+def _shown(value: object) -> str:
+    return shop.NOT_SET if value is None else str(value)
