@@ -107,6 +107,8 @@ def test_a_job_moved_to_the_other_lathe_of_the_demo_shop_names_the_profile(path:
     comparison = compared(data, data, machine("dock-lathe"), machine("north-lathe"))
     assert_explained(comparison, one_profile=False)
     assert all(effect.causes == (PROFILE,) for effect in comparison.effects)
+    if path.name != "base.nc":
+        return  # the report tries every key that differs: once for each part is enough
     report = review(data, data, machine("dock-lathe"), machine("north-lathe"))
     assert report.old_machine is not None
     assert report.old_machine.name == "north-lathe"

@@ -110,12 +110,12 @@ def rules(value: Any, where: str) -> None:
 
 FINDING = record(
     rule=RULE, revision=count(1), weight=one_of(*WEIGHTS), status=one_of(*STATUSES), title=text, why=text, watch=text,
-    before=maybe(text), after=maybe(text), causes=many(PLACE), effects=many(PLACE), extent=any_text, position=any_text,
+    before=maybe(text), after=maybe(text), causes=many(PLACE), effects=many(PLACE), extent=any_text, position=any_text, outside=many(count()),
 )  # fmt: skip
 
 CARD = record(
     findings=many(count()), places=many(PLACE), old=many(text), new=many(text),
-    words=many(record(old=maybe(text), new=maybe(text))), count=count(), touched=many(text),
+    words=many(record(old=maybe(text), new=maybe(text))), count=count(), touched=many(text), outside=many(count()),
 )  # fmt: skip
 
 FEATURE = record(
@@ -127,6 +127,14 @@ PART = record(
     certain=record(before=maybe(flag), after=flag),
     removed_mm3=record(before=maybe(matching("[0-9]+")), after=matching("[0-9]+")),
     features=many(FEATURE),
+)
+
+TOTAL = record(
+    proven=PROGRAM,
+    verdict=one_of(*VERDICTS),
+    sign_off=record(required=flag, reasons=many(text)),
+    findings=many(FINDING),
+    digest=DIGEST,
 )
 
 _COMMON: dict[str, Check] = {
@@ -156,6 +164,8 @@ _COMMON: dict[str, Check] = {
             measure=many(text),
         )
     ),
+    "outside": many(record(what=one_of("profile", "setup sheet"), key=text, before=maybe(text), after=maybe(text))),
+    "total": maybe(TOTAL),
     "challenge": many(record(place=text, word=text)),
     "tool_version": text,
     "caution": text,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 
 import click
@@ -12,7 +12,21 @@ import click
 from verifier.cli.ending import EXIT_LEAD, EXIT_SAME, EXIT_UNDETERMINED, JsonCommand, ending_well, write
 from verifier.cli.options import library_from, machine_from, policy_from, program_options, read_program, setup_from
 from verifier.findings import Weight
-from verifier.report import Reviewed, examined, reviewed, to_html, to_json, to_text
+from verifier.report import (
+    Reviewed,
+    ThreeWay,
+    examined,
+    reviewed,
+    three_way,
+    three_way_html,
+    three_way_json,
+    three_way_sarif,
+    three_way_text,
+    to_html,
+    to_json,
+    to_sarif,
+    to_text,
+)
 from verifier.source import VerifierError
 
 _FILE = click.Path(path_type=Path)
@@ -24,6 +38,10 @@ _FILE = click.Path(path_type=Path)
 @program_options
 @click.option("--old-machine", type=_FILE, help="Machine profile of the base, where it ran on another machine.")
 @click.option("--old-setup", type=_FILE, help="Setup sheet of the base, where it was another one.")
+@click.option(
+    "--proven", metavar="FILE", help="The revision last proven at the machine: the total change since it counts too."
+)
+@click.option("--came-back", metavar="FILE", help="What came back from the machine: tells apart who changed what.")
 @ending_well
 def compare_command(
     old: str,
@@ -32,6 +50,8 @@ def compare_command(
     old_machine: Path | None,
     setup: Path | None,
     old_setup: Path | None,
+    proven: str | None,
+    came_back: str | None,
     policy: Path | None,
     library: Path | None,
     form: str,
@@ -40,11 +60,31 @@ def compare_command(
 ) -> None:
     """Compare the program OLD with its revision NEW as the machine runs them. "-" is standard input.
 
+    OLD and NEW may be one file: this job on the other lathe (--old-machine), or with another setup sheet (--old-setup).
+
     Exit code: 3 undetermined, else 1 where a lead must sign, else 0; 2 for wrong usage or a file that is refused.
     """
-    if old == new == "-":
-        raise VerifierError("only one of the two programs can come from standard input", "name a file for the other")
+    if [old, new, proven, came_back].count("-") > 1:
+        raise VerifierError("only one of the programs can come from standard input", "name a file for the other")
     here = machine_from(machine)
+    if came_back is not None:
+        if old_machine or old_setup or proven:
+            raise VerifierError(
+                "--came-back is about one machine and one setup sheet",
+                "leave --old-machine, --old-setup and --proven out",
+            )
+        three = three_way(
+            read_program(old),
+            read_program(new),
+            read_program(came_back),
+            machine=here,
+            setup=setup_from(setup, here),
+            policy=policy_from(policy),
+            library=library_from(library),
+        )
+        inputs = (old, new, came_back, machine, setup, policy)
+        write(_THREE_WAY[form](three, everything), out, inputs)
+        sys.exit(_exit_of_three(three))
     there = machine_from(old_machine) if old_machine else None
     found = reviewed(
         read_program(old),
@@ -55,12 +95,28 @@ def compare_command(
         old_setup=setup_from(old_setup, there or here),
         policy=policy_from(policy),
         library=library_from(library),
+        proven=read_program(proven) if proven is not None else None,
     )
     report = found.report
-    _show(found, form, out, (old, new, machine, old_machine, setup, old_setup, policy), everything=everything)
+    _show(found, form, out, (old, new, proven, machine, old_machine, setup, old_setup, policy), everything=everything)
     if report.verdict == "undetermined":
         sys.exit(EXIT_UNDETERMINED)
     sys.exit(EXIT_LEAD if report.sign_off.required else EXIT_SAME)
+
+
+def _exit_of_three(found: ThreeWay) -> int:
+    """As for one report; what would be lost needs a lead, too."""
+    if any(report.verdict == "undetermined" for report in found.reports):
+        return EXIT_UNDETERMINED
+    return EXIT_LEAD if found.lost or found.edit.sign_off.required else EXIT_SAME
+
+
+_THREE_WAY: dict[str, Callable[[ThreeWay, bool], str]] = {
+    "text": lambda found, everything: three_way_text(found, everything=everything),
+    "json": lambda found, _: _dumped(three_way_json(found)),
+    "sarif": lambda found, _: _dumped(three_way_sarif(found)),
+    "html": lambda found, _: three_way_html(found),
+}
 
 
 @click.command("check", cls=JsonCommand)
@@ -95,12 +151,18 @@ def check_command(
     sys.exit(EXIT_LEAD if heavy else EXIT_SAME)
 
 
+def _dumped(value: object) -> str:
+    return json.dumps(value, indent=2, ensure_ascii=False)
+
+
 def _show(
     found: Reviewed, form: str, out: Path | None, inputs: Iterable[str | Path | None], *, everything: bool
 ) -> None:
     report = found.report
     if form == "json":
-        write(json.dumps(to_json(report), indent=2, ensure_ascii=False), out, inputs)
+        write(_dumped(to_json(report)), out, inputs)
+    elif form == "sarif":
+        write(_dumped(to_sarif(report)), out, inputs)
     elif form == "html":
         write(to_html(report, found.picture()), out, inputs)
     elif out is None:

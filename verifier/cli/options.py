@@ -9,10 +9,11 @@ from typing import ParamSpec, TypeVar
 
 import click
 
-from verifier.cli.ending import ending_well, refusing
+from verifier.cli.ending import echo_json, ending_well, refusing
 from verifier.control import Library, library_of
 from verifier.findings import Policy, default_policy, load_policy
 from verifier.machines import Machine, Setup, generic_lathe, load_machine, load_setup
+from verifier.report import report_schema
 from verifier.source import SIZE_LIMIT, Source, VerifierError, read_path, read_source
 from verifier.syntax import parse
 
@@ -20,6 +21,12 @@ P = ParamSpec("P")
 R = TypeVar("R")
 
 _FILE = click.Path(path_type=Path)
+
+
+def _show_schema(ctx: click.Context, _option: click.Parameter, wanted: bool) -> None:
+    if wanted:
+        echo_json(report_schema())
+        ctx.exit()
 
 
 def program_options(command: Callable[P, R]) -> Callable[P, R]:
@@ -34,10 +41,18 @@ def program_options(command: Callable[P, R]) -> Callable[P, R]:
         click.option(
             "--as",
             "form",
-            type=click.Choice(["text", "json", "html"]),
+            type=click.Choice(["text", "json", "sarif", "html"]),
             default="text",
             show_default=True,
             help="Form of the report.",
+        ),
+        click.option(
+            "--schema",
+            is_flag=True,
+            is_eager=True,
+            expose_value=False,
+            callback=_show_schema,
+            help="Print the JSON Schema of --as json and end.",
         ),
         click.option("--out", type=_FILE, help="Write the report to this file instead of the terminal."),
         click.option(

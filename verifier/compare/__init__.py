@@ -20,6 +20,8 @@ from verifier.compare.comparison import (
 from verifier.compare.differences import Difference, match
 from verifier.compare.edits import ADDED, CHANGED, MOVED, REMOVED, REPLACED, WORDING, Edit, Edits, Pairing, find_edits
 from verifier.compare.items import Item, Items, Place, items_of
+from verifier.compare.outside import Tried, try_keys
+from verifier.compare.outside_keys import Outside
 from verifier.compare.worddiff import WordChange, same_value, word_changes
 
 __all__ = [
@@ -40,10 +42,12 @@ __all__ = [
     "Effect",
     "Item",
     "Items",
+    "Outside",
     "Pairing",
     "Place",
     "Side",
     "Switched",
+    "Tried",
     "WordChange",
     "compare",
     "find_edits",
@@ -52,5 +56,6 @@ __all__ = [
     "match",
     "same_value",
     "side",
+    "try_keys",
     "word_changes",
 ]

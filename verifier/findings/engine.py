@@ -47,7 +47,7 @@ def judge_one(side: Side, policy: Policy) -> tuple[Finding, ...]:
     found: list[Finding] = []
     for rule in program_rules():
         try:
-            hazards = _hazards(rule, side, "new", policy)
+            hazards = hazards_of(rule, side, "new", policy)
         except Exception as error:
             found.append(_failed(rule, error))
             continue
@@ -128,7 +128,7 @@ def _failed(rule: Rule, error: Exception) -> Finding:
 Found = tuple[ProgramView, Hazard, str]
 
 
-def _hazards(rule: ProgramRule, side: Side, name: str, policy: Policy) -> list[Found]:
+def hazards_of(rule: ProgramRule, side: Side, name: str, policy: Policy) -> list[Found]:
     """The hazards of one side: those with the skips off, then those that only another switch position has."""
     if rule.house and rule.house not in policy.house:
         return []
@@ -155,8 +155,8 @@ def _once(hazards: Iterable[Hazard]) -> Iterable[Hazard]:
 
 def _run_program(rule: ProgramRule, view: ChangeView, policy: Policy) -> list[Finding]:
     try:
-        old = _hazards(rule, view.comparison.old, "old", policy)
-        new = _hazards(rule, view.comparison.new, "new", policy)
+        old = hazards_of(rule, view.comparison.old, "old", policy)
+        new = hazards_of(rule, view.comparison.new, "new", policy)
     except Exception as error:
         return [_failed(rule, error)]
     pairs, gone, come = _matched(old, new, view.comparison.edits.alignment.old_to_new.tolist())
@@ -277,4 +277,4 @@ def _harmless(view: ChangeView, found: Iterable[Finding]) -> tuple[Edit, ...]:
     return tuple(edit for edit in view.edits if edit.index not in told)
 
 
-__all__ = ["CHANGED", "FAILED", "WORDING", "CoveredView", "Judgement", "judge", "judge_one"]
+__all__ = ["CHANGED", "FAILED", "WORDING", "CoveredView", "Judgement", "hazards_of", "judge", "judge_one"]

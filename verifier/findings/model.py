@@ -67,3 +67,5 @@ class Finding:
     """How far it reaches, in words ("28 moves in N1, 412 mm of cut")."""
     position: str = ""
     """The switch position it needs ("" = block skips off)."""
+    outside: tuple[int, ...] = ()
+    """The keys of profile and setup sheet that made it, as indices into those that differ; none where the text did."""

@@ -1,4 +1,4 @@
-"""Takes two programs (or one), a machine, a setup sheet and a policy; gives the change report and its forms: text, JSON, HTML.
+"""Takes two programs (or one), a machine, a setup sheet and a policy; gives the change report and its forms: text, JSON, SARIF, HTML.
 
 Never stores anything and never talks to a machine's folder.
 """
@@ -22,8 +22,12 @@ from verifier.report.change_report import (
 from verifier.report.html_form import MARKS, to_html
 from verifier.report.json_form import CAUTION, digest_of, error_json, rules_digest, to_json
 from verifier.report.review import Reviewed, examine, examined, review, reviewed
+from verifier.report.sarif_form import to_sarif
+from verifier.report.schema import report_schema
 from verifier.report.seen import ToBeSeen, to_be_seen
 from verifier.report.text import print_report, to_text
+from verifier.report.three_way import Changed, ThreeWay, three_way
+from verifier.report.three_way_forms import three_way_html, three_way_json, three_way_sarif, three_way_text
 from verifier.report.web import prepare, web_bytes, web_names
 
 __all__ = [
@@ -34,6 +38,7 @@ __all__ = [
     "BlockRow",
     "Card",
     "ChangeReport",
+    "Changed",
     "Named",
     "NotChecked",
     "ProgramFacts",
@@ -41,6 +46,7 @@ __all__ = [
     "SequenceTime",
     "SignOffNeed",
     "Stretch",
+    "ThreeWay",
     "TimeReport",
     "ToBeSeen",
     "WordingChange",
@@ -51,12 +57,19 @@ __all__ = [
     "examined",
     "prepare",
     "print_report",
+    "report_schema",
     "review",
     "reviewed",
     "rules_digest",
+    "three_way",
+    "three_way_html",
+    "three_way_json",
+    "three_way_sarif",
+    "three_way_text",
     "to_be_seen",
     "to_html",
     "to_json",
+    "to_sarif",
     "to_text",
     "web_bytes",
     "web_names",

@@ -38,8 +38,24 @@ def cards(change: ChangeView, findings: Sequence[Finding], touched: Iterable[Tou
     for edit_ in change.edits:
         together.setdefault(members.get(edit_.index, edit_.index), []).append(edit_)
     made = [_card(change, together[group], numbers, touches) for group, numbers in of_edit.items()]
-    made += [Card((number,), findings[number].causes, (), (), (), 0, ()) for number in loose]
+    made += _loose(findings, loose)
     return tuple(sorted(made, key=lambda card: _order(card, findings)))
+
+
+def _loose(findings: Sequence[Finding], numbers: Iterable[int]) -> list[Card]:
+    """Cards of what no edit did: one for all that the same keys of profile and setup sheet made, else one for each finding."""
+    together: dict[tuple[object, ...], list[int]] = {}
+    for number in numbers:
+        keys = findings[number].outside
+        together.setdefault(keys or ("alone", number), []).append(number)
+    return [
+        Card(
+            tuple(found),
+            findings[found[0]].causes if not findings[found[0]].outside else (),
+            (), (), (), 0, (), findings[found[0]].outside,
+        )
+        for found in together.values()
+    ]  # fmt: skip
 
 
 def _order(card: Card, findings: Sequence[Finding]) -> tuple[object, ...]:

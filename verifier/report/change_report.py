@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from verifier.compare import Outside
 from verifier.findings import Finding, Place
 from verifier.findings.touched import Touched
 from verifier.report.part_report import PartReport
@@ -67,6 +68,8 @@ class Card:
     words: tuple[WordRow, ...]
     count: int
     touched: tuple[str, ...]
+    outside: tuple[int, ...] = ()
+    """Indices of the keys of profile and setup sheet, where no edit is behind it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,6 +143,17 @@ class Named:
 
 
 @dataclass(frozen=True, slots=True)
+class Total:
+    """What changed since the revision last proven at the machine: its verdict, what needs a lead, what is new since then, its own digest."""
+
+    proven: ProgramFacts
+    verdict: str
+    sign_off: SignOffNeed
+    findings: tuple[Finding, ...]
+    digest: str
+
+
+@dataclass(frozen=True, slots=True)
 class ChangeReport:
     """Everything that was computed. `verdict` and `old` are None for a program without a base."""
 
@@ -164,6 +178,10 @@ class ChangeReport:
     """The base's own setup sheet; None where it is that of the new side."""
     policy: Named
     rules: Mapping[str, int]
+    outside: tuple[Outside, ...]
+    """The keys in which the profiles and the setup sheets of both sides differ."""
+    total: Total | None
+    """The total change since the revision last proven there; None where it is the base, or none is known."""
     alike: float | None
     """Share of the larger program's blocks that have a like partner; None without a base."""
     challenge: tuple[tuple[str, str], ...]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from verifier.findings import Finding, Status, Weight
 from verifier.report.change_report import ChangeReport
 from verifier.report.json_form import CAUTION
-from verifier.report.text import where_of, wording_counts
+from verifier.report.text import also_of, keys_told, outside_of, total_told, where_told, wording_counts
 from verifier.report.web import environment, web_file
 
 
@@ -22,8 +22,10 @@ def to_html(report: ChangeReport, picture: str = "") -> str:
             style=web_file("static/report.css") + web_file("static/cards.css"),
             cards=[
                 {
-                    "where": where_of(card.places, card.count),
+                    "where": where_told(report, card),
                     "card": card,
+                    "also": also_of(report, card),
+                    "keys": keys_told(report, card),
                     "findings": [report.findings[k] for k in card.findings],
                     "weight": report.findings[card.findings[0]].weight if card.findings else None,
                 }
@@ -31,6 +33,8 @@ def to_html(report: ChangeReport, picture: str = "") -> str:
             ],
             hazards=list(report.findings) if report.verdict is None else standing,
             gone=gone,
+            outside=outside_of(report),
+            total=total_told(report),
             wording=wording_counts(report),
             watch=_watch(report),
             caution=CAUTION,

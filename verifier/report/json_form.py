@@ -16,6 +16,7 @@ from verifier.report.change_report import (
     NotChecked,
     ProgramFacts,
     ProveOut,
+    Total,
     WordingChange,
 )
 from verifier.report.part_report import PartReport
@@ -61,6 +62,8 @@ def _body(report: ChangeReport) -> dict[str, Any]:
         "old_setup": _named(report.old_setup),
         "policy": _named(report.policy),
         "rules": {"digest": rules_digest(report), "revisions": dict(report.rules)},
+        "outside": [{"what": k.what, "key": k.key, "before": k.before, "after": k.after} for k in report.outside],
+        "total": _total(report.total),
         "alike": None if report.alike is None else f"{report.alike:.3f}",
         "prove_out": [_prove_out(entry) for entry in report.prove_out],
         "challenge": [{"place": place_, "word": word} for place_, word in report.challenge],
@@ -97,6 +100,19 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "effects": [place(p) for p in finding.effects],
         "extent": finding.extent,
         "position": finding.position,
+        "outside": list(finding.outside),
+    }
+
+
+def _total(total: Total | None) -> dict[str, Any] | None:
+    if total is None:
+        return None
+    return {
+        "proven": _program(total.proven),
+        "verdict": total.verdict,
+        "sign_off": {"required": total.sign_off.required, "reasons": list(total.sign_off.reasons)},
+        "findings": [_finding(finding) for finding in total.findings],
+        "digest": total.digest,
     }
 
 
@@ -109,6 +125,7 @@ def _card(card: Card) -> dict[str, Any]:
         "words": [{"old": w.old, "new": w.new} for w in card.words],
         "count": card.count,
         "touched": list(card.touched),
+        "outside": list(card.outside),
     }
 
 
@@ -182,6 +199,8 @@ def digest_of(report: ChangeReport) -> str:
     for side in ("old", "new"):
         if body[side] is not None:
             del body[side]["name"]
+    if body["total"] is not None:
+        del body["total"]["proven"]["name"]
     return sha256(rfc8785.dumps(body)).hexdigest()
 
 

@@ -6,8 +6,9 @@ import gc
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from typing import Any
 
-from verifier.compare import SAME, UNDETERMINED, Comparison, Side, compare, levels_of, side
+from verifier.compare import SAME, UNDETERMINED, Comparison, Side, compare, levels_of, side, try_keys
 from verifier.control import Library, Trace
 from verifier.findings import (
     FAILED,
@@ -22,6 +23,7 @@ from verifier.findings import (
     judge,
     judge_one,
     revisions,
+    with_outside,
 )
 from verifier.findings.touched import Touched, summary, touched
 from verifier.machines import Machine, Setup, generic_lathe
@@ -34,6 +36,7 @@ from verifier.report.change_report import (
     NotChecked,
     ProgramFacts,
     SignOffNeed,
+    Total,
 )
 from verifier.report.clock import time_report
 from verifier.report.json_form import digest_of
@@ -78,15 +81,17 @@ def review(
     policy: Policy | None = None,
     library: Library | None = None,
     old_library: Library | None = None,
+    proven: bytes | Source | Program | None = None,
 ) -> ChangeReport:
     """Compare a revision with its base as the machine runs them.
 
-    `machine` defaults to the generic lathe; `old_machine`, `old_setup`, `old_library` to the same as the new side. Raises
-    SourceRefused for bytes that are no program and MachineError for a machine that cannot be executed yet.
+    `machine` defaults to the generic lathe; `old_machine`, `old_setup`, `old_library` to the same as the new side. `proven` is the revision
+    last proven at the machine: the report tells the total change since it too, and what that needs. Raises SourceRefused for bytes that are
+    no program and MachineError for a machine that cannot be executed yet.
     """
     return reviewed(
         old, new, machine=machine, old_machine=old_machine, setup=setup, old_setup=old_setup, policy=policy,
-        library=library, old_library=old_library,
+        library=library, old_library=old_library, proven=proven,
     ).report  # fmt: skip
 
 
@@ -102,27 +107,27 @@ def reviewed(
     policy: Policy | None = None,
     library: Library | None = None,
     old_library: Library | None = None,
+    proven: bytes | Source | Program | None = None,
 ) -> Reviewed:
     """As `review`; beside the report what it was made of, for a picture."""
     machine = machine or generic_lathe()
     policy = (policy or default_policy()).at(machine.name)
     before, after = _program(old, "old"), _program(new, "new")
-    levels = tuple(sorted({*levels_of(before), *levels_of(after)}))
-    sides = (
-        side(before, old_machine or machine, setup=old_setup or setup, library=old_library or library, levels=levels),
-        side(after, machine, setup=setup, library=library, levels=levels),
-    )
+    there = (old_machine or machine, old_setup or setup, old_library or library)
+    sides = _sides((before, *there), (after, machine, setup, library))
     comparison = compare(*sides)
     judgement = judge(comparison, policy)
+    tried = try_keys(comparison, library)
+    findings = with_outside(judgement.findings, tried, policy)
     change = ChangeView(comparison, policy)
     touches = touched(change)
     report = ChangeReport(
         verdict=comparison.verdict,
         position=comparison.position,
         levels=_levels(comparison),
-        sign_off=_sign_off(judgement.findings, touches, policy, comparison),
-        findings=judgement.findings,
-        cards=cards(change, judgement.findings, touches),
+        sign_off=_sign_off(findings, touches, policy, comparison),
+        findings=findings,
+        cards=cards(change, findings, touches),
         touched=touches,
         wording=wording(change, judgement.harmless),
         unchecked=_unchecked(change.views()),
@@ -137,14 +142,48 @@ def reviewed(
         old_setup=Named(old_setup.name, old_setup.digest) if old_setup else None,
         policy=Named(policy.name, policy.digest),
         rules=revisions(),
+        outside=tried.keys,
+        total=None,
         alike=_alike(comparison),
         challenge=challenge(change),
         tool_version=VERSION,
         digest="",
         prove_out=prove_out(change, judgement.findings),
     )
+    report = _with_total(report, proven, after, machine=machine, setup=setup, policy=policy, library=library)
     report = replace(report, digest=digest_of(report))
     return Reviewed(report, lambda: picture_of_change(change, report.cards, report.findings))
+
+
+Given = tuple[Program, Machine, Setup | None, Library | None]
+
+
+def _sides(old: Given, new: Given) -> tuple[Side, Side]:
+    """Both programs executed, under the skip levels of either."""
+    levels = tuple(sorted({*levels_of(old[0]), *levels_of(new[0])}))
+    before, after = (
+        side(program, machine, setup=setup, library=library, levels=levels)
+        for program, machine, setup, library in (old, new)
+    )
+    return before, after
+
+
+def _with_total(
+    report: ChangeReport, proven: bytes | Source | Program | None, new: Program, **around: Any
+) -> ChangeReport:
+    """The report with the total change since the proven revision, where that is another one than the base."""
+    if proven is None or report.old is None:
+        return report
+    last = _program(proven, "proven")
+    if last.source.sha256 == report.old.sha256:
+        return report
+    whole = review(last, new, **around)
+    assert whole.old is not None and whole.verdict is not None
+    fresh = tuple(f for f in whole.findings if f.status in (Status.CHANGE, Status.NEW))
+    needed = [f"since the proven revision: {reason}" for reason in whole.sign_off.reasons]
+    reasons = tuple(dict.fromkeys((*report.sign_off.reasons, *needed)))
+    total = Total(whole.old, whole.verdict, whole.sign_off, fresh, whole.digest)
+    return replace(report, total=total, sign_off=SignOffNeed(bool(reasons), reasons))
 
 
 def examine(
@@ -196,6 +235,8 @@ def examined(
         old_setup=None,
         policy=Named(policy.name, policy.digest),
         rules=revisions(),
+        outside=(),
+        total=None,
         alike=None,
         challenge=first_challenge(read),
         tool_version=VERSION,

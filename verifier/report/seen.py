@@ -48,7 +48,9 @@ def to_be_seen(report: Mapping[str, Any]) -> tuple[ToBeSeen, ...]:
 
 
 def _name(finding: Mapping[str, Any]) -> str:
-    text = json.dumps(finding, ensure_ascii=True, sort_keys=True, separators=(",", ":"))
+    # Names stay as they were before a report could say "outside", where there is nothing of it to say.
+    told = {key: value for key, value in finding.items() if key != "outside" or value}
+    text = json.dumps(told, ensure_ascii=True, sort_keys=True, separators=(",", ":"))
     return sha256(text.encode()).hexdigest()[:_LENGTH]
 
 

@@ -16,6 +16,8 @@ from verifier.source import visible
 
 CARDS = 7
 """The first screen holds at most seven cards."""
+KEYS = 3
+"""So many keys of profile or setup sheet stand at the head of a card."""
 WIDTH = 110
 _STYLE = {Weight.CRITICAL: "bold", Weight.MAJOR: "bold", Weight.MINOR: ""}
 _MARK = {Weight.CRITICAL: "!!!", Weight.MAJOR: "!! ", Weight.MINOR: "!  "}
@@ -51,6 +53,8 @@ def _lines(report: ChangeReport, *, everything: bool, brief: bool) -> Iterable[s
         yield from _card_part(report, everything=everything)
         standing = [f for f in report.findings if f.status is Status.STANDING]
         gone = [f for f in report.findings if f.status is Status.GONE and not f.edits]
+        yield from _total(report)
+        yield from _outside(report, everything=everything)
         yield from _hazards("STOOD BEFORE, STILL THERE", standing, everything=everything)
         yield from _hazards("GONE", gone, everything=everything)
         yield from _wording(report)
@@ -64,6 +68,7 @@ def _lines(report: ChangeReport, *, everything: bool, brief: bool) -> Iterable[s
     yield from _time(report)
     yield ""
     yield from _wrapped(CAUTION, "")
+    yield f"Report {report.digest} · version {report.tool_version}"
 
 
 def _head(report: ChangeReport) -> Iterable[str | Text]:
@@ -124,10 +129,13 @@ def _card(report: ChangeReport, number: int, card: Card, told: Mapping[int, int]
     findings = [report.findings[k] for k in card.findings if k not in told and not _said(report.findings[k], there)]
     again = [report.findings[k].rule for k in card.findings if k not in told and _said(report.findings[k], there)]
     shared = [f"{report.findings[k].rule} as under [{told[k]}]" for k in card.findings if k in told]
-    where = where_of(card.places, card.count)
+    where = where_told(report, card)
     heaviest = report.findings[card.findings[0]].weight if card.findings else None
     title = f"[{number}] {where}" + (f"   {heaviest.upper()}" if heaviest else "   touched words only")
-    yield Text(title, style="bold")
+    for line in _wrapped(title, "", "    "):
+        yield Text(line, style="bold")
+    for text in keys_told(report, card):
+        yield from _wrapped(text, "    ", "      ")
     moved = card.old == card.new
     if moved and card.old:
         yield "    the same blocks, at another place:"
@@ -146,6 +154,9 @@ def _card(report: ChangeReport, number: int, card: Card, told: Mapping[int, int]
     shared += [f"new with it: {rule}" for rule in again]
     if shared:
         yield from _wrapped("also " + ", ".join(dict.fromkeys(shared)), "    ", "        ")
+    also = also_of(report, card)
+    if also:
+        yield from _wrapped(f"made by these as well: {also}", "    ", "        ")
     if card.touched:
         yield from _wrapped("touched: " + touched_words(card.touched), "    ", "        ")
 
@@ -183,6 +194,76 @@ def _line(finding: Finding) -> str:
     extent = f" [{finding.extent}]" if finding.extent else ""
     position = f" (only with {finding.position})" if finding.position else ""
     return visible(f"{status}{finding.title}{extent}{position}  <{finding.rule}>")
+
+
+def total_told(report: ChangeReport) -> tuple[str, list[Finding]]:
+    """The total change since the proven revision in a sentence, and the findings that the change from the base alone does not have."""
+    total = report.total
+    if total is None:
+        return "", []
+    here = {(finding.rule, finding.title) for finding in report.findings if finding.status is not Status.STANDING}
+    more = [finding for finding in total.findings if (finding.rule, finding.title) not in here]
+    sign = "a lead must sign for it" if total.sign_off.required else "no sign-off needed for it by this policy"
+    name = f"{total.proven.name} {total.proven.sha256[:12]}, check code {total.proven.check_code}"
+    return visible(f"against {name}: {total.verdict}; {sign}"), more
+
+
+def _total(report: ChangeReport) -> Iterable[str | Text]:
+    told, more = total_told(report)
+    if not told:
+        return
+    yield ""
+    yield Text("TOTAL CHANGE SINCE THE REVISION LAST PROVEN THERE", style="bold")
+    yield from _wrapped(told, "  ", "    ")
+    for finding in more:
+        place = f"line {finding.causes[0].line}: " if finding.causes else ""
+        yield from _wrapped(f"{_MARK[finding.weight]} {place}{_line(finding)}", "  ", "      ")
+
+
+def where_told(report: ChangeReport, card: Card) -> str:
+    """Where what a card tells of comes from, in words: places in the text, or the names of keys outside it."""
+    if not card.outside:
+        return where_of(card.places, card.count)
+    names: dict[str, list[str]] = {}
+    for k in card.outside:
+        names.setdefault(report.outside[k].what, []).append(report.outside[k].key)
+    return visible(" · ".join(f"{what}: {_some(keys)}" for what, keys in names.items()))
+
+
+def _some(keys: list[str]) -> str:
+    return ", ".join(keys[:KEYS]) + (f" or one of {len(keys) - KEYS} more keys" if len(keys) > KEYS else "")
+
+
+def keys_told(report: ChangeReport, card: Card) -> list[str]:
+    """The keys that a card is about with their values, so many as stand at its head."""
+    return [visible(report.outside[k].values) for k in card.outside[: 2 * KEYS]]
+
+
+def also_of(report: ChangeReport, card: Card) -> str:
+    """The keys outside the texts that do the same as an edit at its places, in words."""
+    keys = {k for index in card.findings for k in report.findings[index].outside} - {*card.outside}
+    return visible(" · ".join(report.outside[k].told for k in sorted(keys)))
+
+
+def outside_of(report: ChangeReport) -> tuple[list[str], list[str]]:
+    """The keys of profile and setup sheet that differ, in words: those that something is told of, and the others."""
+    used = {k for finding in report.findings for k in finding.outside}
+    told = [visible(key.told) for key in report.outside]
+    return [t for k, t in enumerate(told) if k in used], [t for k, t in enumerate(told) if k not in used]
+
+
+def _outside(report: ChangeReport, *, everything: bool) -> Iterable[str | Text]:
+    used, idle = outside_of(report)
+    if not report.outside:
+        return
+    yield ""
+    yield Text(f"DIFFERENT OUTSIDE THE TEXTS ({len(report.outside)})", style="bold")
+    for text in used:
+        yield from _wrapped(f"- {text}", "  ", "    ")
+    for text in idle if everything else ():
+        yield from _wrapped(f"- no finding comes from it: {text}", "  ", "    ")
+    if idle and not everything:
+        yield f"  ... and {len(idle)} key{'s' if len(idle) > 1 else ''} from which no finding comes (shown with --all)"
 
 
 def where_of(places: tuple[Place, ...], count: int) -> str:

@@ -14,6 +14,8 @@ from verifier.source import StoreError
 
 Json = dict[str, Any]
 _TRIES = 5
+KEYS = 3
+"""So many keys of profile or setup sheet stand at the head of a card."""
 _NEW = (Status.CHANGE, Status.NEW)
 
 
@@ -26,6 +28,7 @@ class Shown:
     cards: tuple[Json, ...]
     hazards: tuple[Json, ...]
     gone: tuple[Json, ...]
+    outside: tuple[tuple[str, ...], tuple[str, ...]]
     wording: tuple[tuple[str, int], ...]
     watch: tuple[tuple[str, tuple[str, ...]], ...]
     ticks: tuple[ToBeSeen, ...]
@@ -51,19 +54,47 @@ def _shown(facts: ReportFacts) -> Shown:
     return Shown(
         facts,
         report,
-        tuple(_card(card, findings) for card in report["cards"]),
+        tuple(_card(card, findings, report.get("outside", [])) for card in report["cards"]),
         tuple(findings if first else (f for f in findings if f["status"] == Status.STANDING)),
         gone,
+        _outsides(report),
         _wording(report),
         _watch(findings),
         to_be_seen(report),
     )
 
 
-def _card(card: Json, findings: list[Json]) -> Json:
+def _card(card: Json, findings: list[Json], outside: list[Json]) -> Json:
     members = [findings[index] for index in card["findings"]]
-    where = _where(card["places"], card["count"])
-    return {"card": card, "findings": members, "where": where, "weight": members[0]["weight"] if members else None}
+    where = _outside(card, outside) or _where(card["places"], card["count"])
+    keys = {k for finding in members for k in finding.get("outside", ())} - {*card.get("outside", ())}
+    also = " · ".join(_key_told(outside[k]) for k in sorted(keys))
+    return {
+        "card": card,
+        "findings": members,
+        "where": where,
+        "also": also,
+        "keys": [_key_told(outside[k]) for k in card.get("outside", ())][: 2 * KEYS],
+        "weight": members[0]["weight"] if members else None,
+    }
+
+
+def _outside(card: Json, outside: list[Json]) -> str:
+    """The keys of the profile or the setup sheet that a card is about, by name; reports of earlier versions know none."""
+    keys = [outside[k] for k in card.get("outside", ())]
+    told = [f"{key['what']}: {key['key']}" for key in keys[:KEYS]]
+    return ", ".join(told) + (f" or one of {len(keys) - KEYS} more keys" if len(keys) > KEYS else "")
+
+
+def _key_told(key: Json) -> str:
+    return f"{key['what']}, {key['key']}: was {key['before'] or 'not there'}; now {key['after'] or 'not there'}"
+
+
+def _outsides(report: Json) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """The keys that differ outside the texts, in words: those that something is told of, and the others."""
+    used = {k for finding in report["findings"] for k in finding.get("outside", ())}
+    told = [_key_told(key) for key in report.get("outside", ())]
+    return tuple(t for k, t in enumerate(told) if k in used), tuple(t for k, t in enumerate(told) if k not in used)
 
 
 def _where(places: list[Json], count: int) -> str:

@@ -1,0 +1,217 @@
+"""The report as SARIF 2.1.0 (OASIS Standard, Errata 01), for tools that show findings beside the text.
+
+Rules with their levels, results with the status they have against the base, places counted in characters, sequences as logical locations.
+Paths are those that were given, relative or none: no folder of this computer is told. What was not checked is a notification, so that a run
+that could not look everywhere says so (3.58).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from hashlib import sha256
+from pathlib import PurePath, PureWindowsPath
+from typing import Any
+from urllib.parse import quote
+
+from verifier.findings import Finding, Place, Status, Weight, all_rules
+from verifier.report.change_report import ChangeReport, NotChecked, ProgramFacts
+from verifier.report.json_form import CAUTION
+
+SARIF_VERSION = "2.1.0"
+SARIF_SCHEMA = "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json"
+
+LEVELS = {Weight.CRITICAL: "error", Weight.MAJOR: "warning", Weight.MINOR: "note"}
+"""3.27.10: a note is "a minor problem or an opportunity to improve the code"."""
+STATES = {Status.CHANGE: "new", Status.NEW: "new", Status.STANDING: "unchanged", Status.GONE: "absent"}
+"""3.27.24: against the base that the revision is compared with."""
+
+
+def to_sarif(report: ChangeReport) -> dict[str, Any]:
+    """The report as one SARIF log with one run."""
+    rules = sorted({finding.rule for finding in report.findings})
+    return {"$schema": SARIF_SCHEMA, "version": SARIF_VERSION, "runs": [_run(report, rules)]}
+
+
+def _run(report: ChangeReport, rules: Sequence[str]) -> dict[str, Any]:
+    artifacts = _Artifacts(report)
+    return {
+        "tool": {
+            "driver": {
+                "name": "verifier",
+                "version": report.tool_version,
+                "shortDescription": {"text": "Compares revisions of CNC programs as the machine runs them."},
+                "fullDescription": {"text": CAUTION},
+                "rules": _rules(rules),
+                "notifications": [
+                    {
+                        "id": "not-checked",
+                        "shortDescription": {"text": "Something could not be computed or rests on an assumption."},
+                        "defaultConfiguration": {"level": "warning"},
+                    }
+                ],
+            }
+        },
+        "columnKind": "unicodeCodePoints",
+        "newlineSequences": ["\r\r\n", "\n\r\r", "\r\n", "\n\r", "\n", "\r"],
+        "invocations": [
+            {
+                # The run did what it was asked to; what it could not look at is told one by one.
+                "executionSuccessful": True,
+                "toolExecutionNotifications": [_notification(entry, artifacts) for entry in report.unchecked],
+            }
+        ],
+        "artifacts": artifacts.listed(),
+        "logicalLocations": artifacts.sequences(),
+        "results": [_result(finding, rules, artifacts, prints) for finding, prints in _fingerprinted(report.findings)],
+        "properties": _properties(report),
+    }
+
+
+def _rules(rules: Iterable[str]) -> list[dict[str, Any]]:
+    known = {rule.id: rule for rule in all_rules()}
+    found = []
+    for name in rules:
+        rule = known.get(name)
+        if rule is None:  # a rule that broke off has no page of its own
+            text = {"text": "A rule could not be computed."}
+            found.append(
+                {"id": name, "shortDescription": text, "defaultConfiguration": {"level": LEVELS[Weight.CRITICAL]}}
+            )
+            continue
+        found.append(
+            {
+                "id": rule.id,
+                "shortDescription": {"text": rule.title},
+                "fullDescription": {"text": rule.why()},
+                "help": {"text": f"At the machine: {rule.watch}"},
+                "defaultConfiguration": {"level": LEVELS[rule.weight]},
+                "properties": {"revision": rule.revision, "weight": str(rule.weight)},
+            }
+        )
+    return found
+
+
+class _Artifacts:
+    """The two programs of a report as files of a run, and their sequences as logical locations."""
+
+    def __init__(self, report: ChangeReport) -> None:
+        self._sides = {side: facts for side, facts in (("old", report.old), ("new", report.new)) if facts is not None}
+        self._index = {side: index for index, side in enumerate(self._sides)}
+        self._names = _names(self._sides)
+        places = [p for f in report.findings for p in (*f.causes, *f.effects)]
+        places += [entry.place for entry in report.unchecked if entry.place is not None]
+        self._sequences = {
+            key: index for index, key in enumerate(dict.fromkeys((p.side, p.label) for p in places if p.label))
+        }
+
+    def listed(self) -> list[dict[str, Any]]:
+        """The programs, in the order of their indices."""
+        return [
+            {
+                "location": {"uri": self._names[side]},
+                "hashes": {"sha-256": facts.sha256},
+                "roles": ["analysisTarget"] if side == "new" else ["referencedOnCommandLine"],
+                "description": {"text": "the base" if side == "old" else "the revision"},
+            }
+            for side, facts in self._sides.items()
+        ]
+
+    def sequences(self) -> list[dict[str, Any]]:
+        """The sequences that something is told of, each with the program it is in."""
+        return [
+            {"name": label, "fullyQualifiedName": f"{side}/{label}", "kind": "sequence"}
+            for side, label in self._sequences
+        ]
+
+    def location(self, place: Place) -> dict[str, Any]:
+        """A place: one point in a program, and the sequence that it is in."""
+        found: dict[str, Any] = {
+            "physicalLocation": {
+                "artifactLocation": {"uri": self._names[place.side], "index": self._index[place.side]},
+                "region": {"startLine": place.line, "startColumn": place.column},
+            }
+        }
+        if place.label:
+            found["logicalLocations"] = [{"index": self._sequences[place.side, place.label], "name": place.label}]
+        return found
+
+
+def _names(sides: dict[str, ProgramFacts]) -> dict[str, str]:
+    """A relative URI for each program: the path as given where it is relative and stays inside, else its last part; never twice the same."""
+    found: dict[str, str] = {}
+    for side, facts in sides.items():
+        given = facts.name
+        windows = PureWindowsPath(given)
+        pure = windows if windows.drive or "\\" in given else PurePath(given)
+        outside = pure.is_absolute() or bool(windows.drive) or ".." in pure.parts
+        parts = pure.parts[-1:] if outside else pure.parts
+        name = quote("/".join(parts), safe="/") or side
+        found[side] = name if name not in found.values() else f"{side}/{name}"
+    return found
+
+
+def _result(finding: Finding, rules: Sequence[str], artifacts: _Artifacts, fingerprint: str) -> dict[str, Any]:
+    texts = [finding.title if finding.title.endswith(".") else f"{finding.title}."]
+    if finding.extent:
+        texts.append(f"{finding.extent}.")
+    if finding.position:
+        texts.append(f"Only with {finding.position}.")
+    found: dict[str, Any] = {
+        "ruleId": finding.rule,
+        "ruleIndex": rules.index(finding.rule),
+        "kind": "fail",
+        "level": LEVELS[finding.weight],
+        "message": {"text": " ".join(texts)},
+        "baselineState": STATES[finding.status],
+        "partialFingerprints": {"finding/v1": fingerprint},
+        "locations": [artifacts.location(place) for place in finding.causes],
+        "properties": {
+            "weight": str(finding.weight),
+            "status": str(finding.status),
+            "before": finding.before,
+            "after": finding.after,
+            "watch": finding.watch,
+        },
+    }
+    if finding.effects:
+        found["relatedLocations"] = [
+            {**artifacts.location(place), "id": index, "message": {"text": "It shows here."}}
+            for index, place in enumerate(dict.fromkeys(finding.effects), start=1)
+        ]
+    return found
+
+
+def _fingerprinted(findings: Iterable[Finding]) -> Iterable[tuple[Finding, str]]:
+    """Each finding with what it is known by from run to run: rule, sequence and title, never a line; told apart by number where all agree."""
+    seen: dict[str, int] = {}
+    for finding in findings:
+        label = finding.causes[0].label if finding.causes else ""
+        text = "\n".join((finding.rule, label, finding.title, finding.position))
+        seen[text] = seen.get(text, 0) + 1
+        yield finding, sha256(f"{text}\n{seen[text]}".encode()).hexdigest()
+
+
+def _notification(entry: NotChecked, artifacts: _Artifacts) -> dict[str, Any]:
+    times = f" ({entry.count} times)" if entry.count > 1 else ""
+    found: dict[str, Any] = {
+        "descriptor": {"id": "not-checked", "index": 0},
+        "level": "warning",
+        "message": {"text": f"Not checked: {entry.what}: {entry.reason}{times}"},
+    }
+    if entry.place is not None:
+        found["locations"] = [artifacts.location(entry.place)]
+    return found
+
+
+def _properties(report: ChangeReport) -> dict[str, Any]:
+    """What the standard has no field for: the verdict, the sign-off, and the digests that the report stands on."""
+    return {
+        "verdict": report.verdict,
+        "signOff": {"required": report.sign_off.required, "reasons": list(report.sign_off.reasons)},
+        "machine": report.machine.name,
+        "setup": report.setup.name if report.setup else None,
+        "policy": report.policy.name,
+        "touched": [touch.text for touch in report.touched],
+        "digest": report.digest,
+        "caution": CAUTION,
+    }
