@@ -122,6 +122,16 @@ _DEFS: dict[str, Schema] = {
         findings=_list(_ref("finding")),
         digest=_ref("digest"),
     ),
+    "prove_out": _object(
+        start=_text("where to start, in words"),
+        restart=_ref("place"),
+        alone={"type": "boolean", "description": "whether the sequence can be started there alone"},
+        why=_list(_text()),
+        slow=_list(_text("where to use single block and low rapid")),
+        distance=_any_text("what to check before the first cut"),
+        reads=_list(_text("what the control shows there")),
+        measure=_list(_text("on the first part")),
+    ),
     "unchecked": _object(what=_text(), reason=_text(), place=_or_null(_ref("place")), count=_count(1)),
     "block": _object(
         old=_or_null(_count()),
@@ -210,6 +220,7 @@ def _report(compared: bool) -> Schema:
         alike=_form("[01][.][0-9]{3}", "share of the larger program's blocks that have a like partner")
         if compared
         else _NULL,
+        prove_out=_list(_ref("prove_out")),
         challenge=_list(_object(place=_text(), word=_text())),
         tool_version=_text(),
         caution=_text(),
