@@ -145,7 +145,7 @@ def test_a_mistake_of_the_program_has_a_code_of_its_own(tmp_path: Path, monkeypa
     def breaks(*_: object, **__: object) -> None:
         raise KeyError("a planted mistake")
 
-    monkeypatch.setattr("verifier.cli.compare.review", breaks)
+    monkeypatch.setattr("verifier.cli.compare.reviewed", breaks)
     done = CliRunner().invoke(main, ["compare", str(file), str(file)])
     assert done.exit_code == EXIT_MISTAKE == 70
     assert "planted mistake" in done.stderr and "nothing above is a verdict" in done.stderr and not done.stdout

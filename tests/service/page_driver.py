@@ -127,7 +127,7 @@ def with_kept_reports(desk: ModuleType) -> None:
 
         return given
 
-    desk.review, desk.examine = once(desk.review), once(desk.examine)  # type: ignore[attr-defined]
+    desk.reviewed, desk.examined = once(desk.reviewed), once(desk.examined)  # type: ignore[attr-defined]
 
 
 @dataclass

@@ -38,7 +38,15 @@ def every_form_from_another_site_or_without_its_token(h: Hands) -> None:
     r = h.released()
     size = h.size()
     for rule in routes("POST"):
-        values = {"target": "L1", "machine": "L1", "program": r.program, "number": str(r.id), "n": "1", "name": "L1"}
+        values = {
+            "target": "L1",
+            "machine": "L1",
+            "program": r.program,
+            "number": str(r.id),
+            "n": "1",
+            "which": "1",
+            "name": "L1",
+        }
         url = PARTS.sub(lambda m, v=values: v[m.group(1)], rule)  # type: ignore[misc]
         given = {"pin": PIN, "reason": "r", "verdict": "approve", "revision": str(r.id)}
         screen.get("/account")

@@ -54,7 +54,7 @@ def prove_out(change: ChangeView, findings: Several[Finding]) -> tuple[ProveOut,
                 by_sequence.setdefault(index, []).append(finding)
         if finding.rule in _FOLLOWED_BY_ALL and finding.weight is not Weight.MINOR and finding.causes:
             for sequence in change.new.sequences:
-                if sequence.end > finding.causes[0].block:
+                if sequence.end > finding.causes[0].block and finding.title not in reasons.get(sequence.index, ()):
                     reasons.setdefault(sequence.index, {})[f"comes after: {finding.title}"] = None
     for index, reason in _reached(change, view):
         reasons.setdefault(index, {})[reason] = None

@@ -113,8 +113,9 @@ def _read_away(response: Response) -> Response:
 
     A connection that is closed in the middle of a body loses the answer on its way.
     """
-    if response.status_code >= 400 and request.content_length:
-        stream, left = request.environ["wsgi.input"], min(request.content_length, 4 * (request.max_content_length or 0))
+    left = request.content_length or 0
+    if response.status_code >= 400 and left <= 4 * (request.max_content_length or 0):
+        stream = request.environ["wsgi.input"]
         while left > 0 and (part := stream.read(min(left, 1 << 16))):
             left -= len(part)
     return response
