@@ -142,7 +142,7 @@ def test_a_repeated_contour_label_is_an_error() -> None:
 def test_f_on_the_finishing_block_is_in_force_until_the_contour_has_its_own() -> None:
     """Contour words count from their block on; group 1 is then what it was, F and S the last in force. Common practice, no source."""
     contour = BORE.replace("N20 X20.", "N20 X20. F.05 S900")
-    trace = run(f"{HEAD}G00 X20. Z2.\nG01\nG70 P10 Q20 F.1 S700\n{contour}X19.\nM30\n")
+    trace = run(f"{HEAD}G00 X20. Z2.\nG01\nG70 P10 Q20 F.1 S700\nX19.\nM30\n{contour}")
     feeds = [(state_of(trace, k).feed, state_of(trace, k).speed) for k in (2, 3, 5)]
     assert feeds == [(Fraction("0.1"), 700), (Fraction("0.05"), 900), (Fraction("0.05"), 900)]
     assert [row.kind.name for row in trace.rows()[4:]] == ["RAPID", "FEED"]
