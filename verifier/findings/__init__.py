@@ -9,7 +9,7 @@ from verifier.findings.engine import FAILED, Judgement, judge, judge_one
 from verifier.findings.model import Finding, Place, Status, Weight
 from verifier.findings.notes import changed_notes
 from verifier.findings.outside import with_outside
-from verifier.findings.phrases import coordinate
+from verifier.findings.phrases import coordinate, millimetres
 from verifier.findings.policy import Policy, SignOff, default_policy
 from verifier.findings.policy_changes import PolicyChange, policy_changes
 from verifier.findings.policy_file import load_policy, parse_policy, policy_schema, policy_text
@@ -53,6 +53,7 @@ __all__ = [
     "judge_size",
     "load_policy",
     "main_blocks",
+    "millimetres",
     "parse_policy",
     "policy_changes",
     "policy_schema",

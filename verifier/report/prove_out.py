@@ -13,9 +13,19 @@ import numpy as np
 
 from verifier.compare import Difference, Item
 from verifier.control import TICKS_PER_MM, InForce, Sequence
-from verifier.findings import ChangeView, Finding, ProgramView, Status, Weight, shop
-from verifier.findings.phrases import coordinate, millimetres
-from verifier.findings.spells import cutting, main_blocks, sequence_numbers
+from verifier.findings import (
+    ChangeView,
+    Finding,
+    ProgramView,
+    Status,
+    Weight,
+    coordinate,
+    cutting,
+    main_blocks,
+    millimetres,
+    sequence_numbers,
+    shop,
+)
 from verifier.geometry import spindle_speed
 from verifier.report.change_report import ProveOut
 from verifier.syntax import block_text
@@ -44,7 +54,7 @@ _MOST = 400
 def prove_out(change: ChangeView, findings: Several[Finding]) -> tuple[ProveOut, ...]:
     """The list for a change, in the order of the findings; what only follows from another sequence comes last."""
     told = [f for f in findings if f.status in (Status.CHANGE, Status.NEW)]
-    view = _Numbers(change.new)
+    view = _Numbers(change.new, findings)
     reasons: dict[int, dict[str, None]] = {}
     by_sequence: dict[int, list[Finding]] = {}
     for finding in told:
@@ -68,7 +78,7 @@ def prove_out(change: ChangeView, findings: Several[Finding]) -> tuple[ProveOut,
 
 def first_prove_out(view: ProgramView, findings: Several[Finding]) -> tuple[ProveOut, ...]:
     """The list for a program that nobody has run yet: every sequence, in order."""
-    numbers = _Numbers(view)
+    numbers = _Numbers(view, findings)
     return tuple(
         numbers.entry(
             sequence,
@@ -170,8 +180,10 @@ def _changed_blocks(change: ChangeView) -> dict[int, int]:
 class _Numbers:
     """The first pass of a program by sequence: its cuts, and what the control shows in front of the first of them."""
 
-    def __init__(self, view: ProgramView) -> None:
+    def __init__(self, view: ProgramView, findings: Several[Finding]) -> None:
         self._view = view
+        stuck = [f for f in findings if f.rule == "sequence-start-incomplete" and f.status is not Status.GONE]
+        self._not_alone = {place.sequence for f in stuck for place in f.causes[:1]}
         trace = view.trace
         owner = sequence_numbers(view, main_blocks(trace)) if len(trace.moves) else np.zeros(0, np.int32)
         rows = cutting(trace)
@@ -206,7 +218,7 @@ class _Numbers:
         """One entry of the list."""
         view, own = self._view, self._rows[self._owner == sequence.index]
         found = list(findings)
-        alone = not any(f.rule == "sequence-start-incomplete" for f in found)
+        alone = sequence.index not in self._not_alone
         restart = view.place(sequence.entry)
         slow = ["Single block and the lowest rapid override from the restart to the first cut."]
         if changed is not None and changed > sequence.entry:
