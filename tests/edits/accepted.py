@@ -105,7 +105,8 @@ ACCEPTED: dict[str, frozenset[str]] = {
         } | ALONE,
         # What the line does is done twice: its move, its stop, its dwell, its call, its cycle (whose start is then another).
         "block repeated": {"moves-added", "position-changed", "retract-clearance-changed", "approach-clearance-changed", "curve-changed",
-            "cycle-amount-changed", "stop-added", "dwell-changed", "call-changed", "repeat-count-changed", "arc-not-possible"},
+            "cycle-amount-changed", "stop-added", "dwell-changed", "call-changed", "repeat-count-changed", "arc-not-possible",
+            "thread-depth-changed"},  # passes of a thread are told by their number and infeed
         "block deleted": POSITION | {"speed-changed", "feed-changed", "dwell-changed", "tool-changed", "tool-offset-changed", "units-changed",
             "rapid-became-feed", "feed-became-rapid", "coolant-changed", "spindle-state-changed", "search-number-moved", "direction-changed",
             "unreached-block-changed"} | CONTOUR | ALONE,

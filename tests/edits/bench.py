@@ -121,7 +121,9 @@ def judge(case: Case) -> Answer:
         if any(p.line in (before if p.side == "old" else after) for p in card.places):
             here |= {report.findings[k].rule for k in card.findings}
     wanted = ACCEPTED.get(case.kind, frozenset())
-    if run_differs and report.verdict != "changed behaviour":
+    # Without its point a number may count the same on this machine; that it then rests on how the machine reads numbers is told.
+    same_here = "point-rests-on-unverified-choice" in here & wanted
+    if run_differs and report.verdict != "changed behaviour" and not same_here:
         return Answer(case, "not changed", str(report.verdict), tuple(f"{r}{'*' if r in here else ''}" for r in rules))
     if here & wanted:
         return Answer(case, "hit", str(report.verdict), rules)

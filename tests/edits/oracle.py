@@ -159,7 +159,8 @@ class Run:
             if word.letter == "T" and self.state.get("tool") != int(word.value):
                 self.state["tool"] = int(word.value)
                 going = [self.state.get("spindle"), self.state.get("coolant")]
-                going += [] if going[0] == "off" else [self.state.get("speed mode")]
+                # Stopped, or not yet started where a sequence is entered: how it would turn plays no part.
+                going += [] if going[0] in ("off", None) else [self.state.get("speed mode")]
                 self.done.append(("tool", int(word.value), going, self.at()))
                 self.place = {axis: ("by another tool", place) for axis, place in self.place.items()}
 
@@ -299,14 +300,14 @@ class Run:
             amounts = {}
         kept = dict(self.kept.get(code, {}))
         self.cap(code, kept if kept else amounts, amounts, words, inside)
+        if "F" in amounts and labelled:
+            self.state["F"] = amounts["F"]
         motion, self.state["motion"] = self.state.get("motion"), code
         governed = self.governed(cutting=code != "G70")
         self.state["motion"] = motion
         self.done.append(
             (code, sorted(amounts.items(), key=str), sorted(kept.items(), key=str), inside, self.at(), governed)
         )
-        if "F" in amounts and labelled:
-            self.state["F"] = amounts["F"]
         return goes_on
 
     def cap(self, code: str, depths: dict[str, Any], amounts: dict[str, Any], words: list[Word], inside: Doing) -> None:

@@ -21,7 +21,7 @@ class SearchNumberMoved(ChangeRule):
     """
 
     id = "search-number-moved"
-    revision = 2
+    revision = 3
     weight = Weight.MAJOR
     people = True
     mirror = "search-number-moved"
@@ -44,17 +44,19 @@ class SearchNumberMoved(ChangeRule):
         found = list(_moved(change))
         if not found:
             return
-        at = tuple(place for _, _, place in found)
+        at = tuple(place for _, _, place, _ in found)
         yield Drawn(
-            f"Search number moved: {joined(words for words, _, _ in found)}",
+            f"Search number moved: {joined(words for words, _, _, _ in found)}",
             before=found[0][1][0],
             after=found[0][1][1],
             at=at,
+            edits=tuple(sorted({edit for *_, edits in found for edit in edits})),
         )
 
 
-def _moved(change: ChangeView) -> Iterator[tuple[str, tuple[str, str], Place]]:
-    """Each move in words, the number before and after, and where it stands now."""
+def _moved(change: ChangeView) -> Iterator[tuple[str, tuple[str, str], Place, tuple[int, ...]]]:
+    """Each move in words, the number before and after, where it stands now, and the edits of the blocks where it is or was entered."""
+    edits = change.comparison.edits
     alignment = change.comparison.edits.alignment
     partner, back = alignment.old_to_new.tolist(), alignment.new_to_old.tolist()
     for old in change.old.sequences:
@@ -64,10 +66,11 @@ def _moved(change: ChangeView) -> Iterator[tuple[str, tuple[str, str], Place]]:
         name = f" (tool {new.tool})" if new.tool is not None else ""
         numbers = (_number(old) or "no number", _number(new) or "no number")
         place = change.new.place(new.entry)
+        own = tuple(k for k in (int(edits.of_old[old.entry]), int(edits.of_new[new.entry])) if k >= 0)
         if numbers[0] != numbers[1]:
-            yield f"{numbers[0]} is now {numbers[1]}{name}", numbers, place
+            yield f"{numbers[0]} is now {numbers[1]}{name}", numbers, place, own
         elif partner[old.entry] != new.entry and (partner[old.entry] >= 0 or back[new.entry] >= 0):
-            yield f"{numbers[1]} stands at another block{name}", numbers, place
+            yield f"{numbers[1]} stands at another block{name}", numbers, place, own
 
 
 def _number(sequence: Sequence) -> str:
