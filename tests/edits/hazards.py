@@ -52,6 +52,20 @@ def each_code(codes: dict[str, str], *, only: Callable[[Line], bool] = lambda _:
     return make
 
 
+def _cancel_gone(lines: Lines) -> Iterator[str]:
+    """Each G40 behind a G41 or G42 taken away; where there is none, every G40."""
+    on, found = False, list[str]()
+    for k, line in plain(lines):
+        for word in line.words:
+            if word.letter == "G" and word.code == "G40":
+                if on:
+                    found.append(replaced(lines, k, line.with_text(word, "")))
+                on = False
+            elif word.letter == "G" and word.code in ("G41", "G42"):
+                on = True
+    yield from found or each_code({"G40": ""})(lines)
+
+
 def scaled(number: str, factor: int) -> str:
     """A number ten times larger or smaller by its point alone: 25.4 -> 254. or 2.54."""
     sign = number[:1] if number[:1] in "+-" else ""
@@ -292,7 +306,7 @@ KINDS: dict[str, Maker] = {
     "arc sense exchanged": each_code({"G02": "G03", "G03": "G02"}, only=_is_cut),
     "arc centre changed": each_word("IKR", lambda _, w: times(w, "2") if w.value and w.pointed else None, only=lambda line: line.has("G02", "G03")),
     "compensation side exchanged": each_code({"G41": "G42", "G42": "G41"}),
-    "compensation cancel deleted": each_code({"G40": ""}),
+    "compensation cancel deleted": _cancel_gone,
     "compensation deleted": each_code({"G41": "", "G42": ""}),
     "tool changed": each_word("T", lambda _, w: f"T{int(w.value) + 100:04d}" if w.value >= 100 else None),
     "offset changed": each_word("T", lambda _, w: f"T{int(w.value) + 1:04d}" if w.value >= 100 else None),

@@ -294,14 +294,14 @@ class Run:
             return at + 1
         if labelled:
             names = {w.letter: w.value for w in words if w.letter in "PQ"}
+            if "F" in amounts:
+                self.state["F"] = amounts["F"]
             inside, goes_on = self.inside(at, code, names.get("P"), names.get("Q"), amounts.get("F"))
             amounts = {letter: value for letter, value in amounts.items() if letter not in "PQ"}
         if code == "G70":
             amounts = {}
         kept = dict(self.kept.get(code, {}))
         self.cap(code, kept if kept else amounts, amounts, words, inside)
-        if "F" in amounts and labelled:
-            self.state["F"] = amounts["F"]
         motion, self.state["motion"] = self.state.get("motion"), code
         governed = self.governed(cutting=code != "G70")
         self.state["motion"] = motion

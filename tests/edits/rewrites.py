@@ -147,11 +147,13 @@ def _blanks(lines: Sequence[Line], chance: Random) -> Iterator[str]:
 
 
 def _notes(lines: Sequence[Line], chance: Random) -> Iterator[str]:
-    """The wording of notes that hold no number, and new notes without one; none where the program number's own note stands."""
+    """The wording of notes that hold no number, and new notes without one; none where the program number's own note stands, or a head's."""
     made = []
+    begun = False
     for line in lines:
         text = line.text
-        if line.plain and not line.word("O"):
+        begun = begun or any(word.letter not in "ON" for word in line.words)
+        if line.plain and not line.word("O") and begun:
             for note in line.notes:
                 if re.fullmatch(r"\([A-Z ,]+\)", note) and not _NAMING.search(note):
                     text = text.replace(note, "(REWORDED)")

@@ -121,6 +121,14 @@ class ProgramView:
         """The time of a stretch of path, block skips off; 0 where it is not known."""
         return sum(value for value in self._seconds[item.first : item.last + 1] if value == value)
 
+    def sequence_at(self, item: Item) -> Sequence | None:
+        """The sequence that makes an item: of what a called program does, the one that calls it."""
+        block, caller = item.block, item.caller
+        while caller > 0:
+            calling, caller = self.trace.callers[caller]
+            block = calling if calling >= 0 else block
+        return self.sequence_of(block)
+
     def place(self, block: int, column: int = 1) -> Place:
         """A block as a place."""
         found = self.sequence_of(block)

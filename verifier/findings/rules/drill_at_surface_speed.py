@@ -22,7 +22,7 @@ class DrillAtSurfaceSpeed(ProgramRule):
     """
 
     id = "drill-at-surface-speed"
-    revision = 1
+    revision = 2
     weight = Weight.MAJOR
     people = True
     title = "A tool on the centre line runs under constant surface speed."
@@ -38,7 +38,7 @@ class DrillAtSurfaceSpeed(ProgramRule):
         told: set[int | None] = set()
         for item in program.cuts():
             along = not (item.start.x or item.end.x or item.start.bx or item.end.bx) and item.start.z != item.end.z
-            sequence = program.sequence_of(item.block)
+            sequence = program.sequence_at(item)
             index = sequence.index if sequence is not None else None
             if not along or item.state.speed_mode != "surface" or item.state.sense == "stopped" or index in told:
                 continue

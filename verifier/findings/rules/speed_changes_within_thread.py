@@ -24,7 +24,7 @@ class SpeedChangesWithinThread(ProgramRule):
     """
 
     id = "speed-changes-within-thread"
-    revision = 1
+    revision = 2
     weight = Weight.MAJOR
     title = "The speed changes between the passes of a thread."
     watch = "Set one fixed speed before the first pass and leave it until the last, the override switch too."
@@ -42,7 +42,7 @@ class SpeedChangesWithinThread(ProgramRule):
                 if speeds[0] == speeds[1]:
                     continue
                 shown = [shop.speed(speed, mode, program.units) for mode, speed in speeds]
-                sequence = program.sequence_of(here.block)
+                sequence = program.sequence_at(here)
                 where = f" in {sequence.label}" if sequence is not None else ""
                 set_at = _set_at(program, here.first)
                 yield Hazard(

@@ -24,7 +24,7 @@ class ThreadAtSurfaceSpeed(ProgramRule):
     """
 
     id = "thread-at-surface-speed"
-    revision = 1
+    revision = 2
     weight = Weight.MAJOR
     title = "A thread is cut under constant surface speed."
     watch = "Put G97 with a speed in front of the thread; G96 again behind it."
@@ -42,7 +42,7 @@ class ThreadAtSurfaceSpeed(ProgramRule):
                 continue
             speeds = {speed for item in passes for speed in _speeds(program, item)}
             held = len(speeds) == 1 and None not in speeds
-            sequence = program.sequence_of(first.block)
+            sequence = program.sequence_at(first)
             where = f" in {sequence.label}" if sequence is not None else ""
             words = (
                 ": only the clamp holds its speed"
