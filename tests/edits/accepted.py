@@ -89,7 +89,8 @@ ACCEPTED: dict[str, frozenset[str]] = {
         "cycle amount ten times": {"cycle-amount-changed", "decimal-point-lost"},
         "label renumbered alone": CONTOUR | {"call-changed", "subprogram-missing"},
         # The label may name a contour that no cycle can cut: one block.
-        "cycle label changed": CONTOUR | {"cycle-not-possible"} | {"call-changed", "subprogram-missing"},
+        # Without its first block an arc of the contour begins elsewhere, and fits no more.
+        "cycle label changed": CONTOUR | {"cycle-not-possible", "arc-not-possible", "call-changed", "subprogram-missing"},
         "thread lead changed": {"thread-lead-changed"},
         "infeed angle changed": {"thread-depth-changed"},
         "finish passes changed": {"thread-depth-changed"},
