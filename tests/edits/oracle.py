@@ -159,8 +159,7 @@ class Run:
             if word.letter == "T" and self.state.get("tool") != int(word.value):
                 self.state["tool"] = int(word.value)
                 going = [self.state.get("spindle"), self.state.get("coolant")]
-                # Stopped, or not yet started where a sequence is entered: how it would turn plays no part.
-                going += [] if going[0] in ("off", None) else [self.state.get("speed mode")]
+                going += [] if going[0] == "off" else [self.state.get("speed mode")]
                 self.done.append(("tool", int(word.value), going, self.at()))
                 self.place = {axis: ("by another tool", place) for axis, place in self.place.items()}
 
@@ -470,7 +469,9 @@ def entered(text: str) -> list[Doing]:
     lines = lines_of(text)
     whole = Run(lines)
     whole.go()
-    return [Run(lines, variables=dict(whole.left())).go(start) for start in heads(lines)]
+    # Whoever starts in the middle has reset the control: spindle and coolant stand still.
+    still = {**RESET, "spindle": "off", "coolant": "off"}
+    return [Run(lines, variables=dict(whole.left()), state=dict(still)).go(start) for start in heads(lines)]
 
 
 def forward(at: int, goes_on: int | None) -> int | None:
@@ -479,7 +480,7 @@ def forward(at: int, goes_on: int | None) -> int | None:
 
 
 def heads(lines: Sequence[Line]) -> list[int]:
-    """Where sequences begin: the numbered line at or in front of each change of tool."""
+    """Where sequences begin: the numbered line at or in front of each change of tool, else the first line behind the work before it."""
     found, tool = [], None
     for k, line in enumerate(lines):
         word = line.word("T") if line.plain else None
@@ -487,10 +488,17 @@ def heads(lines: Sequence[Line]) -> list[int]:
             continue
         tool = word.number
         back = k
-        while back > 0 and k - back < 4 and not (lines[back].word("N") and lines[back].plain):
+        while back > 0 and not (lines[back].word("N") and lines[back].plain) and not _works(lines[back - 1]):
             back -= 1
-        found.append(back if lines[back].word("N") else k)
+        found.append(back)
     return found
+
+
+def _works(line: Line) -> bool:
+    """Whether a line is of the work before a sequence: it moves, stops, or puts spindle or coolant off."""
+    letters = {word.letter for word in line.words}
+    moves = bool({"X", "Z", "U", "W"} & letters) and not line.has("G50", "G92")
+    return moves or "O" in letters or line.has("M00", "M01", "M05", "M09", "M30")
 
 
 __all__ = ["Doing", "Run", "doing", "entered", "forward", "heads", "line_of", "lines_of"]

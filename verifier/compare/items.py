@@ -96,6 +96,12 @@ def items_of(trace: Trace, machine: Machine) -> Items:
     return builder.done()
 
 
+_NOTHING = InForce(
+    None, None, None, None, None, None, None, None, None, None, ("", 0, "", 0), None, None, None, (), None, None
+)  # fmt: skip
+"""Nothing in force."""
+
+
 class _Builder:
     def __init__(self, trace: Trace, states: list[InForce], *, bent: bool) -> None:
         self._bent = bent
@@ -118,8 +124,10 @@ class _Builder:
     def _at_event(self, event: Event) -> InForce:
         """Of the state at an event only what goes on during it counts: spindle, coolant and other auxiliaries.
 
-        What is not executed may move and cut, so there everything in force counts.
+        What is not executed may move and cut, so there everything in force counts; a variable is written in no time, so there nothing does.
         """
+        if event.kind == "variable":
+            return _NOTHING
         state = self._states[event.state]
         if not event.certain:
             return state
