@@ -373,7 +373,9 @@ class Run:
             if code == "M09":
                 self.state["coolant"] = "off"
             if code in ("M00", "M01"):
-                self.done.append((code, self.state.get("spindle"), self.state.get("coolant")))
+                # A preset moves nothing: whether the machine stands in front of it or behind it is the same.
+                behind = next((k for k, act in enumerate(reversed(self.done)) if act[0] != "preset"), len(self.done))
+                self.done.insert(len(self.done) - behind, (code, self.state.get("spindle"), self.state.get("coolant")))
             if code == "M98" and not self.call(words):
                 return None
             if code in ("M02", "M30"):

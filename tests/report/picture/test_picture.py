@@ -92,7 +92,7 @@ def test_a_program_without_a_drawable_path_gives_a_picture_all_the_same(text: by
 
 
 def test_a_very_long_program_gives_a_bounded_picture() -> None:
-    body = "".join(f"G01 X{50 - k % 7 * 0.1:.1f} Z{-k * 0.01:.2f} F0.2\n" for k in range(12_000))
+    body = "".join(f"G01 X{50 - k % 7 * 0.1:.1f} Z{-k * 0.01:.2f} F0.2\n" for k in range(4_000))
     text = f"O1\nG21 G97 G99 S500 M03\nT0101\nG00 X60. Z2.\n{body}M30\n".encode()
     svg = reviewed(text, text.replace(b"F0.2", b"F0.3")).picture()
     assert len(svg) < 4_000_000
