@@ -2,7 +2,7 @@
 
 The model is that of the records' own driver (tests/records/model.py): the same states, other hands. Beside states and answers it
 is looked at whether each act stands in the ledger exactly once, and whether the machine's folder holds what it should.
-Now and then a request is sent twice, its PIN is wrong, its token is not of this session, or its digest is an older one.
+Now and then a request is sent twice, its PIN is wrong, its token is not of this sign-in, or its digest is an older one.
 """
 
 from __future__ import annotations

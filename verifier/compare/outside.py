@@ -31,7 +31,7 @@ class Tried:
     keys: tuple[Outside, ...]
     did: tuple[frozenset[At], ...]
     comparison: Comparison = field(repr=False)
-    library: Library | None = field(repr=False)
+    programs: Library | None = field(repr=False)
     entered: dict[tuple[str, Keys], Side] = field(default_factory=dict, repr=False, compare=False)
     """Sides that were run for `without`, kept for the next question."""
 
@@ -58,7 +58,7 @@ class Tried:
         def gone(keys: Keys) -> bool:
             if (name, keys) not in self.entered:
                 machine, setup = _taken(own, other, [self.keys[k] for k in keys])
-                self.entered[name, keys] = side(own.program, machine, setup=setup, library=self.library)
+                self.entered[name, keys] = side(own.program, machine, setup=setup, library=self.programs)
             return not stands(self.entered[name, keys])
 
         return tuple(k for k, _ in _single(tuple(range(len(self.keys))), gone))
