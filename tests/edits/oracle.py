@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any
 
+from tests.edits.heads import heads
 from tests.edits.oracle_macros import holds, value, with_numbers
 from tests.edits.oracle_parts import (
     COOLANT,
@@ -479,28 +480,6 @@ def entered(text: str) -> list[Doing]:
 def forward(at: int, goes_on: int | None) -> int | None:
     """The next line for a walk over a program's lines that does not follow jumps back: None where one is met."""
     return goes_on if goes_on is not None and goes_on > at else None
-
-
-def heads(lines: Sequence[Line]) -> list[int]:
-    """Where sequences begin: the numbered line at or in front of each change of tool, else the first line behind the work before it."""
-    found, tool = [], None
-    for k, line in enumerate(lines):
-        word = line.word("T") if line.plain else None
-        if word is None or int(word.value) == 0 or int(word.value) % 100 == 0 or word.number == tool:
-            continue
-        tool = word.number
-        back = k
-        while back > 0 and not (lines[back].word("N") and lines[back].plain) and not _works(lines[back - 1]):
-            back -= 1
-        found.append(back)
-    return found
-
-
-def _works(line: Line) -> bool:
-    """Whether a line is of the work before a sequence: it moves, stops, or puts spindle or coolant off."""
-    letters = {word.letter for word in line.words}
-    moves = bool({"X", "Z", "U", "W"} & letters) and not line.has("G50", "G92")
-    return moves or "O" in letters or line.has("M00", "M01", "M05", "M09", "M30")
 
 
 __all__ = ["Doing", "Run", "doing", "entered", "forward", "heads", "line_of", "lines_of"]
