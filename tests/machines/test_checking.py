@@ -2,6 +2,7 @@
 
 from datetime import date
 from decimal import Decimal
+from fractions import Fraction
 from importlib import resources
 from typing import Any
 
@@ -13,8 +14,10 @@ from verifier.machines.edge import Table
 from verifier.machines.profile import _built
 from verifier.machines.profile_file import ProfileTable
 from verifier.machines.reading import parse_toml
-from verifier.machines.setup import _built as built_setup
+from verifier.machines.setup import _built as setup_of
 from verifier.machines.setup_file import SetupTable
+from verifier.machines.setup_model import Setup
+from verifier.machines.stock import raw_piece
 
 GENERIC = parse_toml(resources.files("verifier.machines").joinpath("generic-lathe.toml").read_bytes(), "generic")
 WORDS = [
@@ -71,6 +74,10 @@ def outcome(model: type[Table], data: Any, build: Any) -> None:
 @given(key=st.sampled_from(PROFILE_KEYS), rest=st.lists(words, max_size=2), value=values)
 def test_any_value_anywhere_in_a_profile(key: str, rest: list[str], value: Any) -> None:
     outcome(ProfileTable, grafted(GENERIC, [key, *rest], value), _built)
+
+
+def built_setup(table: SetupTable) -> Setup:
+    return setup_of(table, raw_piece(table.stock, Fraction(1), None)[0] if table.stock else None)
 
 
 @settings(max_examples=300)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import sys
 from collections.abc import Callable, Iterable
 from pathlib import Path
@@ -13,10 +14,12 @@ from verifier.cli.ending import EXIT_LEAD, EXIT_SAME, EXIT_UNDETERMINED, JsonCom
 from verifier.cli.options import library_from, machine_from, policy_from, program_options, read_program, setup_from
 from verifier.findings import Weight
 from verifier.report import (
+    Origin,
     Reviewed,
     ThreeWay,
     examined,
     reviewed,
+    stock_left,
     three_way,
     three_way_html,
     three_way_json,
@@ -122,6 +125,9 @@ _THREE_WAY: dict[str, Callable[[ThreeWay, bool], str]] = {
 @click.command("check", cls=JsonCommand)
 @click.argument("program")
 @program_options
+@click.option(
+    "--stock-out", type=_FILE, help="Write what is left of the stock (TOML), for the next operation's setup sheet."
+)
 @ending_well
 def check_command(
     program: str,
@@ -132,6 +138,7 @@ def check_command(
     form: str,
     out: Path | None,
     everything: bool,
+    stock_out: Path | None,
 ) -> None:
     """Judge one PROGRAM without a base. "-" is standard input.
 
@@ -146,9 +153,24 @@ def check_command(
         library=library_from(library),
     )
     report = found.report
-    _show(found, form, out, (program, machine, setup, policy), everything=everything)
+    if stock_out is not None:
+        _write_stock(found, stock_out, program, machine, setup)
+    _show(found, form, out, (program, machine, setup, policy, stock_out), everything=everything)
     heavy = any(finding.weight is not Weight.MINOR for finding in report.findings)
     sys.exit(EXIT_LEAD if heavy else EXIT_SAME)
+
+
+def _write_stock(found: Reviewed, out: Path, program: str, machine: Path | None, setup: Path | None) -> None:
+    """What is left of the stock, in a file that names the others as they lie to it."""
+    if program == "-" or setup is None:
+        what = "the program comes from standard input" if program == "-" else "no setup sheet was given"
+        raise VerifierError(f"{what}: what is left is bound to the files that it comes from", "name them")
+
+    def beside(path: str | Path) -> str:
+        return Path(os.path.relpath(Path(path).resolve(), out.resolve().parent)).as_posix()
+
+    origin = Origin(beside(program), beside(setup), beside(machine) if machine is not None else None)
+    write(stock_left(found.side, origin), out, (program, machine, setup))
 
 
 def _dumped(value: object) -> str:

@@ -9,6 +9,7 @@ from verifier.geometry.features import Feature, FeaturePair, changed_features, f
 from verifier.geometry.part import (
     BLADE_SIDEWAYS,
     BODY_INTO_MATERIAL,
+    CRASHES,
     CUT_FREE,
     DRILL_PAST_FLUTE,
     INTO_KEEP_OUT,
@@ -33,6 +34,7 @@ from verifier.geometry.turning import Swept, sweep, turned_part
 __all__ = [
     "BLADE_SIDEWAYS",
     "BODY_INTO_MATERIAL",
+    "CRASHES",
     "CUT_FREE",
     "DRILL_PAST_FLUTE",
     "INTO_KEEP_OUT",

@@ -20,6 +20,8 @@ BLADE_SIDEWAYS = "blade moved sideways"
 DRILL_PAST_FLUTE = "drill past its flute"
 CUT_FREE = "work cut free"
 LOOSE_PIECE_MET = "a loose piece met"
+CRASHES = (RAPID_INTO_MATERIAL, BODY_INTO_MATERIAL, INTO_KEEP_OUT)
+"""Contacts that may break a tool or tear the piece out: what is left behind one is not certain."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,12 +80,13 @@ class TurnedPart:
     threads: tuple[ThreadPass, ...]
     contacts: tuple[Contact, ...]
     gaps: tuple[Gap, ...]
+    loose: tuple[shapely.Geometry, ...] = ()
+    """Of what is left, the pieces that were cut free from what is held."""
 
     @cached_property
     def certain(self) -> bool:
         """Whether every cutting move was swept, and nothing was met that may have broken a tool or torn the piece out."""
-        crashed = (RAPID_INTO_MATERIAL, BODY_INTO_MATERIAL, INTO_KEEP_OUT)
-        return not any(gap.cuts for gap in self.gaps) and not any(found.kind in crashed for found in self.contacts)
+        return not any(gap.cuts for gap in self.gaps) and not any(found.kind in CRASHES for found in self.contacts)
 
 
 def stock_section(stock: Stock) -> shapely.Geometry:
@@ -99,3 +102,11 @@ def zone_section(zone: KeepOut) -> shapely.Geometry:
     if zone.outline:
         return shapely.make_valid(shapely.polygons([(float(z), float(x) / 2) for x, z in zone.outline]))
     return shapely.box(float(zone.z_from), float(zone.diameter_from) / 2, float(zone.z_to), float(zone.diameter_to) / 2)
+
+
+def doubts_of(stock: Stock) -> tuple[Gap, ...]:
+    """What is not certain of a stock that an earlier operation left."""
+    if stock.came_from is None:
+        return ()
+    said = ((stock.came_from.uncertain, True), (stock.came_from.doubts, False))
+    return tuple(Gap(None, "the stock", reason, 0, cuts) for reasons, cuts in said for reason in reasons)

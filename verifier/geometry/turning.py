@@ -27,6 +27,7 @@ from verifier.geometry.part import (
     Gap,
     ThreadPass,
     TurnedPart,
+    doubts_of,
     stock_section,
     zone_section,
 )
@@ -83,6 +84,7 @@ class _Run:
     def __init__(self, trace: Trace, machine: Machine, setup: Setup, stock: Stock) -> None:
         self._trace, self._machine, self._setup = trace, machine, setup
         self._places = Places(trace, machine, setup)
+        self._raw = stock
         self._stock = stock_section(stock)
         self._section = Section(self._stock)
         self._tools = setup.tools
@@ -91,6 +93,7 @@ class _Run:
         self._zones = [(zone.name, zone_section(zone)) for zone in zones]
         self._reach = shapely.total_bounds([self._stock, *(area for _, area in self._zones)])
         self._now = Progress(Section(self._stock))
+        self._now.uncertain |= {(gap.what, gap.reason) for gap in doubts_of(stock) if gap.cuts}
         self._held = float(shapely.bounds(self._stock)[0])
         self._first = 0
         self._marks: list[Mark] = []
@@ -128,7 +131,17 @@ class _Run:
         whole = now.section.whole()
         if now.loose:
             whole = shapely.union_all([whole, *now.loose])
-        return TurnedPart(area, volume, across, whole, self._stock, tuple(now.passes), tuple(now.contacts), gaps)
+        return TurnedPart(
+            area,
+            volume,
+            across,
+            whole,
+            self._stock,
+            tuple(now.passes),
+            tuple(now.contacts),
+            (*doubts_of(self._raw), *gaps),
+            tuple(now.loose),
+        )
 
     def _rows(self) -> Iterator[tuple[int, Kind, Tool, ToolOutline]]:
         """The moves that come near the piece or a keep-out, each with its tool; the others are passed over, or told where they are not known."""

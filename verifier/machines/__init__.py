@@ -41,7 +41,7 @@ from verifier.machines.profile import generic_lathe, load_machine, parse_machine
 from verifier.machines.reading import content_digest
 from verifier.machines.schema import file_schema, machine_schema, setup_schema
 from verifier.machines.setup import load_setup, parse_setup
-from verifier.machines.setup_model import KeepOut, Limit, Setup, Stock, Tool, WorkHolding
+from verifier.machines.setup_model import CameFrom, KeepOut, Limit, Setup, Stock, Tool, WorkHolding
 from verifier.machines.writing import machine_text, setup_text, table_text
 
 __all__ = [
@@ -57,6 +57,7 @@ __all__ = [
     "TO_INITIAL",
     "TO_R",
     "Axis",
+    "CameFrom",
     "Choice",
     "CycleParameters",
     "FrozenMap",

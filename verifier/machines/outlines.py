@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from fractions import Fraction
-from typing import Any
+from typing import Annotated, Any
 
+from pydantic import Field
 from pydantic_core import PydanticCustomError
 
-from verifier.machines.edge import exact
+from verifier.machines.edge import Quantity, exact
+from verifier.machines.mistakes import Mistake, shown
+
+Point = Annotated[list[Quantity], Field(min_length=2, max_length=2)]
+Outline = Annotated[list[Point], Field(min_length=3, max_length=5000)]
+"""A half section in a file: [diameter, Z] points, closed by itself."""
 
 Points = list[tuple[Fraction, Fraction]]
 
@@ -63,3 +70,27 @@ def _turn(a: Pair, b: Pair, c: Pair) -> int:
 
 def _between(a: Pair, b: Pair, c: Pair) -> bool:
     return min(a[0], b[0]) <= c[0] <= max(a[0], b[0]) and min(a[1], b[1]) <= c[1] <= max(a[1], b[1])
+
+
+def bad_outline(raw: dict[str, Any]) -> Iterator[Mistake]:
+    """The mistakes of a half section at the key `outline`: a point below the centre line, a crossing, no area."""
+    points = outline_points(raw.get("outline"))
+    if points is None:
+        return
+    for k, (diameter, _) in enumerate(points):
+        if diameter < 0:
+            yield Mistake(("outline", k), shown(raw["outline"][k][0]), "a diameter of 0 or more")
+    yield from crossing(raw, "outline")
+
+
+def crossing(raw: dict[str, Any], key: str) -> Iterator[Mistake]:
+    """The mistake of an outline that crosses itself or has no area."""
+    points = outline_points(raw.get(key))
+    if points is None or len(points) < 3:
+        return
+    found = first_crossing(points)
+    if found is not None:
+        one, other = found
+        yield Mistake((key, other), f"an edge that meets edge {one}", "an outline that does not cross itself")
+    elif not twice_area(points):
+        yield Mistake((key,), "points on one line", "an outline with an area")

@@ -17,8 +17,9 @@ from verifier.machines.inserts import designated
 from verifier.machines.mistakes import Mistake, shown
 from verifier.machines.model import Machine
 from verifier.machines.reading import content_digest, parse_toml, read_toml
-from verifier.machines.setup_file import KeepOutTable, LimitTable, SetupTable, StockTable, ToolTable, WorkHoldingTable
+from verifier.machines.setup_file import KeepOutTable, LimitTable, SetupTable, ToolTable, WorkHoldingTable
 from verifier.machines.setup_model import KeepOut, Limit, Setup, Stock, Tool, WorkHolding
+from verifier.machines.stock import Beside, OnTheWay, box_around, points_in_mm, raw_piece
 from verifier.source import MachineError
 
 _ROTARY = ("B", "C")
@@ -27,24 +28,33 @@ _ROTARY = ("B", "C")
 def load_setup(path: str | Path, machine: Machine | None) -> Setup:
     """The setup sheet in a file; with a machine, also held against its axes, travels and variables.
 
-    MachineError carries every mistake of the file.
+    A stock that an earlier operation leaves is read from the file that the sheet names beside itself. MachineError carries every mistake
+    of the file.
     """
-    return _setup(read_toml(Path(path)), str(path), machine)
+    return _loaded(Path(path), machine, ())
+
+
+def _loaded(path: Path, machine: Machine | None, on_the_way: OnTheWay) -> Setup:
+    return _setup(read_toml(path), str(path), machine, Beside(path, on_the_way, _loaded))
 
 
 def parse_setup(data: bytes, label: str, machine: Machine | None) -> Setup:
-    """The setup sheet in these bytes; MachineError as in `load_setup`."""
-    return _setup(parse_toml(data, label), label, machine)
+    """The setup sheet in these bytes, which has no files beside it; MachineError as in `load_setup`."""
+    return _setup(parse_toml(data, label), label, machine, None)
 
 
-def _setup(raw: dict[str, Any], label: str, machine: Machine | None) -> Setup:
+def _setup(raw: dict[str, Any], label: str, machine: Machine | None, beside: Beside | None) -> Setup:
     table, mistakes = checked(SetupTable, raw)
     mistakes += _same_number_twice(raw)
     if machine is not None:
         mistakes += _against_machine(raw, machine)
-    if mistakes or table is None:
-        raise MachineError([mistake.line(label) for mistake in mistakes])
-    return _built(table)
+    stock, others = None, list[str]()
+    if table is not None and table.stock is not None:
+        stock, found, others = raw_piece(table.stock, UNIT_LENGTH[table.units], beside)
+        mistakes += found
+    if mistakes or others or table is None:
+        raise MachineError([*(mistake.line(label) for mistake in mistakes), *others])
+    return _built(table, stock)
 
 
 def _tables(raw: dict[str, Any], key: str) -> dict[str, Any]:
@@ -98,11 +108,11 @@ def _mm(value: Fraction | None) -> str:
     return "open" if value is None else shown(value)
 
 
-def _built(table: SetupTable) -> Setup:
+def _built(table: SetupTable, stock: Stock | None) -> Setup:
     scale = UNIT_LENGTH[table.units]
     setup = Setup(
         name=table.name,
-        stock=_stock(table.stock, scale) if table.stock else None,
+        stock=stock,
         work_holding=_work_holding(table.work_holding, scale) if table.work_holding else None,
         work_offsets=FrozenMap(
             (code, FrozenMap((a, v * (Fraction(1) if a in _ROTARY else scale)) for a, v in sorted(offsets.items())))
@@ -125,30 +135,10 @@ def _scaled(value: Fraction | None, scale: Fraction) -> Fraction | None:
     return None if value is None else value * scale
 
 
-def _stock(given: StockTable, scale: Fraction) -> Stock:
-    if given.outline is not None:
-        outline = _points(given.outline, scale)
-        z_from, z_to, _, across = _box(outline)
-        return Stock(given.kind, across, None, z_to - z_from, z_to, outline)
-    assert given.diameter is not None and given.length is not None and given.face_z is not None
-    inner = _scaled(given.inner, scale)
-    return Stock(given.kind, given.diameter * scale, inner, given.length * scale, given.face_z * scale)
-
-
-def _points(given: list[list[Fraction]], scale: Fraction) -> tuple[tuple[Fraction, Fraction], ...]:
-    return tuple((x * scale, z * scale) for x, z in given)
-
-
-def _box(outline: tuple[tuple[Fraction, Fraction], ...]) -> tuple[Fraction, Fraction, Fraction, Fraction]:
-    """Least and greatest Z, least and greatest diameter."""
-    across, along = zip(*outline, strict=True)
-    return min(along), max(along), min(across), max(across)
-
-
 def _zone(z: KeepOutTable, scale: Fraction) -> KeepOut:
     if z.outline is not None:
-        outline = _points(z.outline, scale)
-        return KeepOut(z.name, *_box(outline), z.kind, outline)
+        outline = points_in_mm(z.outline, scale)
+        return KeepOut(z.name, *box_around(outline), z.kind, outline)
     ends = (z.z_from, z.z_to, z.diameter_from, z.diameter_to)
     low, high, inner, outer = (end * scale for end in ends if end is not None)
     return KeepOut(z.name, low, high, inner, outer, z.kind)
@@ -175,7 +165,7 @@ def _tool(station: int, given: ToolTable, scale: Fraction) -> Tool:
         mounted=given.mounted,
         max_rpm=given.max_rpm,
         feed_minimum=_scaled(given.feed_minimum, scale),
-        holder=_points(given.holder or [], scale),
+        holder=points_in_mm(given.holder or [], scale),
         note=given.note or "",
         insert=given.insert,
         shape=named.shape if named is not None else given.shape,

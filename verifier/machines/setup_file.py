@@ -21,14 +21,13 @@ from verifier.machines.edge import (
 )
 from verifier.machines.inserts import CORNER_ANGLE, INSERT_FORM, designated
 from verifier.machines.mistakes import NOTHING, Mistake, shown
-from verifier.machines.outlines import first_crossing, outline_points, twice_area
+from verifier.machines.outlines import Outline, Point, bad_outline, crossing
 from verifier.machines.profile_file import AxisLetter
+from verifier.machines.stock_file import StockTable
 
 Station = Annotated[str, Field(pattern=STATION_FORM)]
 Number = Annotated[str, Field(pattern=VARIABLE_FORM)]
 WorkOffset = Annotated[str, Field(pattern=WORK_OFFSET_FORM)]
-Point = Annotated[list[Quantity], Field(min_length=2, max_length=2)]
-Outline = Annotated[list[Point], Field(min_length=3, max_length=5000)]
 
 _INSERTS = ("turning", "boring")
 _BLADES = ("grooving", "parting")
@@ -52,66 +51,6 @@ _ONLY_FOR = {
 """Measures that only some kinds of tool have."""
 
 
-class StockTable(Table):
-    """The raw piece, in the file's units."""
-
-    kind: Literal["bar", "tube", "contour"]
-    diameter: Positive | None = None
-    inner: Positive | None = None
-    length: Positive | None = None
-    face_z: Quantity | None = None
-    outline: Outline | None = None
-
-    @classmethod
-    def contradictions(cls, raw: dict[str, Any]) -> Iterator[Mistake]:
-        """A bar with a bore, a tube without one, a bore as large as the piece; measures beside a contour."""
-        yield from _contour_or_measures(raw)
-        inner, outer = number(raw, "inner"), number(raw, "diameter")
-        if raw.get("kind") == "tube" and "inner" not in raw:
-            yield Mistake(("inner",), NOTHING, "the inner diameter of the tube")
-        elif raw.get("kind") == "bar" and "inner" in raw:
-            yield Mistake(("inner",), shown(raw["inner"]), 'nothing for a bar (kind "tube" has an inner diameter)')
-        elif inner is not None and outer is not None and inner >= outer:
-            yield Mistake(("inner",), shown(raw["inner"]), f"less than the diameter, {shown(raw['diameter'])}")
-
-
-def _contour_or_measures(raw: dict[str, Any]) -> Iterator[Mistake]:
-    contour = raw.get("kind") == "contour"
-    if contour and "outline" not in raw:
-        yield Mistake(("outline",), NOTHING, "the half section of the piece, a list of [diameter, Z] points")
-    if raw.get("kind") in ("bar", "tube") and "outline" in raw:
-        yield Mistake(("outline",), "a list", f'nothing for a {raw["kind"]} (kind "contour" has an outline)')
-    for key in ("diameter", "length", "face_z"):
-        if contour and key in raw:
-            yield Mistake((key,), shown(raw[key]), "nothing beside an outline, which says it")
-        elif not contour and key not in raw:
-            yield Mistake((key,), NOTHING, "a value")
-    yield from _bad_outline(raw)
-
-
-def _bad_outline(raw: dict[str, Any]) -> Iterator[Mistake]:
-    """An outline with a point below the centre line, with a crossing, or without an area."""
-    points = outline_points(raw.get("outline"))
-    if points is None:
-        return
-    for k, (diameter, _) in enumerate(points):
-        if diameter < 0:
-            yield Mistake(("outline", k), shown(raw["outline"][k][0]), "a diameter of 0 or more")
-    yield from _crossing(raw, "outline")
-
-
-def _crossing(raw: dict[str, Any], key: str) -> Iterator[Mistake]:
-    points = outline_points(raw.get(key))
-    if points is None or len(points) < 3:
-        return
-    crossing = first_crossing(points)
-    if crossing is not None:
-        one, other = crossing
-        yield Mistake((key, other), f"an edge that meets edge {one}", "an outline that does not cross itself")
-    elif not twice_area(points):
-        yield Mistake((key,), "points on one line", "an outline with an area")
-
-
 class KeepOutTable(Table):
     """A ring, or a true half section, that nothing may enter, in work coordinates and the file's units."""
 
@@ -131,7 +70,7 @@ class KeepOutTable(Table):
                 yield Mistake((key,), shown(raw[key]), "nothing beside an outline, which says it")
             elif "outline" not in raw and key not in raw:
                 yield Mistake((key,), NOTHING, "a value")
-        yield from _bad_outline(raw)
+        yield from bad_outline(raw)
         for low, high in (("z_from", "z_to"), ("diameter_from", "diameter_to")):
             start, end = number(raw, low), number(raw, high)
             if start is not None and end is not None and start >= end:
@@ -189,7 +128,7 @@ class ToolTable(Table):
         if nose is not None and blade is not None and 2 * nose > blade:
             yield Mistake(("nose_radius",), shown(raw["nose_radius"]), "half the blade_width at most")
         yield from _insert_mistakes(raw)
-        yield from _crossing(raw, "holder")
+        yield from crossing(raw, "holder")
         profile = number(raw, "profile_angle")
         if profile is not None and profile >= 180:
             yield Mistake(("profile_angle",), shown(raw["profile_angle"]), "an angle below 180 degrees")

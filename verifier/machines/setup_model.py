@@ -12,11 +12,30 @@ from fractions import Fraction
 
 
 @dataclass(frozen=True, slots=True)
+class CameFrom:
+    """What the contour of a stock was worked out from: program, setup sheet and machine by name and digest, called programs.
+
+    `uncertain` says why the contour itself may be another, `doubts` what about it is not checked (a file that is another one now).
+    """
+
+    program: str
+    program_sha256: str
+    setup: str
+    setup_digest: str
+    machine: str
+    machine_digest: str
+    machine_file: str | None = None
+    called: tuple[str, ...] = ()
+    uncertain: tuple[str, ...] = ()
+    doubts: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Stock:
     """The raw piece: "bar", "tube" or "contour", outer and inner diameter, length, and Z of its front face in work coordinates.
 
     A contour (a casting, a forging, what an earlier operation left) is its half section, `outline`: (diameter, Z) points, closed by
-    itself; `diameter`, `length` and `face_z` are then those of the box around it.
+    itself; `diameter`, `length` and `face_z` are then those of the box around it. `came_from` tells which operation left it.
     """
 
     kind: str
@@ -25,6 +44,7 @@ class Stock:
     length: Fraction
     face_z: Fraction
     outline: tuple[tuple[Fraction, Fraction], ...] = ()
+    came_from: CameFrom | None = None
 
 
 @dataclass(frozen=True, slots=True)

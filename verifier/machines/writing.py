@@ -106,7 +106,10 @@ def _setup_tables(setup: Setup) -> dict[str, Any]:
 
 def _outlined(value: Stock | KeepOut, box: tuple[str, ...]) -> dict[str, Any]:
     """A stock or a zone by its outline, or else by the measures of the box."""
-    return _fields(value, box if value.outline else ("outline",))
+    came_from = {}
+    if isinstance(value, Stock) and value.came_from is not None:
+        came_from = {"came_from": _fields(value.came_from)}
+    return _fields(value, (*(box if value.outline else ("outline",)), "came_from")) | came_from
 
 
 def _tool(tool: Tool) -> dict[str, Any]:

@@ -25,6 +25,7 @@ from verifier.report.review import Reviewed, examine, examined, review, reviewed
 from verifier.report.sarif_form import to_sarif
 from verifier.report.schema import report_schema
 from verifier.report.seen import ToBeSeen, to_be_seen
+from verifier.report.stock_out import Origin, stock_left
 from verifier.report.text import print_report, to_text
 from verifier.report.three_way import Changed, ThreeWay, three_way
 from verifier.report.three_way_forms import three_way_html, three_way_json, three_way_sarif, three_way_text
@@ -41,6 +42,7 @@ __all__ = [
     "Changed",
     "Named",
     "NotChecked",
+    "Origin",
     "ProgramFacts",
     "Reviewed",
     "SequenceTime",
@@ -61,6 +63,7 @@ __all__ = [
     "review",
     "reviewed",
     "rules_digest",
+    "stock_left",
     "three_way",
     "three_way_html",
     "three_way_json",

@@ -64,10 +64,11 @@ def _no_collection() -> Iterator[None]:
 
 @dataclass(frozen=True, slots=True)
 class Reviewed:
-    """A report, and its picture as SVG, drawn when it is asked for."""
+    """A report, its picture as SVG, drawn when it is asked for, and the program that it is about, executed."""
 
     report: ChangeReport
     picture: Callable[[], str]
+    side: Side
 
 
 def review(
@@ -152,7 +153,7 @@ def reviewed(
     )
     report = _with_total(report, proven, after, machine=machine, setup=setup, policy=policy, library=library)
     report = replace(report, digest=digest_of(report))
-    return Reviewed(report, lambda: picture_of_change(change, report.cards, report.findings))
+    return Reviewed(report, lambda: picture_of_change(change, report.cards, report.findings), sides[1])
 
 
 Given = tuple[Program, Machine, Setup | None, Library | None]
@@ -244,7 +245,7 @@ def examined(
         prove_out=first_prove_out(view, findings),
     )
     report = replace(report, digest=digest_of(report))
-    return Reviewed(report, lambda: picture_of_program(one, view.units))
+    return Reviewed(report, lambda: picture_of_program(one, view.units), one)
 
 
 def _program(given: bytes | Source | Program, name: str) -> Program:
