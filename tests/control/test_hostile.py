@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from tests.control.running import program
 from verifier.control import execute, sequences, ways_in
 from verifier.control.run import MOVE_LIMIT
-from verifier.geometry import sequence_times, times
+from verifier.geometry import cutting_moves, spent, spent_by_sequence, times
 from verifier.machines import generic_lathe
 
 VALUES = st.one_of(
@@ -109,7 +109,10 @@ def test_any_program_is_executed_and_timed_to_an_end(lines: list[str], headed: b
     assert isfinite(found.total)
     assert found.total >= 0
     parts = sequences(parsed, lathe)
-    assert abs(sum(sequence_times(found, trace, parts)) - found.total) <= 1e-6 * max(1, found.total)
+    cuts = cutting_moves(trace, None)
+    assert abs(spent(found, trace, cuts).total - found.total) <= 1e-9 * max(1, found.total)
+    by_sequence = spent_by_sequence(found, trace, parts, cuts)
+    assert abs(sum(one.total for one in by_sequence) - found.total) <= 1e-6 * max(1, found.total)
     ways_in(parsed, lathe, parts)
     again = execute(parsed, lathe, skips_on=sorted(skips))
     assert (again.events, again.unchecked, again.faults) == (trace.events, trace.unchecked, trace.faults)

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from tests.control.running import machine, program, run
 from verifier.control import Kind, Trace, sequences
-from verifier.geometry import Times, first_pass_events, sequence_times, times
+from verifier.geometry import Times, cutting_moves, first_pass_events, spent_by_sequence, times
 from verifier.machines import FrozenMap, Machine, generic_lathe
 
 START = "G21 G99 G97 S500 M03\nG00 X50. Z5.\n"
@@ -23,6 +23,11 @@ GENERIC = generic_lathe()
 def timed(text: str, on: Machine = GENERIC, **how: object) -> tuple[Trace, Times]:
     trace = run(text, on, **how)  # type: ignore[arg-type]
     return trace, times(trace, on)
+
+
+def sequence_totals(trace: Trace, found: Times, text: str) -> tuple[float, ...]:
+    parts = sequences(program(text), GENERIC)
+    return tuple(one.total for one in spent_by_sequence(found, trace, parts, cutting_moves(trace, None)))
 
 
 def cutting(text: str) -> float:
@@ -105,7 +110,7 @@ def test_the_total_is_the_sum_of_its_parts_and_of_its_sequences() -> None:
     trace, found = timed(WORK)
     parts = [*found.moves.tolist(), *found.events.tolist(), *(start.seconds for start in found.starts)]
     assert found.total == pytest.approx(fsum(parts), rel=1e-12)
-    by_sequence = sequence_times(found, trace, sequences(program(WORK), GENERIC))
+    by_sequence = sequence_totals(trace, found, WORK)
     assert len(by_sequence) == 2
     assert trace.faults == ()
     assert min(by_sequence) > 5
@@ -115,9 +120,7 @@ def test_the_total_is_the_sum_of_its_parts_and_of_its_sequences() -> None:
 def test_what_a_called_program_or_a_finished_contour_does_counts_where_it_was_called() -> None:
     short = WORK.replace("M98 P1000 L3\n", "").replace("G70 P10 Q20\n", "")
     (one, two), (less_one, less_two) = (
-        sequence_times(found, trace, sequences(program(text), GENERIC))
-        for text in (WORK, short)
-        for trace, found in [timed(text)]
+        sequence_totals(trace, found, text) for text in (WORK, short) for trace, found in [timed(text)]
     )
     assert one == pytest.approx(less_one)
     assert two > less_two + 1
@@ -291,7 +294,7 @@ def test_constant_surface_speed_without_a_clamp_says_what_limit_was_taken() -> N
 def test_an_empty_program_takes_no_time() -> None:
     trace, found = timed("M30\n")
     assert (found.total, len(found.moves), found.starts) == (0, 0, ())
-    assert sequence_times(found, trace, sequences(program("M30\n"), GENERIC)) == (0,)
+    assert sequence_totals(trace, found, "M30\n") == (0,)
 
 
 def test_moves_are_timed_in_columns_by_what_is_in_force() -> None:

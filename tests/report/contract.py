@@ -173,11 +173,21 @@ _COMMON: dict[str, Check] = {
 }
 
 
-def _time(before: Check) -> Check:
+SAVED = matching(r"-?[0-9]+\.[0-9]{2}")
+SHARES = many(
+    record(
+        name=one_of("cutting", "air", "standing", "feed", "rapid", "other"),
+        before_s=maybe(SECONDS),
+        after_s=maybe(SECONDS),
+    )
+)
+
+
+def _time(before: Check, saved: Check) -> Check:
+    row = record(label=text, before_s=maybe(SECONDS), after_s=maybe(SECONDS), saved_s=maybe(SAVED), shares=SHARES)
     return record(
-        before_s=before, after_s=SECONDS, sequences=many(record(label=text, before_s=maybe(SECONDS), after_s=maybe(SECONDS))),
-        assumptions=many(text),
-    )  # fmt: skip
+        before_s=before, after_s=SECONDS, saved_s=saved, shares=SHARES, sequences=many(row), assumptions=many(text)
+    )
 
 
 COMPARED = record(
@@ -189,7 +199,7 @@ COMPARED = record(
     old_machine=maybe(NAMED),
     old_setup=maybe(NAMED),
     alike=matching(r"[01]\.[0-9]{3}"),
-    time=_time(SECONDS),
+    time=_time(SECONDS, SAVED),
 )
 
 CHECKED = record(
@@ -201,7 +211,7 @@ CHECKED = record(
     old_machine=null,
     old_setup=null,
     alike=null,
-    time=_time(null),
+    time=_time(null, null),
 )
 
 REFUSED = record(

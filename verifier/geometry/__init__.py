@@ -25,8 +25,9 @@ from verifier.geometry.part import (
 from verifier.geometry.same import same_part
 from verifier.geometry.section import Meeting
 from verifier.geometry.speeds import spindle_speed
+from verifier.geometry.spent import BY_PART, BY_WORDS, Spent, cutting_moves, spent, spent_by_sequence
 from verifier.geometry.threading import run_in, run_out
-from verifier.geometry.time import SpindleStart, Times, Uncounted, first_pass_events, sequence_times, times
+from verifier.geometry.time import SpindleStart, Times, Uncounted, first_pass_events, times
 from verifier.geometry.tool_outline import ToolOutline, tool_outline
 from verifier.geometry.travel import rapid_bend
 from verifier.geometry.turning import Swept, sweep, turned_part
@@ -34,6 +35,8 @@ from verifier.geometry.turning import Swept, sweep, turned_part
 __all__ = [
     "BLADE_SIDEWAYS",
     "BODY_INTO_MATERIAL",
+    "BY_PART",
+    "BY_WORDS",
     "CRASHES",
     "CUT_FREE",
     "DRILL_PAST_FLUTE",
@@ -45,6 +48,7 @@ __all__ = [
     "FeaturePair",
     "Gap",
     "Meeting",
+    "Spent",
     "SpindleStart",
     "Swept",
     "ThreadPass",
@@ -53,13 +57,15 @@ __all__ = [
     "TurnedPart",
     "Uncounted",
     "changed_features",
+    "cutting_moves",
     "features",
     "first_pass_events",
     "rapid_bend",
     "run_in",
     "run_out",
     "same_part",
-    "sequence_times",
+    "spent",
+    "spent_by_sequence",
     "spindle_speed",
     "stock_section",
     "sweep",

@@ -5,7 +5,6 @@ What cannot be timed takes no time here and is named; what was assumed is told i
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 from math import fsum
@@ -13,7 +12,7 @@ from math import fsum
 import numpy as np
 from numpy.typing import NDArray
 
-from verifier.control import FIELDS, Event, InForce, Sequence, Trace
+from verifier.control import FIELDS, Event, InForce, Trace
 from verifier.geometry.cutting import MoveClock
 from verifier.geometry.speeds import spindle_speed
 from verifier.machines import Machine
@@ -86,35 +85,6 @@ def times(trace: Trace, machine: Machine) -> Times:
 def first_pass_events(trace: Trace) -> int:
     """How many events the first pass has: all before the one that says that the program starts again."""
     return next((k for k, event in enumerate(trace.events) if event.kind == "repeat"), len(trace.events))
-
-
-def sequence_times(times: Times, trace: Trace, sequences: Iterable[Sequence]) -> tuple[float, ...]:
-    """The part of the total that each sequence takes, in their order. What a called program or a contour does counts where it was called."""
-    found = tuple(sequences)
-    parts: list[list[float]] = [[] for _ in found]
-    root = _roots(trace)
-    place = np.full(len(trace.executed) + 1, -1, np.int64)
-    for number, sequence in enumerate(found):
-        place[sequence.first : sequence.end] = number
-    moves, last = trace.moves, first_pass_events(trace)
-    of_move = place[np.where(root[moves.caller] >= 0, root[moves.caller], moves.block)][: trace.first_pass]
-    for number in range(len(found)):
-        parts[number] += times.moves[: trace.first_pass][of_move == number].tolist()
-    small = [(e.caller, e.block, float(times.events[k])) for k, e in enumerate(trace.events[:last])]
-    small += [(start.caller, start.block, start.seconds) for start in times.starts]
-    for caller, block, seconds in small:
-        number = int(place[root[caller] if root[caller] >= 0 else block])
-        if number >= 0:
-            parts[number].append(seconds)
-    return tuple(fsum(part) for part in parts)
-
-
-def _roots(trace: Trace) -> NDArray[np.int64]:
-    """For each call chain the block of the program itself that began it; -1 for the program itself."""
-    root = [-1]
-    for block, outer in trace.callers[1:]:
-        root.append(block if root[outer] < 0 else root[outer])
-    return np.array(root, np.int64)
 
 
 def _event_seconds(

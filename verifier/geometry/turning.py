@@ -98,6 +98,7 @@ class _Run:
         self._first = 0
         self._marks: list[Mark] = []
         self._columns = np.zeros((len(trace.moves), 3))
+        self._unswept = np.zeros(len(trace.moves), np.bool_)
 
     def go_on(self, count: int, other: Swept) -> None:
         """Begin at the last mark of another sweep that lies within the first so many moves."""
@@ -109,6 +110,7 @@ class _Run:
             self._now = progress.copy()
             for k, column in enumerate((other.part.area, other.part.volume, other.part.across)):
                 self._columns[: self._first, k] = column[: self._first]
+            self._unswept[: self._first] = other.part.unswept[: self._first]
 
     def swept(self) -> Swept:
         every = max(self._trace.first_pass // _MARKS, _MARK_LEAST)
@@ -135,6 +137,7 @@ class _Run:
             area,
             volume,
             across,
+            self._unswept,
             whole,
             self._stock,
             tuple(now.passes),
@@ -205,6 +208,7 @@ class _Run:
         first, count = self._now.gaps.get((what, reason), (move, 0))
         self._now.gaps[(what, reason)] = (first, count + 1)
         if cuts:
+            self._unswept[move] = True
             self._now.uncertain.add((what, reason))
 
     # -- one move -------------------------------------------------------------------------------------------------------

@@ -97,20 +97,36 @@ class ProveOut:
 
 
 @dataclass(frozen=True, slots=True)
-class SequenceTime:
-    """Seconds of one sequence before and after (None: not there, or not computed)."""
+class Share:
+    """What a part of the time is spent on, before and after: "cutting", "air", "standing"; without a swept part "feed", "rapid", "other"."""
 
-    label: str
+    name: str
     before_s: str | None
     after_s: str | None
 
 
 @dataclass(frozen=True, slots=True)
+class SequenceTime:
+    """Seconds of one sequence before and after (None: not there), how many the change saves (below zero: costs), and its three shares.
+
+    Shares make up the whole to the last digit. `saved_s` is None without a base.
+    """
+
+    label: str
+    before_s: str | None
+    after_s: str | None
+    saved_s: str | None
+    shares: tuple[Share, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class TimeReport:
-    """Seconds of the whole program before and after, by sequence, with what the estimate assumes and lacks."""
+    """Seconds of the whole program before and after, by sequence, with what the estimate assumes and lacks. See `SequenceTime`."""
 
     before_s: str | None
     after_s: str
+    saved_s: str | None
+    shares: tuple[Share, ...]
     sequences: tuple[SequenceTime, ...]
     assumptions: tuple[str, ...]
 

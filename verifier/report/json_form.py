@@ -16,6 +16,8 @@ from verifier.report.change_report import (
     NotChecked,
     ProgramFacts,
     ProveOut,
+    Share,
+    TimeReport,
     Total,
     WordingChange,
 )
@@ -46,14 +48,7 @@ def _body(report: ChangeReport) -> dict[str, Any]:
         "unchecked": [_unchecked(entry) for entry in report.unchecked],
         "blocks": [{"old": row.old, "new": row.new, "kind": row.kind} for row in report.blocks],
         "part": _part(report.part),
-        "time": {
-            "before_s": report.time.before_s,
-            "after_s": report.time.after_s,
-            "sequences": [
-                {"label": s.label, "before_s": s.before_s, "after_s": s.after_s} for s in report.time.sequences
-            ],
-            "assumptions": list(report.time.assumptions),
-        },
+        "time": _time(report.time),
         "old": _program(report.old),
         "new": _program(report.new),
         "machine": _named(report.machine),
@@ -69,6 +64,30 @@ def _body(report: ChangeReport) -> dict[str, Any]:
         "challenge": [{"place": place_, "word": word} for place_, word in report.challenge],
         "tool_version": report.tool_version,
     }
+
+
+def _time(time: TimeReport) -> dict[str, Any]:
+    return {
+        "before_s": time.before_s,
+        "after_s": time.after_s,
+        "saved_s": time.saved_s,
+        "shares": _shares(time.shares),
+        "sequences": [
+            {
+                "label": row.label,
+                "before_s": row.before_s,
+                "after_s": row.after_s,
+                "saved_s": row.saved_s,
+                "shares": _shares(row.shares),
+            }
+            for row in time.sequences
+        ],
+        "assumptions": list(time.assumptions),
+    }
+
+
+def _shares(shares: tuple[Share, ...]) -> list[dict[str, Any]]:
+    return [{"name": share.name, "before_s": share.before_s, "after_s": share.after_s} for share in shares]
 
 
 def place(found: Place | None) -> dict[str, Any] | None:

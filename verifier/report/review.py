@@ -134,7 +134,7 @@ def reviewed(
         unchecked=_unchecked(change.views()),
         blocks=tuple(BlockRow(p.old, p.new, p.kind) for p in comparison.edits.pairings),
         part=part_report(comparison.old, comparison.new, policy),
-        time=time_report(sides[0], sides[1]),
+        time=time_report(comparison.old, comparison.new),
         old=_facts(sides[0]),
         new=_facts(sides[1]),
         machine=Named(machine.name, machine.digest),

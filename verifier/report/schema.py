@@ -138,7 +138,19 @@ _DEFS: dict[str, Schema] = {
         new=_or_null(_count()),
         kind=_one_of("same", "wording", "changed", "added", "removed", "moved"),
     ),
-    "sequence": _object(label=_text(), before_s=_or_null(_ref("seconds")), after_s=_or_null(_ref("seconds"))),
+    "share": _object(
+        name=_one_of("cutting", "air", "standing", "feed", "rapid", "other"),
+        before_s=_or_null(_ref("seconds")),
+        after_s=_or_null(_ref("seconds")),
+    ),
+    "saved": _form(r"-?[0-9]+\.[0-9]{2}", "seconds that the change saves; below zero: that it costs"),
+    "sequence": _object(
+        label=_text(),
+        before_s=_or_null(_ref("seconds")),
+        after_s=_or_null(_ref("seconds")),
+        saved_s=_or_null(_ref("saved")),
+        shares=_list(_ref("share")),
+    ),
     "problem": _object(
         code=_form("[a-z][a-z0-9-]*", "which kind of problem"),
         line=_count(1),
@@ -151,9 +163,14 @@ _DEFS: dict[str, Schema] = {
 }
 
 
-def _time(before: Schema) -> Schema:
+def _time(compared: bool) -> Schema:
     return _object(
-        before_s=before, after_s=_ref("seconds"), sequences=_list(_ref("sequence")), assumptions=_list(_text())
+        before_s=_ref("seconds") if compared else _NULL,
+        after_s=_ref("seconds"),
+        saved_s=_ref("saved") if compared else _NULL,
+        shares=_list(_ref("share")),
+        sequences=_list(_ref("sequence")),
+        assumptions=_list(_text()),
     )
 
 
@@ -198,7 +215,7 @@ def _report(compared: bool) -> Schema:
         unchecked=_list(_ref("unchecked")),
         blocks=_list(_ref("block")),
         part=_or_null(_part(compared)),
-        time=_time(_ref("seconds") if compared else _NULL),
+        time=_time(compared),
         old=_ref("program") if compared else _NULL,
         new=_ref("program"),
         machine=_ref("named"),

@@ -10,6 +10,7 @@ from rich.text import Text
 
 from verifier.findings import Finding, Place, Status, Weight
 from verifier.report.change_report import ALIKE_LEAST, Card, ChangeReport, NotChecked
+from verifier.report.clock_text import time_lines
 from verifier.report.json_form import CAUTION, to_json
 from verifier.report.seen import to_be_seen
 from verifier.source import visible
@@ -65,7 +66,8 @@ def _lines(report: ChangeReport, *, everything: bool, brief: bool) -> Iterable[s
         return
     yield from _part(report, everything=everything)
     yield from _not_checked(report.unchecked, everything=everything)
-    yield from _time(report)
+    yield ""
+    yield from time_lines(report.time, WIDTH)
     yield ""
     yield from _wrapped(CAUTION, "")
     yield f"Report {report.digest} · version {report.tool_version}"
@@ -393,21 +395,6 @@ def _not_checked(unchecked: tuple[NotChecked, ...], *, everything: bool) -> Iter
         yield from _wrapped(f"- {place}{visible(entry.what)}: {entry.reason}{times}", "  ", "    ")
     if len(shown) < len(unchecked):
         yield f"  ... and {len(unchecked) - len(shown)} more (shown with --all)"
-
-
-def _time(report: ChangeReport) -> Iterable[str | Text]:
-    time = report.time
-    yield ""
-    if time.before_s is None:
-        yield f"TIME about {time.after_s} s"
-    else:
-        change = float(time.after_s) - float(time.before_s)
-        yield f"TIME about {time.before_s} s before, {time.after_s} s now ({change:+.2f} s)"
-    rows = [s for s in time.sequences if s.before_s != s.after_s] if time.before_s is not None else []
-    for row in rows[:8]:
-        yield f"  {row.label}: {row.before_s or 'not there'} -> {row.after_s or 'not there'}"
-    for text in time.assumptions[:4]:
-        yield from _wrapped(f"- {text}", "  ", "    ")
 
 
 def _wrapped(text: str, first: str, rest: str | None = None) -> list[str]:
