@@ -52,3 +52,36 @@ def test_a_clamp_is_missed_only_under_constant_surface_speed() -> None:
 
 def test_a_sequence_that_only_positions_does_not_cut() -> None:
     assert entered(("N2 T0202", "G00 X52. Z2.", "M30")).cuts is False
+
+
+CALLED = (
+    "O1\nG21\nN1 G97 G99 S500 M03\nT0101\n{cut}\nG97 G99 S700\nT0202\nG00 X52. Z2.\nG01 Z-10. F.15\nM30\n{subprogram}"
+)
+CUT = "G00 X50. Z5.\nG01 Z-3. F.2\nG00 Z5."
+
+
+@pytest.mark.parametrize(
+    ("cut", "subprogram"),
+    [
+        (CUT, ""),
+        ("M98 P9001", f"O9001\n{CUT}\nM99\n"),
+        ("M98 P39001", f"O9001\n{CUT}\nM99\n"),
+        ("M98 P9001", f"O9001\nM98 P9002\nM99\nO9002\n{CUT}\nM99\n"),
+    ],
+)
+def test_work_in_a_called_program_belongs_to_the_sequence_that_calls_it(cut: str, subprogram: str) -> None:
+    text = program(CALLED.format(cut=cut, subprogram=subprogram))
+    first, second = sequences(text, generic_lathe())
+    last_of_work = first.end - 1
+    word = text.blocks[last_of_work].words[-1]
+    assert word.text in ("Z5.", "P9001", "P39001")
+    assert (second.first, second.entry) == (first.end, first.end)
+
+
+def test_a_called_program_without_work_leaves_the_head_where_it_is() -> None:
+    """Also one that calls itself, and a chain of calls longer than a control follows."""
+    chain = "".join(f"O{9001 + k}\nM98 P{9002 + k}\nM99\n" for k in range(2000))
+    for subprogram in ("O9001\nG97 S300\nM99\n", "O9001\nM98 P9001\nM99\n", chain):
+        cut = f"{CUT}\nN2 M98 P9001"
+        _, second = sequences(program(CALLED.format(cut=cut, subprogram=subprogram)), generic_lathe())
+        assert second.label == "N2"

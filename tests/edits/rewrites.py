@@ -57,19 +57,27 @@ def _numbered(lines: Sequence[Line], chance: Random) -> Iterator[str]:
     """A number for blocks that had none, apart from those in front of a tool word, where sequences begin."""
     if any(not line.plain and "%" not in line.text for line in lines):
         return
-    first = set(heads(lines))
+    first = _at_heads(lines)
     used = {w.value for line in lines for w in line.words if w.letter in "NPQO"}
     number = max(20_001, int(max(used, default=Fraction(0))) + 1)
     made, changed = [], False
     for k, line in enumerate(lines):
-        near = any(j in first for j in range(k - 3, k + 12))
-        if line.word("NOT") or not line.words or not line.plain or line.skip or near:
+        if line.word("NOT") or not line.words or not line.plain or line.skip or k in first:
             made.append(line.text)
             continue
         made.append(f"N{number} {line.text.lstrip()}")
         number, changed = number + chance.randrange(1, 6), True
     if changed and number < 99_000:
         yield _joined(made)
+
+
+def _at_heads(lines: Sequence[Line]) -> set[int]:
+    """Lines near where a sequence begins, up to its tool word: a number there is one that people search."""
+    found: set[int] = set()
+    for first in heads(lines):
+        called = next((k for k in range(first, len(lines)) if lines[k].word("T")), first)
+        found |= set(range(first - 11, max(first + 3, called) + 1))
+    return found
 
 
 def _numbers_out(lines: Sequence[Line], chance: Random) -> Iterator[str]:

@@ -179,8 +179,16 @@ def _strokes(lines: Sequence[Line], code: str, here: Point) -> list[str] | None:
 
 
 def _into_subprogram(lines: Sequence[Line], chance: Random) -> Iterator[str]:
-    """Two or more lines of plain motion put into a subprogram behind the end, and called."""
-    found = [k for k, line, _, _ in plain_motion(lines) if not line.notes and not line.word("N")]
+    """Two or more lines of plain motion put into a subprogram behind the end, and called.
+
+    None under nose compensation: the call and the program number are two blocks without motion, behind which some controls no longer see the
+    next corner (common practice, no source), so that the tool goes another way.
+    """
+    found = [
+        k
+        for k, line, _, run in plain_motion(lines)
+        if not line.notes and not line.word("N") and run.state.get("compensation", "G40") == "G40"
+    ]
     runs: list[list[int]] = []
     for k in found:
         if runs and k == runs[-1][-1] + 1:

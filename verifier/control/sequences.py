@@ -6,11 +6,11 @@ it, or where the walk back from its T word meets a block that moves; a second T 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from verifier.control.act import OFFSET_DIGITS, split_tool
 from verifier.control.instruction import whole
-from verifier.control.units import layout
+from verifier.control.units import Layout, Unit, layout
 from verifier.machines import Machine
 from verifier.syntax import Block, Program
 
@@ -34,16 +34,22 @@ class Sequence:
 
 
 _STOPS = (0, 1, 2, 30, 99)
+_DEEPEST = 10
+"""Deeper calls are no longer followed, here as in a run."""
 
 
 def sequences(program: Program, machine: Machine) -> tuple[Sequence, ...]:
     """The sequences of a file's main program, in order; one for a program that calls no tool."""
-    unit = layout(program).units[0]
+    plan = layout(program)
+    unit = plan.units[0]
     blocks = [program.blocks[k] for k in range(unit.first, unit.end)]
     if not blocks:
         return ()
     calls = _calls(blocks, machine)
-    starts = [unit.first] + [unit.first + _head(blocks, at, calls[k][0]) for k, (at, _, _) in enumerate(calls[1:])]
+    work = _Work(program, plan)
+    starts = [unit.first] + [
+        unit.first + _head(blocks, at, calls[k][0], work) for k, (at, _, _) in enumerate(calls[1:])
+    ]
     starts = starts[: max(1, len(calls))]
     ends = [*starts[1:], unit.end]
     notes = _notes(program)
@@ -76,20 +82,49 @@ def _is_stop(block: Block) -> bool:
     return any(word.letter == "M" and whole(word) in _STOPS for word in block.words)
 
 
-def _head(blocks: list[Block], at: int, before: int) -> int:
+def _head(blocks: list[Block], at: int, before: int, work: _Work) -> int:
     """Where the sequence called at `at` begins, not before the one called at `before`."""
     for k in range(at - 1, before, -1):
         if _is_stop(blocks[k]):
             return k + 1
     k = at
-    while k - 1 > before and not _ends_work(blocks[k - 1]):
+    while k - 1 > before and not work.of(blocks[k - 1]):
         k -= 1
     return k
 
 
-def _ends_work(block: Block) -> bool:
-    """Whether a block still belongs to the work of the sequence before: it moves, or puts spindle or coolant off."""
-    return any(word.letter in "XZUW" or (word.letter == "M" and whole(word) in (5, 9)) for word in block.words)
+@dataclass(slots=True)
+class _Work:
+    """What is work: of blocks, and of the programs of the same file that they call (each is looked at once)."""
+
+    program: Program
+    plan: Layout
+    known: dict[Unit, bool] = field(default_factory=dict)
+
+    def of(self, block: Block, deep: int = 0) -> bool:
+        """Whether a block still belongs to the work of the sequence before: it moves, or puts spindle or coolant off.
+
+        A call belongs to it where what it calls does so; of a program outside the file it is not known here.
+        """
+        if any(word.letter in "XZUW" or (word.letter == "M" and whole(word) in (5, 9)) for word in block.words):
+            return True
+        called = _called(self.plan, block)
+        if called is None or deep >= _DEEPEST:
+            return False
+        if called not in self.known:
+            self.known[called] = False  # a program that calls itself moves nothing by that
+            self.known[called] = any(self.of(self.program.blocks[k], deep + 1) for k in range(called.first, called.end))
+        return self.known[called]
+
+
+def _called(plan: Layout, block: Block) -> Unit | None:
+    """The program of the same file that a block calls (M98 P; leading digits of P may be the repeats)."""
+    if not any(word.letter == "M" and whole(word) == 98 for word in block.words):
+        return None
+    number = next((whole(word) for word in block.words if word.letter == "P"), None)
+    if number is None:
+        return None
+    return next((unit for name in (number, number % 10_000) if (unit := plan.unit(name)) is not None), None)
 
 
 def _notes(program: Program) -> dict[int, str]:

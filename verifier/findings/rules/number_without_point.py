@@ -26,7 +26,7 @@ class NumberWithoutPoint(ProgramRule):
     """
 
     id = "number-without-point"
-    revision = 2
+    revision = 3
     weight = Weight.MAJOR
     title = "A length without a decimal point."
     watch = "Do not start before the point is written, or the small value is confirmed."
@@ -56,7 +56,7 @@ class NumberWithoutPoint(ProgramRule):
             if _told(program, block, word, abs(ticks)):
                 read_as = shop.length(ticks, program.units)
                 title = f"{word.text} has no decimal point and is read as {read_as}"
-                yield Hazard(block.index, title, word.text, after=read_as, column=word.column)
+                yield Hazard(block.index, title, f"{word.letter}{ticks}", after=read_as, column=word.column)
 
 
 _COUNTS = {"G73": "RD", **{code: "KL" for code, cycle in CYCLES.items() if cycle.lasts is Lasts.HOLES}}

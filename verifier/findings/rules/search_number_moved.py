@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 
-from verifier.control import Sequence
+from verifier.control import Sequence, layout
 from verifier.findings.examples import turning
 from verifier.findings.model import Place, Weight
 from verifier.findings.phrases import joined
@@ -15,13 +16,13 @@ _CUT = "G01 X58. F0.2\nX62.\nG00 X100. Z50.\nM01\nN2 T0303\nG97 S800 M03\nG00 X6
 
 
 class SearchNumberMoved(ChangeRule):
-    """The block number at which a sequence is started is another one, or stands at another block.
+    """The block number at which a sequence is started is another one, is gone, or stands at another block.
 
     People start there after a tool broke. Searching the old number, they find nothing, or another tool's sequence, and start that.
     """
 
     id = "search-number-moved"
-    revision = 3
+    revision = 4
     weight = Weight.MAJOR
     people = True
     mirror = "search-number-moved"
@@ -36,26 +37,44 @@ class SearchNumberMoved(ChangeRule):
             old=turning(_CUT),
         ),
         Example("N02 for N2", turning(_CUT.replace("N2 ", "N02 ")), False, old=turning(_CUT)),
+        Example("N2 gone", turning(_CUT.replace("N2 ", "")), True, old=turning(_CUT)),
         Example("inside a sequence", turning(_CUT.replace("G01 X50.", "N25 G01 X50.")), False, old=turning(_CUT)),
     )
 
     def check(self, change: ChangeView) -> Iterable[Drawn]:
-        """One finding for all sequences that both programs have and that are started elsewhere."""
-        found = list(_moved(change))
-        if not found:
-            return
-        at = tuple(place for _, _, place, _ in found)
-        yield Drawn(
-            f"Search number moved: {joined(words for words, _, _, _ in found)}",
-            before=found[0][1][0],
-            after=found[0][1][1],
-            at=at,
-            edits=tuple(sorted({edit for *_, edits in found for edit in edits})),
-        )
+        """One finding each for the sequences that both programs have and that are started elsewhere, no more, or newly at a number."""
+        groups: dict[str, list[_Move]] = {}
+        for move in _moved(change):
+            groups.setdefault(move.kind, []).append(move)
+        for kind, moves in groups.items():
+            yield Drawn(
+                f"{_OPENINGS[kind]}: {joined(move.words for move in moves)}",
+                before=moves[0].before,
+                after=moves[0].after,
+                at=tuple(move.place for move in moves),
+                edits=tuple(sorted({edit for move in moves for edit in move.edits})),
+                weight=Weight.MINOR if kind == _GIVEN and not _taken(change, moves) else None,
+            )
 
 
-def _moved(change: ChangeView) -> Iterator[tuple[str, tuple[str, str], Place, tuple[int, ...]]]:
-    """Each move in words, the number before and after, where it stands now, and the edits of the blocks where it is or was entered."""
+_GIVEN, _GONE, _MOVED = "given", "gone", "moved"
+_OPENINGS = {_GIVEN: "Search number where there was none", _GONE: "Search number gone", _MOVED: "Search number moved"}
+_NONE = "no number"
+
+
+@dataclass(frozen=True, slots=True)
+class _Move:
+    """One sequence that is started elsewhere: how, in words, before and after, where it is entered now, and the edits there."""
+
+    kind: str
+    words: str
+    before: str
+    after: str
+    place: Place
+    edits: tuple[int, ...]
+
+
+def _moved(change: ChangeView) -> Iterator[_Move]:
     edits = change.comparison.edits
     alignment = change.comparison.edits.alignment
     partner, back = alignment.old_to_new.tolist(), alignment.new_to_old.tolist()
@@ -64,13 +83,22 @@ def _moved(change: ChangeView) -> Iterator[tuple[str, tuple[str, str], Place, tu
         if new is None or new.called != partner[old.called] or not (_number(old) or _number(new)):
             continue
         name = f" (tool {new.tool})" if new.tool is not None else ""
-        numbers = (_number(old) or "no number", _number(new) or "no number")
-        place = change.new.place(new.entry)
-        own = tuple(k for k in (int(edits.of_old[old.entry]), int(edits.of_new[new.entry])) if k >= 0)
-        if numbers[0] != numbers[1]:
-            yield f"{numbers[0]} is now {numbers[1]}{name}", numbers, place, own
+        before, after = _number(old) or _NONE, _number(new) or _NONE
+        kind = _GIVEN if before == _NONE else _GONE if after == _NONE else _MOVED
+        if before != after:
+            words = {_GIVEN: after, _GONE: before}.get(kind, f"{before} is now {after}") + name
         elif partner[old.entry] != new.entry and (partner[old.entry] >= 0 or back[new.entry] >= 0):
-            yield f"{numbers[1]} stands at another block{name}", numbers, place, own
+            words = f"{after} stands at another block{name}"
+        else:
+            continue
+        own = tuple(k for k in (int(edits.of_old[old.entry]), int(edits.of_new[new.entry])) if k >= 0)
+        yield _Move(kind, words, before, after, change.new.place(new.entry), own)
+
+
+def _taken(change: ChangeView, moves: list[_Move]) -> bool:
+    """Whether one of the numbers given stood, or stands, at another block: a search finds either."""
+    labels = [layout(view.program).labels for view in change.views()]
+    return any(sum(len(side.get(int(move.after[1:]), ())) for side in labels) > 1 for move in moves)
 
 
 def _number(sequence: Sequence) -> str:

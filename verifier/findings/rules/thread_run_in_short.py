@@ -7,7 +7,6 @@ from fractions import Fraction
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from verifier.control import TICKS_PER_MM, Kind, Trace
 from verifier.findings import shop
@@ -31,6 +30,15 @@ class _Start(NamedTuple):
     needed: float
 
 
+class _Face(NamedTuple):
+    """A cut straight across: its last row, its Z, and between which radii it goes, in ticks."""
+
+    row: int
+    z: int
+    low: int
+    high: int
+
+
 class ThreadRunInShort(ProgramRule):
     """A thread is started too near to the part for its lead and speed.
 
@@ -39,7 +47,7 @@ class ThreadRunInShort(ProgramRule):
     """
 
     id = "thread-run-in-short"
-    revision = 1
+    revision = 2
     weight = Weight.MINOR
     title = "A thread is started too near to the part."
     watch = "Try the gauge on the first turns of the thread; start farther away, or thread at a lower speed."
@@ -47,6 +55,15 @@ class ThreadRunInShort(ProgramRule):
         Example("2 mm at 800 rev/min and lead 2", turning(_FACE.format(800, "2.") + _CYCLE), True, line=14),
         Example("5 mm", turning(_FACE.format(800, "5.") + _CYCLE), False),
         Example("2 mm at 300 rev/min", turning(_FACE.format(300, "2.") + _CYCLE), False),
+        Example(
+            "the face cut in two blocks",
+            turning(
+                _FACE.format(800, "2.").replace("G01 X-1.6", "G01 X30.").replace("\nG00 Z5.", "\nX-1.6\nG00 Z5.")
+                + _CYCLE
+            ),
+            True,
+            line=15,
+        ),
         Example("no face cut before", turning("G97 S800\nG00 X36. Z2.\n" + _CYCLE), False),
         Example("a single threading move", turning(_FACE.format(800, "2.") + "X28.\nG32 Z-20. F2."), True, line=14),
     )
@@ -82,33 +99,50 @@ def _starts(program: ProgramView) -> Iterable[_Start]:
         if moves.bx0[row] or moves.bz0[row] or abs(dz) < abs(dx) or not isinstance(state.feed, Fraction):
             continue
         rpm = spindle_speed(state, int(moves.x0[row]), program.machine)
-        face = _face(trace, faces[faces < row], row)
+        face = _face(trace, faces, row)
         if rpm and face is not None:
             way = (face - int(moves.z0[row])) * (1 if dz > 0 else -1) / TICKS_PER_MM
             yield _Start(row, way, run_in(float(state.feed), rpm))
 
 
-def _faces(trace: Trace) -> NDArray[np.int64]:
-    """Cuts straight across, at one known Z."""
+def _faces(trace: Trace) -> list[_Face]:
+    """Cuts straight across, at one known Z; a cut that goes on where the one before it ended is the same face."""
     m = trace.moves
     rows = cutting(trace)
     known = (m.bx0[rows] == 0) & (m.bx1[rows] == 0) & (m.bz0[rows] == 0) & (m.bz1[rows] == 0)
-    return np.asarray(rows[known & (m.kind[rows] == Kind.FEED) & (m.z0[rows] == m.z1[rows])], np.int64)
+    found: list[_Face] = []
+    for row in rows[known & (m.kind[rows] == Kind.FEED) & (m.z0[rows] == m.z1[rows])].tolist():
+        low, high = sorted((int(m.x0[row]), int(m.x1[row])))
+        z = int(m.z0[row])
+        if found and found[-1].row == row - 1 and found[-1].z == z and _same_coordinates(trace, row - 1, row):
+            low, high = min(low, found[-1].low), max(high, found[-1].high)
+            found.pop()
+        found.append(_Face(row, z, low, high))
+    return found
 
 
-def _face(trace: Trace, rows: NDArray[np.int64], row: int) -> int | None:
+def _face(trace: Trace, faces: list[_Face], row: int) -> int | None:
     """The Z of the last face that lies before the thread: cut well past its diameter, on the side where the material is."""
     m = trace.moves
     x, z0, z1 = (int(column[row]) for column in (m.x0, m.z0, m.z1))
     outside = _clear_x(trace, row) > x
-    low, high = (function(m.x0[rows], m.x1[rows]) for function in (np.minimum, np.maximum))
-    # A groove for the run-out crosses the thread's diameter, too, but not by a quarter of it.
-    across = (low * 4 <= 3 * x) & (high >= x) if outside else (high * 4 >= 5 * x) & (low <= x)
-    before = (m.z0[rows] - z1) * (1 if z0 > z1 else -1) > 0
-    found = [k for k in rows[across & before].tolist() if _same_coordinates(trace, k, row)]
-    if not found:
+
+    def across(face: _Face) -> bool:
+        # A groove for the run-out crosses the thread's diameter, too, but not by a quarter of it.
+        if outside:
+            return face.low * 4 <= 3 * x and face.high >= x
+        return face.high * 4 >= 5 * x and face.low <= x
+
+    places = [
+        face.z
+        for face in faces
+        if face.row < row
+        and across(face)
+        and (face.z - z1) * (1 if z0 > z1 else -1) > 0
+        and _same_coordinates(trace, face.row, row)
+    ]
+    if not places:
         return None
-    places = [int(m.z0[k]) for k in found]
     return min(places) if z0 > z1 else max(places)
 
 
