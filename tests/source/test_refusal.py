@@ -31,7 +31,7 @@ def _reason(data: bytes) -> tuple[str, int, int]:
 def _zip() -> bytes:
     file = io.BytesIO()
     with zipfile.ZipFile(file, "w") as archive:
-        archive.writestr("O0007.NC", _PROGRAM)
+        archive.writestr(zipfile.ZipInfo("O0007.NC"), _PROGRAM)
     return file.getvalue()
 
 
@@ -59,7 +59,13 @@ def _tar() -> bytes:
         ),
         *(
             ("archive", data)
-            for data in (_zip(), _tar(), gzip.compress(_PROGRAM), bz2.compress(_PROGRAM), lzma.compress(_PROGRAM))
+            for data in (
+                _zip(),
+                _tar(),
+                gzip.compress(_PROGRAM, mtime=0),
+                bz2.compress(_PROGRAM),
+                lzma.compress(_PROGRAM),
+            )
         ),
         *(
             ("document", data)

@@ -114,6 +114,13 @@ def ratio_words(before: Fraction, after: Fraction) -> str:
     return f"{decimal(abs(change), 1)} % {'more' if change > 0 else 'less'}"
 
 
+def lasting(seconds: float) -> str:
+    """How long something takes, as a person would say it: "54 s", "18 min", "31.7 h"."""
+    if seconds < 600:
+        return f"{seconds:.0f} s"
+    return f"{seconds / 60:.0f} min" if seconds < 7200 else f"{seconds / 3600:.1f} h"
+
+
 def seconds(text: str) -> str:
     """A dwell as it stands in a trace ("3/2 s", "2 rev") in decimals."""
     number, _, unit = text.partition(" ")

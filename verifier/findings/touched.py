@@ -31,7 +31,7 @@ class Token(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Touched:
-    """A touched word: what kind it is, as it was and as it is (None: not there), and where."""
+    """A touched word: what kind it is, as it was and as it is (None: not there; both the same: at another place), and where."""
 
     kind: str
     old: str | None
@@ -46,6 +46,8 @@ class Touched:
             return f"{self.kind}: {self.new} added"
         if self.new is None:
             return f"{self.kind}: {self.old} removed"
+        if self.old == self.new:
+            return f"{self.kind}: {self.new} at another place"
         return f"{self.kind}: {self.old} is now {self.new}"
 
 
@@ -203,7 +205,7 @@ def _of_edit(change: ChangeView, edit: Edit, before: Standing, after: Standing) 
                 yield Touched(
                     token.kind,
                     token.shown,
-                    f"{token.shown} elsewhere",
+                    token.shown,
                     change.new.place(block, token.column),
                     edit.index,
                 )

@@ -16,6 +16,7 @@ from verifier.findings.facts import Facts
 from verifier.findings.model import Place, Weight
 from verifier.findings.ownership import Ownership, Share
 from verifier.findings.policy import Policy
+from verifier.findings.shop import lasting
 from verifier.geometry import times
 from verifier.machines import Machine
 from verifier.syntax import Block, Comment, Program
@@ -268,7 +269,7 @@ class ChangeView:
         if cut:
             parts.append(f"{cut:.0f} mm of cut" if self.units == "mm" else f"{cut / 25.4:.1f} in of cut")
         if seconds >= 0.5:
-            parts.append(f"{seconds:.0f} s")
+            parts.append(lasting(seconds))
         if labels:
             parts.append("in " + ", ".join(dict.fromkeys(label for _, label in sorted(labels))))
         return ", ".join((*parts, *self._not_with(effects)))

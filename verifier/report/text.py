@@ -175,7 +175,7 @@ def _said(finding: Finding, there: set[str]) -> bool:
     return finding.status is Status.NEW and not there.isdisjoint(_SAYS_ALREADY.get(finding.rule, ()))
 
 
-_ENDINGS = (" elsewhere", " added", " removed")
+_ENDINGS = (" at another place", " added", " removed")
 
 
 def touched_words(touched: Sequence[str], most: int = 4) -> str:
@@ -186,9 +186,8 @@ def touched_words(touched: Sequence[str], most: int = 4) -> str:
     for text in touched:
         ending = next((end for end in _ENDINGS if text.endswith(end)), "")
         word = text.partition(": ")[2].removesuffix(ending) if ending else text
-        groups.setdefault(ending, []).append(word.split(" is now ")[0] if ending == " elsewhere" else word)
-    told = {" elsewhere": "at another place", " added": "added", " removed": "removed", "": ""}
-    return "; ".join(f"{told[end]} {', '.join(words)}".strip() for end, words in groups.items())
+        groups.setdefault(ending, []).append(word)
+    return "; ".join(f"{end} {', '.join(words)}".strip() for end, words in groups.items())
 
 
 def _line(finding: Finding) -> str:
@@ -304,14 +303,15 @@ def wording_counts(report: ChangeReport) -> tuple[tuple[str, int], ...]:
     """How many text differences of each kind leave the machine's behaviour as it was."""
     counts: dict[str, int] = {}
     for entry in report.wording:
-        counts[entry.kind] = counts.get(entry.kind, 0) + 1
+        kind = "words that change nothing" if entry.kind == "no effect" else entry.kind
+        counts[kind] = counts.get(kind, 0) + 1
     return tuple(counts.items())
 
 
 def _wording(report: ChangeReport) -> Iterable[str | Text]:
     if not report.wording:
         return
-    told = ", ".join(f"{count} {kind}" for kind, count in wording_counts(report))
+    told = ", ".join(f"{kind} {count}" for kind, count in wording_counts(report))
     yield ""
     yield from _wrapped(f"Wording only, no effect on the machine: {told}", "")
 

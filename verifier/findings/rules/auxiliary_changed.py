@@ -27,7 +27,7 @@ class AuxiliaryChanged(ChangeRule):
     """
 
     id = "auxiliary-changed"
-    revision = 2
+    revision = 3
     weight = Weight.MAJOR
     people = True
     mirror = "auxiliary-changed"
@@ -50,12 +50,24 @@ class AuxiliaryChanged(ChangeRule):
         first = (events or share.leads)[0]
         weight = heaviest(_weight(change.new.machine, effect) for effect in share.leads)
         return Drawn(
-            f"Auxiliary function changed: {joined(parts)}",
+            f"Auxiliary function changed: {joined(_told(parts))}",
             share.covers,
             before=_text(first.before) or None,
             after=_text(first.after) or None,
             weight=weight,
         )
+
+
+def _told(parts: Iterable[str]) -> Iterable[str]:
+    """What came and went alike only has another time."""
+    found = list(parts)
+    for part in found:
+        word, _, end = part.rpartition(" ")
+        if f"{word} added" in found and f"{word} removed" in found:
+            if end == "added":
+                yield f"{word} at another time"
+        else:
+            yield part
 
 
 def _text(value: object) -> str:
