@@ -74,7 +74,8 @@ def test_five_mistakes_make_five_lines_each_with_its_key_and_the_near_miss(tmp_p
         "choices.rapid-paths: got an unknown key, expected one of "
         + ", ".join(CHOICES)
         + " (did you mean rapid-path?)",
-        "spindle.max_rmp: got an unknown key, expected one of max_rpm, power_kw, start_seconds, work_holding_limit_rpm"
+        "spindle.max_rmp: got an unknown key, expected one of base_rpm, efficiency, max_rpm, power_kw, start_seconds,"
+        " torque_nm, work_holding_limit_rpm"
         " (did you mean max_rpm?)",
         'turret: got "middle", expected one of rear, front',
     ]
@@ -320,6 +321,8 @@ def test_digest_does_not_depend_on_order_comments_or_spelling_of_numbers(
         "[verified.rapid-path]\nby_role = 'lead'\non = 2026-01-02",
         "reset_restores = []",
         "[cycles]\nthread_angle = 60",
+        "[spindle]\nefficiency = 0.8",
+        "[spindle]\ntorque_nm = 200",
         "[variables]\nkept = [500, 599]",
         "g_codes_off = ['G76']",
         "[calls]\nG101 = 9010",
@@ -332,4 +335,4 @@ def test_digest_changes_with_any_content(tmp_path: Path, text: str) -> None:
 
 def test_digest_is_stable_over_versions_of_this_package() -> None:
     # A digest stands in every sign-off: where this line must change, old sign-offs on the generic lathe no longer count.
-    assert generic_lathe().digest == "37bb9819c849a3d850d3fcf52052b4a9288934226505a288311a5993069b9dba"
+    assert generic_lathe().digest == "b84f27a5e44c7db8fb1b79b0dab13537c9d59f6f06411d3e4245c510586b7162"

@@ -23,6 +23,8 @@ from verifier.machines.code_sets import (
 from verifier.machines.edge import Name, Positive, Table, number
 from verifier.machines.frozen import FrozenMap
 from verifier.machines.inserts import CORNERS
+from verifier.machines.load_model import Grip, Material, Roughness
+from verifier.machines.materials import MATERIALS
 from verifier.machines.mcodes import CONTROL_MEANINGS
 from verifier.machines.mistakes import Mistake, nearest, shown
 from verifier.machines.model import (
@@ -52,6 +54,7 @@ __all__ = [
     "FUNCTIONS",
     "GROUPS",
     "INCREMENTAL",
+    "MATERIALS",
     "QUANTITIES",
     "SETS",
     "TO_INITIAL",
@@ -61,14 +64,17 @@ __all__ = [
     "Choice",
     "CycleParameters",
     "FrozenMap",
+    "Grip",
     "Increments",
     "KeepOut",
     "Limit",
     "MCode",
     "Machine",
+    "Material",
     "Mistake",
     "Name",
     "Positive",
+    "Roughness",
     "Setup",
     "Spindle",
     "Stock",

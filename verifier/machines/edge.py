@@ -92,6 +92,12 @@ NotNegative = Annotated[
     _bound(lambda v: v >= 0, "a number of 0 or more"),
     WithJsonSchema({"type": "number", "minimum": 0}),
 ]
+Share = Annotated[
+    Fraction,
+    PlainValidator(exact),
+    _bound(lambda v: 0 < v <= 1, "a number above 0, 1 at most"),
+    WithJsonSchema({"type": "number", "exclusiveMinimum": 0, "maximum": 1}),
+]
 NAME_FORM = r"^[a-z0-9]+(-[a-z0-9]+)*$"
 CODE_FORM = r"^G[0-9]{1,3}(\.[0-9])?$"
 M_CODE_FORM = r"^[0-9]{1,5}$"

@@ -64,14 +64,20 @@ class Increments:
 
 @dataclass(frozen=True, slots=True)
 class Spindle:
-    """The main spindle: greatest speed, power in kW, seconds from rest to speed, and the speed limit of the
+    """The main spindle: greatest speed, power of its motor in kW, seconds from rest to speed, and the speed limit of the
     work-holding where one is marked.
+
+    `efficiency` is the share of the motor's power that arrives at the cut; the full power is there from `base_rpm` on, and below it as much as
+    the speed is of that; `torque_nm` is the greatest torque at the spindle. None where the profile does not say.
     """
 
     max_rpm: Fraction
     power_kw: Fraction | None
     start_seconds: Fraction
     work_holding_limit_rpm: Fraction | None
+    efficiency: Fraction | None = None
+    base_rpm: Fraction | None = None
+    torque_nm: Fraction | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,11 +21,12 @@ from verifier.machines.edge import (
     NotNegative,
     Positive,
     Quantity,
+    Share,
     Table,
     Text,
     number,
 )
-from verifier.machines.mistakes import Mistake, shown
+from verifier.machines.mistakes import NOTHING, Mistake, shown
 from verifier.machines.model import GROUPS, QUANTITIES
 
 Group = Literal[
@@ -94,6 +95,18 @@ class SpindleTable(Table):
     power_kw: Positive | None = None
     start_seconds: NotNegative = Fraction(0)
     work_holding_limit_rpm: Positive | None = None
+    efficiency: Share | None = None
+    base_rpm: Positive | None = None
+    torque_nm: Positive | None = None
+
+    @classmethod
+    def contradictions(cls, raw: dict[str, Any]) -> Iterator[Mistake]:
+        """A speed of full power without a power, or one that the spindle never reaches."""
+        base, most = number(raw, "base_rpm"), number(raw, "max_rpm")
+        if "base_rpm" in raw and "power_kw" not in raw:
+            yield Mistake(("power_kw",), NOTHING, "the power that is there from base_rpm on")
+        if base is not None and most is not None and base >= most:
+            yield Mistake(("base_rpm",), shown(raw["base_rpm"]), f"a speed below max_rpm, {shown(raw['max_rpm'])}")
 
 
 class CyclesTable(Table):

@@ -14,6 +14,7 @@ from verifier.machines.checking import checked
 from verifier.machines.edge import UNIT_LENGTH, number
 from verifier.machines.frozen import FrozenMap
 from verifier.machines.inserts import designated
+from verifier.machines.load_file import grip_of, material_of, roughness_of
 from verifier.machines.mistakes import Mistake, shown
 from verifier.machines.model import Machine
 from verifier.machines.reading import content_digest, parse_toml, read_toml
@@ -123,6 +124,8 @@ def _built(table: SetupTable, stock: Stock | None) -> Setup:
         limits=tuple(_limit(limit, scale) for limit in table.limits),
         digest="",
         other_channel=table.other_channel,
+        material=material_of(table.material) if table.material else None,
+        roughness=tuple(roughness_of(entry, scale) for entry in table.roughness),
     )
     return replace(setup, digest=content_digest(setup))
 
@@ -146,7 +149,8 @@ def _zone(z: KeepOutTable, scale: Fraction) -> KeepOut:
 
 def _work_holding(given: WorkHoldingTable, scale: Fraction) -> WorkHolding:
     zones = tuple(_zone(zone, scale) for zone in given.keep_out)
-    return WorkHolding(given.kind, given.max_rpm, given.grips, given.note or "", zones)
+    grip = grip_of(given.grip, scale) if given.grip else None
+    return WorkHolding(given.kind, given.max_rpm, given.grips, given.note or "", zones, grip)
 
 
 def _tool(station: int, given: ToolTable, scale: Fraction) -> Tool:
@@ -179,6 +183,9 @@ def _tool(station: int, given: ToolTable, scale: Fraction) -> Tool:
         shank_diameter=_scaled(given.shank_diameter, scale),
         shank_axis=_scaled(given.shank_axis, scale),
         reach=_scaled(given.reach, scale),
+        feed_maximum=_scaled(given.feed_maximum, scale),
+        depth_maximum=_scaled(given.depth_maximum, scale),
+        force_maximum=given.force_maximum,
     )
 
 

@@ -20,6 +20,7 @@ from verifier.machines.edge import (
     number,
 )
 from verifier.machines.inserts import CORNER_ANGLE, INSERT_FORM, designated
+from verifier.machines.load_file import GripTable, MaterialTable, RoughnessTable
 from verifier.machines.mistakes import NOTHING, Mistake, shown
 from verifier.machines.outlines import Outline, Point, bad_outline, crossing
 from verifier.machines.profile_file import AxisLetter
@@ -83,8 +84,15 @@ class WorkHoldingTable(Table):
     kind: Literal["chuck", "collet", "chuck-and-centre", "between-centres", "face-plate", "fixture", "mandrel"]
     max_rpm: Positive | None = None
     grips: Literal["outside", "inside"] | None = None
+    grip: GripTable | None = None
     note: Text | None = None
     keep_out: list[KeepOutTable] = Field(default_factory=list)
+
+    @classmethod
+    def contradictions(cls, raw: dict[str, Any]) -> Iterator[Mistake]:
+        """A grip of which it is not said whether turning speed loosens or tightens it."""
+        if "grip" in raw and "grips" not in raw:
+            yield Mistake(("grips",), NOTHING, '"outside" or "inside", which way the jaws grip')
 
 
 class ToolTable(Table):
@@ -100,6 +108,9 @@ class ToolTable(Table):
     mounted: Literal["upright", "upside-down"] | None = None
     max_rpm: Positive | None = None
     feed_minimum: Positive | None = None
+    feed_maximum: Positive | None = None
+    depth_maximum: Positive | None = None
+    force_maximum: Positive | None = None
     holder: Annotated[list[Point], Field(min_length=3)] | None = None
     note: Text | None = None
     insert: Annotated[str, Field(pattern=INSERT_FORM)] | None = None
@@ -127,6 +138,9 @@ class ToolTable(Table):
             yield Mistake(("point_angle",), shown(raw["point_angle"]), "an angle of 180 degrees at most")
         if nose is not None and blade is not None and 2 * nose > blade:
             yield Mistake(("nose_radius",), shown(raw["nose_radius"]), "half the blade_width at most")
+        least, most = number(raw, "feed_minimum"), number(raw, "feed_maximum")
+        if least is not None and most is not None and most < least:
+            yield Mistake(("feed_maximum",), shown(raw["feed_maximum"]), f"not below feed_minimum, {shown(least)}")
         yield from _insert_mistakes(raw)
         yield from crossing(raw, "holder")
         profile = number(raw, "profile_angle")
@@ -179,4 +193,6 @@ class SetupTable(Table):
     variables: dict[Number, Quantity] = Field(default_factory=dict)
     tools: dict[Station, ToolTable] = Field(default_factory=dict)
     limits: list[LimitTable] = Field(default_factory=list)
+    material: MaterialTable | None = None
+    roughness: list[RoughnessTable] = Field(default_factory=list)
     other_channel: Annotated[int, Field(ge=1, le=99_999_999)] | None = None

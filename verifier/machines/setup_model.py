@@ -10,6 +10,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
+from verifier.machines.load_model import Grip, Material, Roughness
+
 
 @dataclass(frozen=True, slots=True)
 class CameFrom:
@@ -75,6 +77,7 @@ class WorkHolding:
     grips: str | None
     note: str
     keep_out: tuple[KeepOut, ...]
+    grip: Grip | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +86,8 @@ class Tool:
 
     `orientation` is the number of the nose direction, 1 to 9; `point_angle` is the full angle of a drill point in
     degrees; `hand` is "right" or "left"; `mounted` is "upright" or "upside-down". `feed_minimum` is the least feed
-    per revolution at which its swarf breaks. `holder` is the holder's outline as
+    per revolution at which its swarf breaks; `feed_maximum` the greatest feed per revolution, `depth_maximum` the greatest depth of
+    cut (both mm) and `force_maximum` the greatest cutting force (N) that it may bear. `holder` is the holder's outline as
     (X radius, Z) points relative to the programmed point.
 
     `insert` is the designation of an indexable insert by ISO 1832, `shape` its letter, `edge_length` that of its cutting edge,
@@ -118,6 +122,9 @@ class Tool:
     shank_diameter: Fraction | None = None
     shank_axis: Fraction | None = None
     reach: Fraction | None = None
+    feed_maximum: Fraction | None = None
+    depth_maximum: Fraction | None = None
+    force_maximum: Fraction | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,3 +154,6 @@ class Setup:
     digest: str
     other_channel: int | None = None
     """The number of the program that the machine's other channel runs with this job."""
+    material: Material | None = None
+    roughness: tuple[Roughness, ...] = ()
+    """The greatest roughness that the drawing allows, by surface, by sequence, and for the rest."""

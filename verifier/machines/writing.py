@@ -96,12 +96,20 @@ def _setup_tables(setup: Setup) -> dict[str, Any]:
         "units": "mm",
         "other_channel": setup.other_channel,
         "stock": _outlined(setup.stock, ("diameter", "length", "face_z")) if setup.stock else None,
-        "work_holding": _fields(holding, ("keep_out",)) | {"keep_out": zones} if holding else None,
+        "work_holding": _held(setup) | {"keep_out": zones} if holding else None,
         "work_offsets": setup.work_offsets,
         "variables": {str(key): value for key, value in setup.variables.items()},
         "tools": {str(station): _tool(tool) for station, tool in setup.tools.items()},
         "limits": [_fields(limit) for limit in setup.limits],
+        "material": _fields(setup.material) if setup.material else None,
+        "roughness": [_fields(entry, ("ra",)) | {"ra_um": entry.ra} for entry in setup.roughness],
     }
+
+
+def _held(setup: Setup) -> dict[str, Any]:
+    assert setup.work_holding is not None
+    grip = setup.work_holding.grip
+    return _fields(setup.work_holding, ("keep_out", "grip")) | {"grip": _fields(grip) if grip is not None else None}
 
 
 def _outlined(value: Stock | KeepOut, box: tuple[str, ...]) -> dict[str, Any]:
