@@ -332,8 +332,8 @@ def test_going_on_where_another_program_parts_gives_the_same_part(lines: list[st
     on, alone = sweep(trace, generic_lathe(), setup, [base]), sweep(trace, generic_lathe(), setup)
     assert on is not None and alone is not None
     for one, fresh in zip(
-        (on.part.area, on.part.volume, on.part.across),
-        (alone.part.area, alone.part.volume, alone.part.across),
+        (on.part.area, on.part.volume, on.part.across, on.part.depth),
+        (alone.part.area, alone.part.volume, alone.part.across, alone.part.depth),
         strict=True,
     ):
         assert (one == fresh).all()

@@ -6,6 +6,9 @@ Never reads program text, never decides whether a time or a cut is good, never g
 from __future__ import annotations
 
 from verifier.geometry.features import Feature, FeaturePair, changed_features, features, thread_features
+from verifier.geometry.gripping import MOST_LOST, grip_left, permitted_speed, pull_of_jaws
+from verifier.geometry.kienzle import power_at_cut
+from verifier.geometry.load import Load, cutting_load
 from verifier.geometry.part import (
     BLADE_SIDEWAYS,
     BODY_INTO_MATERIAL,
@@ -26,6 +29,8 @@ from verifier.geometry.same import same_part
 from verifier.geometry.section import Meeting
 from verifier.geometry.speeds import spindle_speed
 from verifier.geometry.spent import BY_PART, BY_WORDS, Spent, cutting_moves, spent, spent_by_sequence
+from verifier.geometry.surface import RA_SHARE
+from verifier.geometry.thread_load import ThreadCut
 from verifier.geometry.threading import run_in, run_out
 from verifier.geometry.time import SpindleStart, Times, Uncounted, first_pass_events, times
 from verifier.geometry.tool_outline import ToolOutline, tool_outline
@@ -42,24 +47,33 @@ __all__ = [
     "DRILL_PAST_FLUTE",
     "INTO_KEEP_OUT",
     "LOOSE_PIECE_MET",
+    "MOST_LOST",
     "RAPID_INTO_MATERIAL",
+    "RA_SHARE",
     "Contact",
     "Feature",
     "FeaturePair",
     "Gap",
+    "Load",
     "Meeting",
     "Spent",
     "SpindleStart",
     "Swept",
+    "ThreadCut",
     "ThreadPass",
     "Times",
     "ToolOutline",
     "TurnedPart",
     "Uncounted",
     "changed_features",
+    "cutting_load",
     "cutting_moves",
     "features",
     "first_pass_events",
+    "grip_left",
+    "permitted_speed",
+    "power_at_cut",
+    "pull_of_jaws",
     "rapid_bend",
     "run_in",
     "run_out",

@@ -68,13 +68,15 @@ class TurnedPart:
     """What the moves of a trace do to the stock. Columns are by move: `area` mm2 of half section and `volume` mm3 taken off, `across` mm.
 
     `across` is the stretch of the material taken off, measured across the direction of the move: the depth of cut of a turning pass, the width
-    of a plunge. `stock` and `left` are the half sections at the start and at the end, in (Z, radius) and mm; `threads` the passes that cut
+    of a plunge. `depth` is the same where the cut is deepest, as the mean over half a millimetre of the way: without the last wedge at a
+    shoulder. `stock` and `left` are the half sections at the start and at the end, in (Z, radius) and mm; `threads` the passes that cut
     threads into what is left. `unswept` are the moves at a feed that may take material off and could not be swept.
     """
 
     area: NDArray[np.float64]
     volume: NDArray[np.float64]
     across: NDArray[np.float64]
+    depth: NDArray[np.float64]
     unswept: NDArray[np.bool_]
     left: shapely.Geometry
     stock: shapely.Geometry

@@ -14,6 +14,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from verifier.geometry.depth import greatest_depth
+
 Geometries = NDArray[np.object_]
 
 THIN = 0.002
@@ -27,11 +29,15 @@ _CRUMB = 0.5
 
 @dataclass(frozen=True, slots=True)
 class Removed:
-    """Material that a move takes off: area of its half section in mm2, volume in mm3, the stretch across its way in mm, and the box around it."""
+    """Material that a move takes off: area of its half section in mm2, volume in mm3, the stretch across its way in mm, and the box around it.
+
+    `depth` is the greatest depth of cut, mm.
+    """
 
     area: float
     volume: float
     across: float
+    depth: float
     z_from: float
     z_to: float
     r_from: float
@@ -93,7 +99,8 @@ class Section:
             if self._points[k] > _MOST_POINTS:
                 self._split(k)
         z0, r0, z1, r1 = shapely.total_bounds(removed).tolist()
-        return Removed(float(areas[hit].sum()), volume(removed), _across(removed, way), z0, z1, r0, r1)
+        size = float(areas[hit].sum()), volume(removed), _across(removed, way), greatest_depth(removed, way)
+        return Removed(*size, z0, z1, r0, r1)
 
     def let_go(self, held: float) -> list[shapely.Geometry]:
         """Drop every piece that does not reach `held`, the Z of the end by which the stock is held, and give them back.

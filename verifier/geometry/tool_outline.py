@@ -26,7 +26,7 @@ _ENDLESS = 1000.0
 _TIP = 1.0
 _DEEPEST_THREAD = 50.0
 
-_NOSE: dict[int, tuple[int, int]] = {
+NOSE: dict[int, tuple[int, int]] = {
     1: (1, 1),
     2: (-1, 1),
     3: (-1, -1),
@@ -94,7 +94,7 @@ def _insert(tool: Tool) -> Points | str:
         return f"{' and '.join(absent)} not given"
     assert tool.shape and tool.edge_length and tool.nose_radius is not None and tool.orientation
     nose, size = float(tool.nose_radius), float(tool.edge_length)
-    along, across = _NOSE[tool.orientation]
+    along, across = NOSE[tool.orientation]
     if tool.shape == "R":
         return _circle(size / 2) - np.array([along, across]) * size / 2
     if not along and not across:
@@ -172,7 +172,7 @@ def _blade(tool: Tool) -> Points | str:
         return "blade_width or orientation not given"
     width, nose = float(tool.blade_width), float(tool.nose_radius or 0)
     depth = float(tool.blade_depth) if tool.blade_depth is not None else _ENDLESS
-    along, across = _NOSE[tool.orientation]
+    along, across = NOSE[tool.orientation]
     if not along and not across:
         return "orientation 9 does not say which way the blade points"
     # Drawn as a blade that plunges toward -R with its corner toward -Z at 0, 0.
@@ -220,7 +220,7 @@ def _shank(tool: Tool) -> Points | None:
     """The bar of a boring tool as seen from the side, in the plane of its edge: behind the tip, away from the wall that it bores."""
     if tool.kind != "boring" or tool.shank_diameter is None or tool.shank_axis is None or tool.reach is None:
         return None
-    along, across = _NOSE[tool.orientation or 9]
+    along, across = NOSE[tool.orientation or 9]
     if not across:
         return None
     low, high = (float(tool.shank_axis - sign * tool.shank_diameter / 2) for sign in (1, -1))

@@ -97,7 +97,7 @@ class _Run:
         self._held = float(shapely.bounds(self._stock)[0])
         self._first = 0
         self._marks: list[Mark] = []
-        self._columns = np.zeros((len(trace.moves), 3))
+        self._columns = np.zeros((len(trace.moves), 4))
         self._unswept = np.zeros(len(trace.moves), np.bool_)
 
     def go_on(self, count: int, other: Swept) -> None:
@@ -108,7 +108,8 @@ class _Run:
         if self._marks:
             self._first, progress = self._marks[-1]
             self._now = progress.copy()
-            for k, column in enumerate((other.part.area, other.part.volume, other.part.across)):
+            part = other.part
+            for k, column in enumerate((part.area, part.volume, part.across, part.depth)):
                 self._columns[: self._first, k] = column[: self._first]
             self._unswept[: self._first] = other.part.unswept[: self._first]
 
@@ -129,7 +130,7 @@ class _Run:
             Gap(int(blocks[move]), what, reason, count, (what, reason) in now.uncertain)
             for (what, reason), (move, count) in sorted(now.gaps.items(), key=lambda entry: (entry[1][0], entry[0]))
         )
-        area, volume, across = self._columns.T
+        area, volume, across, depth = self._columns.T
         whole = now.section.whole()
         if now.loose:
             whole = shapely.union_all([whole, *now.loose])
@@ -137,6 +138,7 @@ class _Run:
             area,
             volume,
             across,
+            depth,
             self._unswept,
             whole,
             self._stock,
@@ -353,7 +355,7 @@ class _Run:
         removed = self._now.section.cut(swept, (float(way[0]), float(way[1])))
         if removed is None:
             return
-        self._columns[k] = (removed.area, removed.volume, removed.across)
+        self._columns[k] = (removed.area, removed.volume, removed.across, removed.depth)
         if tool.kind == "parting" or removed.r_from <= _ON_CENTRE:
             self._let_go(k)
         if tool.kind in ("grooving", "parting"):

@@ -2,7 +2,7 @@
 
 kc1.1 is the force in N on a swarf section of 1 mm by 1 mm, mc how it falls as the swarf gets thicker: kc = kc1.1 * h^-mc. The Kienzle-Victor table as
 German handbooks print it, from memory; four of the rows (E295, E335, 34CrMo4, EN-GJL-250) were fitted anew to a published table of kc by
-feed and agree within 3 per cent, C45E was confirmed with its worked result. Sharp edge, 6 degrees rake (cast iron: 2), uncoated.
+feed and agree within 6 per cent at every feed, C45E was confirmed with its worked result. Sharp edge, 6 degrees rake (cast iron: 2), uncoated.
 """
 
 from __future__ import annotations
