@@ -13,6 +13,9 @@ STATUSES = ("change", "new", "still there", "gone")
 VERDICTS = ("same behaviour", "changed behaviour", "undetermined")
 LEVELS = ("same", "changed", "undetermined", "not computed")
 BLOCKS = ("same", "wording", "changed", "added", "removed", "moved")
+FEATURES = (
+    "diameter", "face", "shoulder", "taper", "chamfer", "radius", "groove", "hole", "spot hole", "thread", "profile",
+)  # fmt: skip
 WORDING = ("spelling", "block number", "note", "layout", "line ends", "no effect")
 
 
@@ -119,8 +122,9 @@ CARD = record(
 )  # fmt: skip
 
 FEATURE = record(
-    kind=matching("diameter|face|taper|chamfer|radius|thread (root|lead|end|taper)"), where=one_of("outside", "inside", "front", "back"),
-    before=maybe(text), after=maybe(text), difference=maybe(text), place=text, judgement=any_text, weight=maybe(one_of(*WEIGHTS)),
+    feature=count(), kind=one_of(*FEATURES), where=one_of("outside", "inside", "front", "back", ""), dimension=any_text,
+    before=maybe(text), after=maybe(text), difference=maybe(text), place=text, limit=any_text, judgement=any_text,
+    weight=maybe(one_of(*WEIGHTS)),
 )  # fmt: skip
 
 PART = record(

@@ -16,7 +16,14 @@ from verifier.findings.policy_file import load_policy, parse_policy, policy_sche
 from verifier.findings.policy_words import policy_words
 from verifier.findings.registry import all_rules, revisions, rule
 from verifier.findings.rule import RETIRED, ChangeRule, Example, ProgramRule, Rule
-from verifier.findings.sizes import SizeJudgement, judge_angle, judge_radius, judge_size
+from verifier.findings.sizes import (
+    SizeJudgement,
+    judge_angle,
+    judge_radius,
+    judge_size,
+    judge_thread,
+    limit_of,
+)
 from verifier.findings.spells import cutting, main_blocks, sequence_numbers
 from verifier.findings.tolerances import CLASSES, general_tolerance
 from verifier.findings.view import ChangeView, ProgramView
@@ -51,6 +58,8 @@ __all__ = [
     "judge_one",
     "judge_radius",
     "judge_size",
+    "judge_thread",
+    "limit_of",
     "load_policy",
     "main_blocks",
     "millimetres",

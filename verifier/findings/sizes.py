@@ -14,21 +14,26 @@ from verifier.machines import Limit, Setup
 
 @dataclass(frozen=True, slots=True)
 class SizeJudgement:
-    """The weight of a changed size and, in words, what it was held against."""
+    """The weight of a changed size and, in words, what it was held against.
+
+    `limit` names that alone ("" where there is nothing to hold it against), `verdict` how it stands to it.
+    """
 
     weight: Weight
     words: str
+    limit: str = ""
+    verdict: str = ""
 
     @classmethod
     def without_limit(cls, words: str) -> SizeJudgement:
         """The judgement of a size that nothing can be held against: `words` say why."""
-        return cls(Weight.MAJOR, words)
+        return cls(Weight.MAJOR, words, "", words)
 
 
 def judge_size(
     axis: str, before: Fraction, after: Fraction, setup: Setup | None, policy: Policy, units: str
 ) -> SizeJudgement:
-    """Judge a size of an axis ("X": a diameter, "Z") in mm that changed from `before` to `after`."""
+    """Judge a size in mm that changed from `before` to `after`: of axis "X" a diameter, "Z" a place, "L" a length or a width."""
     size_before, size_after = abs(before), abs(after)
     limit = _limit(axis, size_before, size_after, setup)
     if limit is not None:
@@ -37,31 +42,50 @@ def judge_size(
     return _by_class(abs(after - before), allowed, policy, units)
 
 
-def judge_radius(before: Fraction, after: Fraction, policy: Policy, units: str) -> SizeJudgement:
-    """Judge a radius or the height of a chamfer in mm: the setup sheet has no limits for them, so by class."""
+def judge_thread(before: Fraction, after: Fraction, setup: Setup | None, units: str) -> SizeJudgement:
+    """Judge a diameter of a thread in mm: no general tolerance holds for threads."""
+    limit = _limit("X", before, after, setup)
+    if limit is not None:
+        return _by_limit(limit, before, after, units)
+    return SizeJudgement.without_limit("a thread is judged by its gauge; drawing limit not given")
+
+
+def judge_radius(
+    before: Fraction, after: Fraction, policy: Policy, units: str, setup: Setup | None = None
+) -> SizeJudgement:
+    """Judge a radius or the height of a chamfer in mm (axis "R" of the drawing limits)."""
+    limit = _limit("R", before, after, setup)
+    if limit is not None:
+        return _by_limit(limit, before, after, units)
     return _by_class(abs(after - before), radius_tolerance(before, policy.tolerance_class), policy, units)
 
 
 def judge_angle(before: Fraction, after: Fraction, leg: Fraction, policy: Policy) -> SizeJudgement:
     """Judge an angle in degrees whose shorter leg is `leg` mm long, by class."""
-    allowed, moved = angle_tolerance(leg, policy.tolerance_class), abs(after - before)
-    shown = f"±{shop.decimal(allowed, 2)} degrees of class {policy.tolerance_class}"
-    if moved > allowed:
-        return SizeJudgement(Weight.MAJOR, f"beyond the general tolerance {shown}")
-    if moved < allowed * policy.tolerance_minor_share:
-        return SizeJudgement(Weight.MINOR, f"a small part of the general tolerance {shown}")
-    return SizeJudgement(Weight.MAJOR, "drawing limit not given")
+    allowed = angle_tolerance(leg, policy.tolerance_class)
+    return _held_against(abs(after - before), allowed, f"±{shop.decimal(allowed, 2)} degrees", policy)
 
 
 def _by_class(moved: Fraction, allowed: Fraction | None, policy: Policy, units: str) -> SizeJudgement:
     if allowed is None:
-        return SizeJudgement(Weight.MAJOR, "drawing limit not given, and no general tolerance at this size")
-    shown = f"±{shop.millimetres(allowed, units)} of class {policy.tolerance_class}"
+        words = "drawing limit not given, and no general tolerance at this size"
+        return SizeJudgement(Weight.MAJOR, words, "", words)
+    return _held_against(moved, allowed, f"±{shop.millimetres(allowed, units)}", policy)
+
+
+def _held_against(moved: Fraction, allowed: Fraction, shown: str, policy: Policy) -> SizeJudgement:
+    """A change held against what a class allows; a programmed size is mid-limit, so that all of it counts."""
+    named = f"{shown} of class {policy.tolerance_class}"
+    limit = f"ISO 2768-1 class {policy.tolerance_class} allows {shown}"
     if moved > allowed:
-        return SizeJudgement(Weight.MAJOR, f"beyond the general tolerance {shown}")
+        return SizeJudgement(Weight.MAJOR, f"beyond the general tolerance {named}", limit, "beyond it")
     if moved < allowed * policy.tolerance_minor_share:
-        return SizeJudgement(Weight.MINOR, f"a small part of the general tolerance {shown}")
-    return SizeJudgement(Weight.MAJOR, "drawing limit not given")
+        return SizeJudgement(
+            Weight.MINOR, f"a small part of the general tolerance {named}", limit, "a small part of it"
+        )
+    return SizeJudgement(
+        Weight.MAJOR, "drawing limit not given", limit, "within it, but the drawing limit is not given"
+    )
 
 
 def _limit(axis: str, before: Fraction, after: Fraction, setup: Setup | None) -> Limit | None:
@@ -82,11 +106,26 @@ def _inside(limit: Limit, size: Fraction) -> bool:
 def _by_limit(limit: Limit, before: Fraction, after: Fraction, units: str) -> SizeJudgement:
     name = f"{shop.millimetres(abs(limit.nominal), units)} {_deviations(limit, units)}"
     named = f"{name} ({limit.note})" if limit.note else name
+    held = f"drawing limit {named}"
     if not _inside(limit, after):
-        return SizeJudgement(Weight.MAJOR, f"outside the drawing limit {named}")
+        return SizeJudgement(Weight.MAJOR, f"outside the drawing limit {named}", held, "outside it")
     if not _inside(limit, before):
-        return SizeJudgement(Weight.MAJOR, f"now inside the drawing limit {named}, outside it before")
-    return SizeJudgement(Weight.MINOR, f"within the drawing limit {named}")
+        words = f"now inside the drawing limit {named}, outside it before"
+        return SizeJudgement(Weight.MAJOR, words, held, "now inside it, outside it before")
+    return SizeJudgement(Weight.MINOR, f"within the drawing limit {named}", held, "within it")
+
+
+def limit_of(axis: str, size: Fraction, setup: Setup | None, policy: Policy, units: str) -> str:
+    """What a size that stays as it is will be held against when it is measured, in words; "" where nothing is known."""
+    limit = _limit(axis, abs(size), abs(size), setup)
+    if limit is not None:
+        named = f" ({limit.note})" if limit.note else ""
+        return f"drawing limit {shop.millimetres(abs(limit.nominal), units)} {_deviations(limit, units)}{named}"
+    table = radius_tolerance if axis == "R" else general_tolerance
+    allowed = table(abs(size), policy.tolerance_class) if axis in ("X", "Z", "L", "R") else None
+    if allowed is None:
+        return ""
+    return f"ISO 2768-1 class {policy.tolerance_class} allows ±{shop.millimetres(allowed, units)}"
 
 
 def _deviations(limit: Limit, units: str) -> str:

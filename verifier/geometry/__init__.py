@@ -5,7 +5,16 @@ Never reads program text, never decides whether a time or a cut is good, never g
 
 from __future__ import annotations
 
-from verifier.geometry.features import Feature, FeaturePair, changed_features, features, thread_features
+from verifier.geometry.feature_pairs import (
+    FeaturePair,
+    SizePair,
+    Strip,
+    changed_features,
+    features_of_both,
+    paired_features,
+    untold,
+)
+from verifier.geometry.features import Feature, FeaturePair, Size, changed_features, features, thread_features
 from verifier.geometry.gripping import MOST_LOST, grip_left, permitted_speed, pull_of_jaws
 from verifier.geometry.kienzle import power_at_cut
 from verifier.geometry.load import Load, cutting_load
@@ -56,8 +65,11 @@ __all__ = [
     "Gap",
     "Load",
     "Meeting",
+    "Size",
+    "SizePair",
     "Spent",
     "SpindleStart",
+    "Strip",
     "Swept",
     "ThreadCut",
     "ThreadPass",
@@ -69,8 +81,10 @@ __all__ = [
     "cutting_load",
     "cutting_moves",
     "features",
+    "features_of_both",
     "first_pass_events",
     "grip_left",
+    "paired_features",
     "permitted_speed",
     "power_at_cut",
     "pull_of_jaws",
@@ -83,9 +97,9 @@ __all__ = [
     "spindle_speed",
     "stock_section",
     "sweep",
-    "thread_features",
     "times",
     "tool_outline",
     "turned_part",
+    "untold",
     "zone_section",
 ]

@@ -1,290 +1,283 @@
-"""The finished half section read as features: diameters, faces, tapers, chamfers and radii, each with its sizes in mm.
+"""The finished half section read as features as a drawing has them: diameters, faces, shoulders, tapers, chamfers, radii, grooves, holes, threads.
 
-A feature is a stretch of the outline that one surface makes. What still is the raw stock's own surface is no feature: nobody cut it.
+A feature has named sizes in mm or degrees. What still is the raw stock's own surface is no feature: nobody cut it.
 """
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterator
-from dataclasses import dataclass
-from math import atan2, degrees, hypot, pi, radians
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from math import atan2, degrees, hypot
 
-import numpy as np
-import shapely
+from verifier.geometry.grooves import INSIDE, OUTSIDE, Groove, grooves
+from verifier.geometry.part import TurnedPart
+from verifier.geometry.surfaces import AXIS, CURVE, CYLINDER, FLAT, SLANT, Surface, outlines
+from verifier.geometry.thread_features import THREAD, Helix, helices
 
-from verifier.geometry.part import ThreadPass
-from verifier.geometry.tool_outline import Points
+DIAMETER, FACE, SHOULDER, TAPER, CHAMFER, RADIUS = "diameter", "face", "shoulder", "taper", "chamfer", "radius"
+GROOVE, HOLE, SPOT = "groove", "hole", "spot hole"
 
-DIAMETER, FACE, TAPER, CHAMFER, RADIUS = "diameter", "face", "taper", "chamfer", "radius"
-THREAD_ROOT, THREAD_LEAD, THREAD_END, THREAD_TAPER = "thread root", "thread lead", "thread end", "thread taper"
-
-_STRAIGHT = 2e-6
-_ON_CIRCLE = 0.0008
-_LEAST_CHORDS = 3
-_LONGEST_CHORD = 2.0
-_CORNER = radians(20)
-_SHORT = 0.005
-_SHORTEST_SLANT = 0.05
-"""Below this a slant is what chords leave at the end of a curve."""
-_LEAST = {RADIUS: 0.005}
+_CHAMFER, _CHAMFER_LEAST, _CHAMFER_MOST = 5.0, 10.0, 80.0
+"""The longest slant, along Z and on the radius, between a face and a cylinder that counts as a chamfer, and its angles."""
+_LEAST = 1e-4
+_LEAST_RADIUS = 0.005
 """The least change of a size that is told (mm); a radius is fitted through points within a thousandth."""
-_CHAMFER = 5.0
-"""The longest slant at about 45 degrees, along Z, that counts as a chamfer and not as a taper."""
+_ON_AXIS = 1e-5
+_EDGES = 3.0
+"""Two stretches of one diameter on both sides of a groove are one feature; its broken edges are no wider than this."""
+
+DIAMETER_SIZE, Z_SIZE, LENGTH_SIZE, RADIUS_SIZE, ANGLE_SIZE, LEAD_SIZE, COUNT_SIZE = "X", "Z", "L", "R", "A", "P", "N"
+
+
+@dataclass(frozen=True, slots=True)
+class Size:
+    """One size of a feature, as a drawing gives it.
+
+    `of` tells what it measures: "X" a diameter, "Z" a place along Z, "L" a length, "R" a radius or the height of a chamfer, "A" an angle in
+    degrees, "P" a lead, "N" a number; all else in mm. `least` is the least change that counts.
+    """
+
+    name: str
+    of: str
+    value: float
+    least: float = _LEAST
 
 
 @dataclass(frozen=True, slots=True)
 class Feature:
-    """One surface: its kind, "outside" or "inside" (faces: "front" looks away from the spindle, "back" toward it), and where it runs.
+    """One feature: its kind, "outside" or "inside" (faces: "front" looks away from the spindle, "back" toward it), its sizes, where it runs.
 
-    `size` is the diameter of a cylinder, the Z of a face, the angle to the axis of a taper in degrees, the width along Z of a chamfer, the
-    radius of a curve; of a thread the diameter of its root, its lead in mm, the Z of its end, the angle of its taper. `z_from`, `z_to`,
-    `r_from`, `r_to` is the box around it, mm.
+    `z_from`, `z_to`, `r_from`, `r_to` is the box around it in mm; `samples` are places (Z, R) on its surfaces, for who wants to know which move
+    left them; `moves` are those that a thread's passes are.
     """
 
     kind: str
     where: str
-    size: float
+    sizes: tuple[Size, ...]
     z_from: float
     z_to: float
     r_from: float
     r_to: float
+    samples: tuple[tuple[float, float], ...] = field(default=(), compare=False, repr=False)
+    moves: tuple[int, ...] = field(default=(), compare=False, repr=False)
+
+    def size(self, name: str) -> Size | None:
+        """A size by its name; None where it has none of it."""
+        return next((size for size in self.sizes if size.name == name), None)
+
+    @property
+    def box(self) -> tuple[float, float, float, float]:
+        """Z from and to, radius from and to."""
+        return self.z_from, self.z_to, self.r_from, self.r_to
 
 
-def features(left: shapely.Geometry, stock: shapely.Geometry) -> tuple[Feature, ...]:
-    """The features of what is left of a stock, in order along Z from the spindle, then by radius."""
-    raw = shapely.boundary(stock)
-    found = []
-    for ring in _rings(left):
-        found += [feature for feature in _of_ring(ring) if not _raw(feature, raw)]
-    return tuple(sorted(found, key=lambda f: (f.z_from, f.r_from, f.kind, f.where, f.size)))
+def features(part: TurnedPart, like: Iterable[Feature] = ()) -> tuple[Feature, ...]:
+    """The features of a finished part, in order along Z from the spindle, then by radius.
 
-
-def _rings(left: shapely.Geometry) -> Iterator[Points]:
-    """Outlines with the material on their left hand, without points on straight lines."""
-    for polygon in shapely.get_parts(left):
-        if polygon.geom_type != "Polygon" or polygon.area < 1e-6:
-            continue
-        turned = shapely.orient_polygons(polygon) if hasattr(shapely, "orient_polygons") else shapely.normalize(polygon)
-        for ring in (turned.exterior, *turned.interiors):
-            points = shapely.get_coordinates(shapely.simplify(ring, _STRAIGHT))[:-1]
-            if len(points) >= 3:
-                yield points
-
-
-def _of_ring(points: Points) -> Iterator[Feature]:
-    """The surfaces of one outline, beginning at a corner so that no curve is cut in two."""
-    points = np.roll(points, -_corner(points), axis=0)
-    points = np.concatenate((points, points[:1]))
-    k = 0
-    while k < len(points) - 1:
-        last, circle = _curve(points, k)
-        if circle is None:
-            yield from _straight(points[k], points[k + 1])
-            k += 1
-        else:
-            yield _feature(RADIUS, _side(points[k], points[last]), circle, points[k : last + 1])
-            k = last
-
-
-def _corner(points: Points) -> int:
-    """The start of the longest edge: a curve is made of short ones."""
-    ways = np.roll(points, -1, axis=0) - points
-    return int(np.argmax(np.hypot(ways[:, 0], ways[:, 1])))
-
-
-def _curve(points: Points, k: int) -> tuple[int, float | None]:
-    """The last point of a curve that begins at a point, and its radius; None where the outline goes straight on."""
-    end = _smooth_to(points, k)
-    last, radius = end, None
-    while last - k >= _LEAST_CHORDS:
-        radius = _radius(points[k : last + 1])
-        if radius is not None:
-            break
-        last = k + (last - k) * 3 // 4
-    if radius is None:
-        return k, None
-    while last < end and (longer := _radius(points[k : last + 2])) is not None:
-        last, radius = last + 1, longer
-    return last, radius
-
-
-def _smooth_to(points: Points, k: int) -> int:
-    """How far short edges follow each other without a corner."""
-    last, heading = k, None
-    while last + 1 < len(points):
-        along, across = (points[last + 1] - points[last]).tolist()
-        way = atan2(across, along)
-        if hypot(along, across) > _LONGEST_CHORD:
-            break
-        if heading is not None and abs((way - heading + pi) % (2 * pi) - pi) > _CORNER:
-            break
-        last, heading = last + 1, way
-    return last
-
-
-def _radius(points: Points) -> float | None:
-    """The radius of the circle on which these points lie, and of which the edges between them are chords; None where there is none."""
-    circle = _circle(points[0], points[len(points) // 2], points[-1])
-    if circle is None:
-        return None
-    x, y, radius = circle
-    off = np.abs(np.hypot(points[:, 0] - x, points[:, 1] - y) - radius)
-    ways = np.diff(points, axis=0)
-    longest = float(np.hypot(ways[:, 0], ways[:, 1]).max())
-    return radius if off.max() < _ON_CIRCLE and longest**2 / (8 * radius) < 3 * _ON_CIRCLE else None
-
-
-def _circle(a: Points, b: Points, c: Points) -> tuple[float, float, float] | None:
-    (ax, ay), (bx, by), (cx, cy) = (point.tolist() for point in (a, b, c))
-    twice = 2 * ((bx - ax) * (cy - ay) - (by - ay) * (cx - ax))
-    if abs(twice) < 1e-12:
-        return None
-    one, other = (bx - ax) ** 2 + (by - ay) ** 2, (cx - ax) ** 2 + (cy - ay) ** 2
-    x = ax + (one * (cy - ay) - other * (by - ay)) / twice
-    y = ay + (other * (bx - ax) - one * (cx - ax)) / twice
-    return x, y, hypot(ax - x, ay - y)
-
-
-def _straight(a: Points, b: Points) -> Iterator[Feature]:
-    along, across = (b - a).tolist()
-    slanted = abs(across) >= _STRAIGHT and abs(along) >= _STRAIGHT
-    if hypot(along, across) < (_SHORTEST_SLANT if slanted else _SHORT) or (
-        abs(across) < _STRAIGHT and abs(float(a[1])) < _STRAIGHT
-    ):
-        return
-    both = np.array([a, b])
-    if abs(across) < _STRAIGHT:
-        yield _feature(DIAMETER, _side(a, b), 2 * float(a[1]), both)
-    elif abs(along) < _STRAIGHT:
-        yield _feature(FACE, "front" if across > 0 else "back", float(a[0]), both)
-    elif abs(along) <= _CHAMFER and 0.84 < abs(across / along) < 1.19:
-        yield _feature(CHAMFER, _side(a, b), abs(along), both)
-    else:
-        yield _feature(TAPER, _side(a, b), degrees(atan2(abs(across), abs(along))), both)
-
-
-def _side(a: Points, b: Points) -> str:
-    return "outside" if float(b[0]) < float(a[0]) else "inside"
-
-
-def _feature(kind: str, where: str, size: float, points: Points) -> Feature:
-    (z0, r0), (z1, r1) = points.min(axis=0).tolist(), points.max(axis=0).tolist()
-    return Feature(kind, where, size, z0, z1, r0, r1)
-
-
-def _raw(feature: Feature, raw: shapely.Geometry) -> bool:
-    """Whether a straight surface lies on the stock's own outline."""
-    if feature.kind == RADIUS:
-        return False
-    middle = shapely.Point((feature.z_from + feature.z_to) / 2, (feature.r_from + feature.r_to) / 2)
-    return bool(shapely.distance(raw, middle) < 1e-6)
-
-
-def thread_features(passes: tuple[ThreadPass, ...]) -> tuple[Feature, ...]:
-    """Threads as their deepest passes leave them: for each lead and side the root's diameter where they end, the lead, the end, the taper.
-
-    Passes of one lead that begin at several angles are the starts of one thread; how many passes it took makes no difference.
+    A recess too wide for a groove is one where one of `like` (another part's features) is a groove at its place: so that an edit that makes a
+    groove wider still shows as one.
     """
-    kept: dict[tuple[object, ...], ThreadPass] = {}
-    for one in passes:
-        # Two threads of one lead on one part lie apart along Z.
-        key = (one.inside, one.lead, one.lead_change, round(one.end[0], 3))
-        deepest = kept.get(key)
-        sign = 1.0 if one.inside else -1.0
-        if deepest is None or sign * one.end[1] > sign * deepest.end[1]:
-            kept[key] = one
-    found = []
-    for one in kept.values():
-        side = "inside" if one.inside else "outside"
-        box = (*sorted((one.start[0], one.end[0])), *sorted((one.start[1], one.end[1])))
-        sizes = [(THREAD_ROOT, 2 * one.end[1]), (THREAD_LEAD, float(one.lead)), (THREAD_END, one.end[0])]
-        taper = degrees(atan2(abs(one.end[1] - one.start[1]), abs(one.end[0] - one.start[0]) or 1.0))
-        sizes += [(THREAD_TAPER, taper)] if taper > 1e-6 else []
-        found += [Feature(kind, side, size, *box) for kind, size in sizes]
-    return tuple(sorted(found, key=lambda f: (f.z_from, f.r_from, f.kind, f.where, f.size)))
+    elsewhere = [feature for feature in like if feature.kind == GROOVE]
+    found: list[Feature] = []
+    for ring in outlines(part.left, part.stock):
+        found += _Ring(ring, elsewhere).features()
+    threads = helices(part)
+    found = [*_without_crests(found, threads), *(_thread(helix) for helix in threads)]
+    return tuple(sorted(found, key=lambda f: (f.z_from, f.r_from, f.kind, f.where, [size.value for size in f.sizes])))
 
 
-# -- two parts --------------------------------------------------------------------------------------------------------------
+class _Ring:
+    """The features of one outline."""
 
+    def __init__(self, ring: Sequence[Surface], elsewhere: Sequence[Feature]) -> None:
+        self._ring = ring
+        self._grooves = [
+            one
+            for one in grooves(ring)
+            if one.sure or any(_meet(one.box, f.box, one.where, f.where) for f in elsewhere)
+        ]
+        self._taken = {index for one in self._grooves for index in one.members}
+        ends = [z for surface in ring for z in (surface.start[0], surface.end[0])]
+        self._ends = (min(ends), max(ends)) if ends else (0.0, 0.0)
 
-@dataclass(frozen=True, slots=True)
-class FeaturePair:
-    """A feature before and after; None where it is not there."""
+    def features(self) -> list[Feature]:
+        """All of them."""
+        found = [_groove(one, [self._ring[k] for k in one.members]) for one in self._grooves if self._cut(one.members)]
+        found += self._holes()
+        for k, surface in enumerate(self._ring):
+            if k not in self._taken and not surface.raw and surface.kind != AXIS:
+                found += self._single(k, surface)
+        return _joined(found, self._grooves)
 
-    old: Feature | None
-    new: Feature | None
+    def _cut(self, members: Iterable[int]) -> bool:
+        return not all(self._ring[k].raw for k in members)
 
+    def _beside(self, k: int, step: int) -> Surface:
+        return self._ring[(k + step) % len(self._ring)]
 
-def changed_features(
-    old: tuple[Feature, ...], new: tuple[Feature, ...], least: float = 1e-4
-) -> tuple[FeaturePair, ...]:
-    """The features whose size is another one by `least` (mm, degrees), those that are gone and those that came; mirrored for exchanged parts.
-
-    Features of one kind and side belong together that have the most of their place in common; a face or a curve moves, so that nearness
-    decides there.
-    """
-    left_old, left_new = _without_equal(old, new)
-    taken_old, taken_new = set[int](), set[int]()
-    pairs = []
-    for _, i, j in sorted(_candidates(left_old, left_new, least), key=lambda entry: entry[0]):
-        if i not in taken_old and j not in taken_new:
-            taken_old.add(i)
-            taken_new.add(j)
-            if _differ(left_old[i], left_new[j], least):
-                pairs.append(FeaturePair(left_old[i], left_new[j]))
-    pairs += [FeaturePair(feature, None) for i, feature in enumerate(left_old) if i not in taken_old]
-    pairs += [FeaturePair(None, feature) for j, feature in enumerate(left_new) if j not in taken_new]
-    return tuple(sorted(pairs, key=_place))
-
-
-_MOST_PAIRS = 250_000
-Candidate = tuple[tuple[float, ...], int, int]
-
-
-def _candidates(old: list[Feature], new: list[Feature], least: float) -> Iterator[Candidate]:
-    """What may belong together: equal sizes first, then the nearest; the order is the same for exchanged parts."""
-    if len(old) * len(new) > _MOST_PAIRS:
-        return  # Two parts with so little in common: all of one is gone, all of the other new.
-    for i, a in enumerate(old):
-        for j, b in enumerate(new):
-            if (a.kind, a.where) == (b.kind, b.where):
-                apart, changed = _apart(a, b), _differ(a, b, least)
-                near = apart < max(a.z_to - a.z_from, a.r_to - a.r_from, b.z_to - b.z_from, b.r_to - b.r_from, 0.1)
-                ends = (a.z_from + b.z_from, a.r_from + b.r_from, abs(a.size - b.size))
-                yield (float(changed or not near), round(apart, 6), *(round(end, 6) for end in ends)), i, j
-
-
-def _differ(a: Feature, b: Feature, least: float) -> bool:
-    return abs(a.size - b.size) >= _LEAST.get(a.kind, least)
-
-
-def _place(pair: FeaturePair) -> tuple[float, float, str]:
-    places = [f for f in (pair.old, pair.new) if f is not None]
-    return -max(f.z_to for f in places), min(f.r_from for f in places), places[0].kind
-
-
-def _without_equal(old: tuple[Feature, ...], new: tuple[Feature, ...]) -> tuple[list[Feature], list[Feature]]:
-    """Both sides without what stands unchanged at the same place."""
-    there = Counter(map(_rounded, old)) & Counter(map(_rounded, new))
-    sides = []
-    for side in (old, new):
-        skip, kept = Counter(there), []
-        for feature in side:
-            key = _rounded(feature)
-            if skip[key]:
-                skip[key] -= 1
+    def _holes(self) -> Iterator[Feature]:
+        """Holes with the point of a drill at their end."""
+        for k, cone in enumerate(self._ring):
+            if cone.kind != SLANT or cone.side != "inside" or cone.raw or k in self._taken or cone.start[1] > _ON_AXIS:
+                continue
+            (z0, _), (z1, r1) = cone.start, cone.end
+            point = Size("point angle", ANGLE_SIZE, 2 * degrees(atan2(r1, z1 - z0)), _least_angle(cone))
+            wall = self._beside(k, 1)
+            self._taken.add(k)
+            if wall.kind == CYLINDER and wall.side == "inside" and abs(wall.start[1] - r1) < _LEAST:
+                self._taken.add((k + 1) % len(self._ring))
+                sizes = (Size("diameter", DIAMETER_SIZE, 2 * r1), Size("full depth", Z_SIZE, z1), point)
+                yield _feature(HOLE, "inside", sizes, [cone, wall])
             else:
-                kept.append(feature)
-        sides.append(kept)
-    return sides[0], sides[1]
+                yield _feature(
+                    SPOT,
+                    "inside",
+                    (Size("mouth diameter", DIAMETER_SIZE, 2 * r1), Size("tip", Z_SIZE, z0), point),
+                    [cone],
+                )
+
+    def _single(self, k: int, surface: Surface) -> Iterator[Feature]:
+        z, r = surface.start
+        if surface.kind == CYLINDER:
+            yield _feature(DIAMETER, surface.side, (Size("diameter", DIAMETER_SIZE, 2 * r),), [surface])
+        elif surface.kind == FLAT:
+            kind = FACE if min(abs(z - end) for end in self._ends) < _LEAST else SHOULDER
+            yield _feature(kind, surface.side, (Size("Z", Z_SIZE, z),), [surface])
+        elif surface.kind == CURVE:
+            yield _feature(
+                RADIUS, surface.side, (Size("radius", RADIUS_SIZE, surface.radius, _LEAST_RADIUS),), [surface]
+            )
+        else:
+            yield self._slant(k, surface)
+
+    def _slant(self, k: int, surface: Surface) -> Feature:
+        """A short slant between a face and a cylinder is a chamfer; any other a taper, told by its angle and by what its neighbours do not tell."""
+        (z0, r0), (z1, r1) = surface.start, surface.end
+        angle = degrees(atan2(abs(r1 - r0), abs(z1 - z0)))
+        turned = Size("angle", ANGLE_SIZE, angle, _least_angle(surface))
+        beside = [self._beside(k, -1), self._beside(k, 1)]
+        kinds = {one.kind for one in beside}
+        short = abs(z1 - z0) <= _CHAMFER and abs(r1 - r0) <= _CHAMFER and _CHAMFER_LEAST <= angle <= _CHAMFER_MOST
+        if short and kinds == {CYLINDER, FLAT}:
+            return _feature(CHAMFER, surface.side, (Size("width", RADIUS_SIZE, abs(z1 - z0)), turned), [surface])
+        sizes = [turned]
+        ends = sorted(zip((surface.start, surface.end), beside, strict=True), key=lambda end: end[0][1])
+        for name, ((z, r), neighbour) in zip(("small end", "large end"), ends, strict=True):
+            if neighbour.kind != FLAT:
+                sizes.append(Size(f"{name} at Z", Z_SIZE, z))
+            if neighbour.kind not in (CYLINDER, AXIS):
+                sizes.append(Size(f"{name} diameter", DIAMETER_SIZE, 2 * r))
+        return _feature(TAPER, surface.side, sizes, [surface])
 
 
-def _rounded(f: Feature) -> tuple[object, ...]:
-    return (f.kind, f.where, *(round(v, 3) for v in (f.size, f.z_from, f.z_to, f.r_from, f.r_to)))
+def _least_angle(surface: Surface) -> float:
+    (z0, r0), (z1, r1) = surface.start, surface.end
+    return max(2e-4, degrees(2e-5 / hypot(z1 - z0, r1 - r0)))
 
 
-def _apart(a: Feature, b: Feature) -> float:
-    """How far two features lie from each other: between the middles of their boxes, mm."""
-    along = (a.z_from + a.z_to - b.z_from - b.z_to) / 2
-    return hypot(along, (a.r_from + a.r_to - b.r_from - b.r_to) / 2)
+def _groove(one: Groove, members: Sequence[Surface]) -> Feature:
+    """A groove with its bottom, its width, where it stands, its corners, and the angles of walls that are not upright."""
+    round_ = one.where in (OUTSIDE, INSIDE)
+    edges = sorted(one.edges)
+    sizes = [
+        Size("bottom diameter", DIAMETER_SIZE, 2 * abs(one.bottom))
+        if round_
+        else Size("bottom", Z_SIZE, one.bottom if one.where == "front" else -one.bottom),
+        Size("width" if one.upright else "width at the mouth", LENGTH_SIZE, one.width),
+        Size("edge", Z_SIZE, edges[0]) if round_ else Size("inner diameter", DIAMETER_SIZE, 2 * edges[0]),
+    ]
+    # Outside and in a back face the outline comes from the far side.
+    walls = one.walls if one.where in (INSIDE, "front") else one.walls[::-1]
+    names = ("toward the spindle", "away from the spindle") if round_ else ("at the inside", "at the outside")
+    corners = [wall.corner for wall in walls]
+    if None not in corners and abs((corners[0] or 0) - (corners[1] or 0)) < _LEAST_RADIUS:
+        sizes.append(Size("corner radius", RADIUS_SIZE, corners[0] or 0, _LEAST_RADIUS))
+    else:
+        sizes += [
+            Size(f"corner radius {name}", RADIUS_SIZE, radius, _LEAST_RADIUS)
+            for name, radius in zip(names, corners, strict=True)
+            if radius is not None
+        ]
+    deep = one.mouth - one.bottom
+    least = max(0.01, degrees(2e-4 / deep))
+    sizes += [
+        Size(f"wall angle {name}", ANGLE_SIZE, wall.lean, least)
+        for name, wall in zip(names, walls, strict=True)
+        if abs(wall.lean) > least and (wall.corner is None or one.flat)
+    ]
+    found = _feature(GROOVE, one.where, sizes, members)
+    z_from, z_to, r_from, r_to = one.box
+    return replace(found, z_from=z_from, z_to=z_to, r_from=r_from, r_to=r_to)
+
+
+def _feature(kind: str, where: str, sizes: Iterable[Size], members: Sequence[Surface]) -> Feature:
+    boxes = [surface.box for surface in members]
+    samples = tuple(place for surface in members if not surface.raw for place in surface.samples())
+    box = (min(b[0] for b in boxes), max(b[1] for b in boxes), min(b[2] for b in boxes), max(b[3] for b in boxes))
+    return Feature(kind, where, tuple(sizes), *box, samples)
+
+
+def _meet(a: tuple[float, ...], b: tuple[float, ...], one: str, other: str) -> bool:
+    """Whether two boxes of one side overlap."""
+    return one == other and a[0] < b[1] and b[0] < a[1] and a[2] < b[3] and b[2] < a[3]
+
+
+def _joined(found: list[Feature], between: Sequence[Groove]) -> list[Feature]:
+    """Stretches of one diameter that only grooves part are one feature."""
+    boxes = [one.box for one in between if one.where in (OUTSIDE, INSIDE)]
+    rest = [feature for feature in found if feature.kind != DIAMETER]
+    kept: list[Feature] = []
+    for feature in sorted((f for f in found if f.kind == DIAMETER), key=lambda f: (f.where, f.z_from)):
+        last = kept[-1] if kept else None
+        if last is not None and last.where == feature.where and abs(last.r_to - feature.r_to) < _LEAST / 2:
+            gap = last.z_to, feature.z_from
+            if any(
+                z0 - _EDGES <= gap[0] and gap[1] <= z1 + _EDGES and gap[0] <= z1 and z0 <= gap[1]
+                for z0, z1, *_ in boxes
+            ):
+                kept[-1] = replace(last, z_to=feature.z_to, samples=last.samples + feature.samples)
+                continue
+        kept.append(feature)
+    return rest + kept
+
+
+# -- threads ----------------------------------------------------------------------------------------------------------------
+
+
+def _without_crests(found: Iterable[Feature], threads: Sequence[Helix]) -> Iterator[Feature]:
+    """All but the cylinders and tapers that are the crests of threads: the thread tells them."""
+    for feature in found:
+        crest = feature.kind in (DIAMETER, TAPER) and any(
+            helix.where == feature.where
+            and helix.length is not None
+            and helix.crest is not None
+            and feature.r_from - _LEAST <= helix.crest / 2 <= feature.r_to + _LEAST
+            and 2 * (min(helix.z_to, feature.z_to) - max(helix.z_from, feature.z_from)) > feature.z_to - feature.z_from
+            for helix in threads
+        )
+        if not crest:
+            yield feature
+
+
+def _thread(helix: Helix) -> Feature:
+    """A thread as a drawing gives it; what its crest or its length is, is left out where it is cut in air."""
+    inside = helix.where == "inside"
+    major, minor = (helix.root, helix.crest) if inside else (helix.crest, helix.root)
+    sizes = [
+        Size(name, DIAMETER_SIZE, value)
+        for name, value in (("major diameter", major), ("minor diameter", minor))
+        if value is not None
+    ]
+    sizes.append(Size("lead", LEAD_SIZE, helix.lead, 1e-7))
+    if helix.length is not None:
+        sizes.append(Size("length", LENGTH_SIZE, helix.length))
+    sizes.append(Size("end", Z_SIZE, helix.end))
+    if helix.lead_change:
+        sizes.append(Size("change of lead per turn", LEAD_SIZE, helix.lead_change, 1e-7))
+    if helix.taper:
+        sizes.append(Size("taper angle", ANGLE_SIZE, helix.taper, 1e-3))
+    if helix.starts > 1:
+        sizes.append(Size("starts", COUNT_SIZE, helix.starts))
+    low, high = sorted((helix.root / 2, (helix.root if helix.crest is None else helix.crest) / 2))
+    samples = (((helix.z_from + helix.z_to) / 2, helix.crest / 2),) if helix.crest is not None else ()
+    return Feature(THREAD, helix.where, tuple(sizes), helix.z_from, helix.z_to, low, high, samples, helix.moves)

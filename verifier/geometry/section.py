@@ -23,7 +23,7 @@ THIN = 0.002
 _LEAST = 1e-9
 _MOST_POINTS = 400
 _NARROW = 0.01
-_CRUMB = 0.5
+CRUMB = 0.5
 """Half sections below this, in mm2, are swarf and pips, not pieces."""
 
 
@@ -110,7 +110,7 @@ class Section:
         pieces = shapely.get_parts(self.whole())
         if len(pieces) < 2:
             return []
-        real = pieces[shapely.area(pieces) > _CRUMB]
+        real = pieces[shapely.area(pieces) > CRUMB]
         loose = real[shapely.bounds(real)[:, 0] > held + _NARROW]
         for piece in loose:
             first, last = self._near(piece)

@@ -164,9 +164,12 @@ def _insert_mistakes(raw: dict[str, Any]) -> Iterator[Mistake]:
 
 
 class LimitTable(Table):
-    """A drawing limit: nominal size and signed deviations, in the file's units; a diameter for axis X."""
+    """A drawing limit: nominal size and signed deviations, in the file's units.
 
-    axis: Literal["X", "Z"]
+    Axis X is a diameter, Z a place along Z, L a length or a width (of a groove, of a thread), R a radius or a chamfer.
+    """
+
+    axis: Literal["X", "Z", "L", "R"]
     nominal: Quantity
     upper: Quantity
     lower: Quantity
@@ -174,12 +177,13 @@ class LimitTable(Table):
 
     @classmethod
     def contradictions(cls, raw: dict[str, Any]) -> Iterator[Mistake]:
-        """Deviations the wrong way round, or a diameter that is none."""
+        """Deviations the wrong way round, or a diameter, a length or a radius that is none."""
         upper, lower, nominal = (number(raw, key) for key in ("upper", "lower", "nominal"))
         if upper is not None and lower is not None and upper < lower:
             yield Mistake(("upper",), shown(raw["upper"]), f"not below the lower deviation, {shown(raw['lower'])}")
-        if raw.get("axis") == "X" and nominal is not None and nominal <= 0:
-            yield Mistake(("nominal",), shown(raw["nominal"]), "a diameter above 0 for axis X")
+        what = {"X": "a diameter", "L": "a length", "R": "a radius"}.get(str(raw.get("axis")))
+        if what is not None and nominal is not None and nominal <= 0:
+            yield Mistake(("nominal",), shown(raw["nominal"]), f"{what} above 0 for axis {raw['axis']}")
 
 
 class SetupTable(Table):

@@ -129,7 +129,10 @@ class Tool:
 
 @dataclass(frozen=True, slots=True)
 class Limit:
-    """A drawing limit: nominal size (a diameter for axis "X") and its upper and lower deviation, signed, all in mm."""
+    """A drawing limit: nominal size and its upper and lower deviation, signed, all in mm.
+
+    `axis` is "X" for a diameter, "Z" for a place along Z, "L" for a length or a width, "R" for a radius or a chamfer.
+    """
 
     axis: str
     nominal: Fraction

@@ -177,12 +177,15 @@ def _part(part: PartReport | None) -> dict[str, Any] | None:
         "removed_mm3": {"before": part.removed_before, "after": part.removed_after},
         "features": [
             {
+                "feature": row.feature,
                 "kind": row.kind,
                 "where": row.where,
+                "dimension": row.dimension,
                 "before": row.before,
                 "after": row.after,
                 "difference": row.difference,
                 "place": row.place,
+                "limit": row.limit,
                 "judgement": row.judgement,
                 "weight": row.weight,
             }

@@ -1,41 +1,63 @@
-"""The finished part before and after: whether it is the same, and each feature whose size changed, judged."""
+"""The finished part before and after: whether it is the same, and each size of a feature that changed, judged."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from fractions import Fraction
 
 from verifier.compare import Comparison, Side
-from verifier.findings import Policy, SizeJudgement, judge_angle, judge_radius, judge_size, shop
-from verifier.geometry import Feature, FeaturePair, TurnedPart, changed_features, features, same_part, thread_features
+from verifier.findings import Policy
+from verifier.geometry import (
+    Feature,
+    FeaturePair,
+    Strip,
+    TurnedPart,
+    changed_features,
+    features,
+    features_of_both,
+    same_part,
+    untold,
+)
 from verifier.machines import Setup
-
-_SHOWN = {"diameter": "X", "face": "Z"}
+from verifier.report import feature_words
 
 
 @dataclass(frozen=True, slots=True)
 class FeatureRow:
-    """A feature to measure: `before`, `after`, `difference` with their unit (None: not there), where it lies, how its change is judged.
+    """One size of a feature to measure: `before`, `after`, `difference` with their unit (None: not there), where it lies, how it is judged.
 
-    `weight` is None where nothing was judged (a part without a base).
+    `feature` counts the features, so that sizes of one stand together; `dimension` names the size, "" where the feature as a whole is new, gone
+    or, of a program without a base, told. `limit` is what the change was held against, "" for nothing. `weight` is None where nothing was judged.
     """
 
+    feature: int
     kind: str
     where: str
+    dimension: str
     before: str | None
     after: str | None
     difference: str | None
     place: str
+    limit: str
     judgement: str
     weight: str | None
+
+    @property
+    def judged(self) -> str:
+        """How it is judged and by what, in words."""
+        return f"{self.limit}: {self.judgement}" if self.limit else self.judgement
+
+    @property
+    def name(self) -> str:
+        """The feature and its size in words."""
+        return feature_words.named(self.kind, self.where, self.dimension)
 
 
 @dataclass(frozen=True, slots=True)
 class PartReport:
-    """The part: whether every cut of each side was swept, the volume taken off in mm3, and its features.
+    """The part: whether every cut of each side was swept, the volume taken off in mm3, and the sizes of its features.
 
-    Of a change only features that changed, of a program without a base all of them.
+    Of a change only sizes that changed, of a program without a base all features.
     """
 
     certain_before: bool | None
@@ -74,87 +96,61 @@ def part_report(old: Side | None, new: Side, policy: Policy) -> PartReport | Non
     if after is None or (old is not None and before is None):
         return None
     units = new.trace.end_units or "mm"
-    now = _features(after)
     if before is None:
-        rows = tuple(_row(FeaturePair(None, feature), new.setup, policy, units) for feature in now)
+        rows = [_whole(number, feature, units) for number, feature in enumerate(features(after))]
     else:
-        pairs = changed_features(_features(before), now)
-        rows = tuple(_row(pair, new.setup, policy, units) for pair in pairs)
+        rows = _changed(before, after, new.setup, policy, units)
+        if not rows and not same_part(before, after):
+            said = "no size of a feature says how; look at the picture and measure the whole part"
+            rows = [FeatureRow(0, "profile", "", "", None, None, None, "the whole part", "", said, "major")]
     return PartReport(
         before.certain if before is not None else None,
         after.certain,
         _volume(before) if before is not None else None,
         _volume(after),
-        tuple(row if before is not None else replace(row, judgement="", weight=None) for row in rows),
+        tuple(rows),
     )
-
-
-def _features(part: TurnedPart) -> tuple[Feature, ...]:
-    return features(part.left, part.stock) + thread_features(part.threads)
 
 
 def _volume(part: TurnedPart) -> str:
     return f"{float(part.volume.sum()):.0f}"
 
 
-def _row(pair: FeaturePair, setup: Setup | None, policy: Policy, units: str) -> FeatureRow:
+def _changed(old: TurnedPart, new: TurnedPart, setup: Setup | None, policy: Policy, units: str) -> list[FeatureRow]:
+    pairs = changed_features(*features_of_both(old, new))
+    rows = [row for number, pair in enumerate(pairs) for row in _rows(number, pair, setup, policy, units)]
+    strips = untold(old, new, pairs)
+    return rows + [_strip(len(pairs) + k, strip, units) for k, strip in enumerate(strips)]
+
+
+def _rows(number: int, pair: FeaturePair, setup: Setup | None, policy: Policy, units: str) -> Iterator[FeatureRow]:
+    """A feature's changed sizes; one that is gone or new as a whole."""
     some = pair.new or pair.old
     assert some is not None
-    before, after = (_size(feature) for feature in (pair.old, pair.new))
-    judged = _judged(some.kind, before, after, pair, setup, policy, units)
-    return FeatureRow(
-        some.kind,
-        some.where,
-        _shown(some.kind, before, units),
-        _shown(some.kind, after, units),
-        _shown(some.kind, after - before, units) if before is not None and after is not None else None,
-        _place(some, units),
-        judged.words,
-        str(judged.weight),
-    )
+    place = feature_words.place_of(some, units)
+    if pair.old is None or pair.new is None:
+        before, after = (feature_words.summary(f, units) if f is not None else None for f in (pair.old, pair.new))
+        said = "it is new" if before is None else "it is gone"
+        yield FeatureRow(number, some.kind, some.where, "", before, after, None, place, "", said, "major")
+        return
+    for change in pair.changes():
+        size = change.new or change.old
+        assert size is not None
+        told = feature_words.changed(change, units)
+        judged = feature_words.judged(pair, change, setup, policy, units)
+        yield FeatureRow(
+            number, some.kind, some.where, size.name, *told, place, judged.limit, judged.verdict, str(judged.weight)
+        )
 
 
-def _size(feature: Feature | None) -> Fraction | None:
-    """A size as people read it: to a ten thousandth of a millimetre; angles and fitted radii to a hundredth."""
-    if feature is None:
-        return None
-    digits = 100 if feature.kind in ("taper", "radius", "thread taper") else 10_000
-    return Fraction(round(feature.size * digits), digits)
+def _whole(number: int, feature: Feature, units: str) -> FeatureRow:
+    told, place = feature_words.summary(feature, units), feature_words.place_of(feature, units)
+    return FeatureRow(number, feature.kind, feature.where, "", None, told, None, place, "", "", None)
 
 
-def _shown(kind: str, size: Fraction | None, units: str) -> str | None:
-    if size is None:
-        return None
-    return f"{shop.decimal(size, 2)} degrees" if kind.endswith("taper") else shop.millimetres(size, units)
-
-
-def _judged(
-    kind: str,
-    before: Fraction | None,
-    after: Fraction | None,
-    pair: FeaturePair,
-    setup: Setup | None,
-    policy: Policy,
-    units: str,
-) -> SizeJudgement:
-    if before is None or after is None:
-        return SizeJudgement.without_limit("it is new" if before is None else "it is gone")
-    if kind in _SHOWN:
-        return judge_size(_SHOWN[kind], before, after, setup, policy, units)
-    if kind.startswith("thread"):
-        return SizeJudgement.without_limit("a thread is judged by its gauge; drawing limit not given")
-    if kind == "taper":
-        assert pair.old is not None
-        leg = Fraction(round(min(pair.old.z_to - pair.old.z_from, pair.old.r_to - pair.old.r_from) * 1000), 1000)
-        return judge_angle(before, after, leg, policy)
-    return judge_radius(before, after, policy, units)
-
-
-def _place(feature: Feature, units: str) -> str:
-    def mm(value: float) -> str:
-        return shop.millimetres(Fraction(round(value * 1000), 1000), units)
-
-    along = f"Z {mm(feature.z_from)}" if feature.kind == "face" else f"Z {mm(feature.z_from)} to {mm(feature.z_to)}"
-    if feature.kind == "diameter":
-        return along
-    return f"{along}, diameter {mm(2 * feature.r_from)} to {mm(2 * feature.r_to)}"
+def _strip(number: int, strip: Strip, units: str) -> FeatureRow:
+    """A difference that no feature tells: never silent."""
+    place = feature_words.box_of(strip.z_from, strip.z_to, strip.r_from, strip.r_to, units)
+    thick = feature_words.millimetres(strip.thick, units, 1000)
+    said = "no feature is recognised there; look at the picture and measure it"
+    return FeatureRow(number, "profile", "", "", None, None, f"about {thick} thick", place, "", said, "major")

@@ -179,16 +179,19 @@ def _part(compared: bool) -> Schema:
     before = _or_null({"type": "boolean"}) if compared else _NULL
     size = _or_null(_text("with its unit"))
     feature = _object(
+        feature=_count(0, "counts the features: sizes of one have one number"),
         kind=_one_of(
-            *("diameter", "face", "taper", "chamfer", "radius"),
-            *("thread root", "thread lead", "thread end", "thread taper"),
+            *("diameter", "face", "shoulder", "taper", "chamfer", "radius"),
+            *("groove", "hole", "spot hole", "thread", "profile"),
         ),
-        where=_one_of("outside", "inside", "front", "back"),
+        where=_one_of("outside", "inside", "front", "back", ""),
+        dimension=_any_text("which size; empty for the feature as a whole"),
         before=size,
         after=size,
         difference=size,
         place=_text(),
-        judgement=_any_text("how the change was judged"),
+        limit=_any_text("what the change was held against"),
+        judgement=_any_text("how it stands to that"),
         weight=_or_null(_one_of("critical", "major", "minor")),
     )
     volume = _form("[0-9]+", "cubic millimetres")

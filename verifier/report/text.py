@@ -12,6 +12,7 @@ from verifier.findings import Finding, Place, Status, Weight
 from verifier.report.change_report import ALIKE_LEAST, Card, ChangeReport, NotChecked
 from verifier.report.clock_text import time_lines
 from verifier.report.json_form import CAUTION, to_json
+from verifier.report.part_report import FeatureRow
 from verifier.report.seen import to_be_seen
 from verifier.source import visible
 
@@ -353,12 +354,19 @@ def _part(report: ChangeReport, *, everything: bool) -> Iterable[str | Text]:
     yield Text("FINISHED PART" + (f": {level}" if level else ""), style="bold")
     rows = report.part.features
     for row in rows if everything else rows[:12]:
-        change = f"{row.before or 'not there'} -> {row.after or 'not there'}" if level else str(row.after)
-        moved = f" ({row.difference})" if row.difference else ""
-        judged = f": {row.judgement}" if row.judgement else ""
-        yield from _wrapped(f"- {row.kind} {row.where} {change}{moved}, at {row.place}{judged}", "  ", "    ")
+        yield from _wrapped(f"- {feature_told(row, compared=bool(level))}", "  ", "    ")
     if not everything and len(rows) > 12:
         yield f"  ... and {len(rows) - 12} more (shown with --all)"
+
+
+def feature_told(row: FeatureRow, *, compared: bool) -> str:
+    """A size of a feature in words: before, after, difference, place, and how it is judged."""
+    change = f" {row.before or 'not there'} -> {row.after or 'not there'}" if compared else f" {row.after}"
+    if row.before is None and row.after is None:
+        change = " differs"
+    moved = f" ({row.difference})" if row.difference else ""
+    judged = f": {row.judged}" if row.judged else ""
+    return f"{row.name}{change}{moved}, at {row.place}{judged}"
 
 
 def _prove_out(report: ChangeReport, *, everything: bool) -> Iterable[str | Text]:
