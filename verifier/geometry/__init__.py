@@ -14,7 +14,7 @@ from verifier.geometry.feature_pairs import (
     paired_features,
     untold,
 )
-from verifier.geometry.features import Feature, FeaturePair, Size, changed_features, features, thread_features
+from verifier.geometry.features import Feature, Size, features
 from verifier.geometry.gripping import MOST_LOST, grip_left, permitted_speed, pull_of_jaws
 from verifier.geometry.kienzle import power_at_cut
 from verifier.geometry.load import Load, cutting_load
