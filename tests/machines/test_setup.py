@@ -253,3 +253,28 @@ def test_every_mistake_about_tools_and_outlines_is_told_with_its_key(tmp_path: P
         "work_holding.keep_out.0.z_to: got nothing, expected a value",
         "work_holding.kind: got nothing, expected a value",
     ]
+
+
+TURRET = """
+[turret]
+stations = 12
+swing_radius = 240
+[tools.13]
+kind = "drill"
+from_turret_axis = 165
+from_turret_face = -20.5
+holder_width = 0
+"""
+
+
+def test_a_turret_has_its_stations_and_a_whole_ring(tmp_path: Path) -> None:
+    assert sorted(mistakes(tmp_path, TURRET)) == [
+        "tools.13.holder_width: got 0, expected a number above 0",
+        "tools.13: got station 13, expected a station of the turret, 1 to 12",
+        "turret.swing_length: got nothing, expected a value beside swing_radius",
+    ]
+    good = TURRET.replace("240", "240\nswing_length = 120").replace("13", "12").replace("width = 0", "width = 25")
+    setup = load(tmp_path, good)
+    assert setup.turret is not None and (setup.turret.stations, setup.turret.swing_length) == (12, 120)
+    (tmp_path / "again.toml").write_text(setup_text(setup), "utf-8")
+    assert load_setup(tmp_path / "again.toml", None) == setup

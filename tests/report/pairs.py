@@ -1,7 +1,8 @@
 """Difficult pairs of programs of our own, each with the review that a reader sees: `python -m tests.report.pairs` writes the reviews anew.
 
 A pair is a folder of fixtures/pairs: `old.nc`, `new.nc`, `review.txt`, and `pair.toml` with what is true of it, written by hand: `what` in words, the
-`verdict`, the rules one of which must speak `first`, how many `cards` there are; a `machine`, `setup` or `policy` of the demo shop where needed.
+`verdict`, the rules one of which must speak `first`, how many `cards` there are; a `machine`, `setup` or `policy` of the demo shop, or a setup sheet
+of the pair's own, where needed.
 """
 
 from __future__ import annotations
@@ -30,7 +31,7 @@ class Pair:
     def report(self) -> ChangeReport:
         """The change report of the pair."""
         given = {
-            name: load(ROOT / "shop" / self.truth[name])
+            name: load(self._file(self.truth[name]))
             for name, load in (
                 ("machine", load_machine),
                 ("setup", partial(load_setup, machine=None)),
@@ -40,6 +41,11 @@ class Pair:
         }
         old, new = ((self.folder / name).read_bytes() for name in ("old.nc", "new.nc"))
         return review(old, new, **given)
+
+    def _file(self, name: str) -> Path:
+        """A file of the pair's own, else of the demo shop."""
+        own = self.folder / name
+        return own if own.is_file() else ROOT / "shop" / name
 
     def shown(self, report: ChangeReport) -> str:
         """What a reader sees, under what is true of the pair."""

@@ -5,42 +5,71 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
-from verifier.control import TICKS_PER_MM
+from verifier.control import TICKS_PER_MM, Trace
 from verifier.findings import shop
+from verifier.findings.tooling import ToolCall, tool_calls
 from verifier.findings.view import Hazard, ProgramView
-from verifier.geometry import Contact, Meeting
+from verifier.geometry import AT_CHANGES, Contact, Meeting
 
 
 def contact_hazards(program: ProgramView, kind: str, says: str) -> Iterator[Hazard]:
     """The contacts of a kind, each block's deepest; `says` has places for {amount}, {what} and {tool}."""
-    part = program.side.part()
+    part, trace = program.side.part(), program.trace
     found: dict[tuple[int, str], list[Contact]] = {}
     for contact in part.contacts if part is not None else ():
         if contact.kind == kind:
-            found.setdefault((int(program.trace.moves.block[contact.move]), contact.what), []).append(contact)
+            found.setdefault((block_of(program, contact), contact.what), []).append(contact)
     for (block, what), contacts in found.items():
         worst = max(contacts, key=lambda contact: contact.amount)
-        moves, trace = program.trace.moves, program.trace
-        tool = trace.states[int(moves.state[worst.move])].tool
+        tool = tool_of(program, worst)
         amount = shop.millimetres(_rounded(worst.amount), program.units)
         title = says.format(amount=amount, what=what or "the piece", tool=f"T{tool}")
-        title += _where(worst.where, program.units) + _step(trace.steps[int(moves.step[worst.move])])
+        title += where(worst.where, program.units)
+        if kind not in AT_CHANGES:
+            title += step(trace, worst.move)
         if len(contacts) > 1:
             title += f", and at {len(contacts) - 1} more of its moves"
         yield Hazard(block, title, f"{tool} {what}", after=amount)
+
+
+def block_of(program: ProgramView, contact: Contact) -> int:
+    """The block at which something is met: that of the move, or of the tool word."""
+    if contact.kind in AT_CHANGES:
+        return next(call.block for call in changes_at(program, contact.move))
+    return int(program.trace.moves.block[contact.move])
+
+
+def tool_of(program: ProgramView, contact: Contact) -> object:
+    """The tool at work when something is met; at a tool change the one before it."""
+    if contact.kind in AT_CHANGES:
+        return next(call.before for call in changes_at(program, contact.move))
+    trace = program.trace
+    return trace.states[int(trace.moves.state[contact.move])].tool
+
+
+def changes_at(program: ProgramView, move: int) -> Iterator[ToolCall]:
+    """The tool words that put another tool to work when so many moves are made."""
+    return (
+        call
+        for call in tool_calls(program)
+        if call.at == move and call.before and call.tool and call.tool != call.before
+    )
 
 
 def _rounded(millimetres: float) -> Fraction:
     return Fraction(round(millimetres * 10_000), 10_000)
 
 
-def _where(where: Meeting | None, units: str) -> str:
-    if where is None:
+def where(place: Meeting | None, units: str) -> str:
+    """The box around a meeting, in words."""
+    if place is None:
         return ""
-    ends = [shop.millimetres(_rounded(z), units) for z in (where.z_from, where.z_to)]
-    across = [shop.length(round(r * TICKS_PER_MM), units, diameter=True) for r in (where.r_from, where.r_to)]
+    ends = [shop.millimetres(_rounded(z), units) for z in (place.z_from, place.z_to)]
+    across = [shop.length(round(r * TICKS_PER_MM), units, diameter=True) for r in (place.r_from, place.r_to)]
     return f", between Z {ends[0]} and {ends[1]}, diameter {across[0]} to {across[1]}"
 
 
-def _step(step: str) -> str:
-    return f" ({step})" if step else ""
+def step(trace: Trace, move: int) -> str:
+    """The step of a cycle that a move is, in words."""
+    said = trace.steps[int(trace.moves.step[move])]
+    return f" ({said})" if said else ""

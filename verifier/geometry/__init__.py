@@ -19,14 +19,19 @@ from verifier.geometry.gripping import MOST_LOST, grip_left, permitted_speed, pu
 from verifier.geometry.kienzle import power_at_cut
 from verifier.geometry.load import Load, cutting_load
 from verifier.geometry.part import (
+    AT_CHANGES,
     BLADE_SIDEWAYS,
     BODY_INTO_MATERIAL,
+    BORE_LEFT_SIDEWAYS,
+    CHANGE_NEAR,
     CRASHES,
     CUT_FREE,
     DRILL_PAST_FLUTE,
     INTO_KEEP_OUT,
     LOOSE_PIECE_MET,
+    NEIGHBOUR_MET,
     RAPID_INTO_MATERIAL,
+    SWING_MET,
     Contact,
     Gap,
     ThreadPass,
@@ -47,18 +52,23 @@ from verifier.geometry.travel import rapid_bend
 from verifier.geometry.turning import Swept, sweep, turned_part
 
 __all__ = [
+    "AT_CHANGES",
     "BLADE_SIDEWAYS",
     "BODY_INTO_MATERIAL",
+    "BORE_LEFT_SIDEWAYS",
     "BY_PART",
     "BY_WORDS",
+    "CHANGE_NEAR",
     "CRASHES",
     "CUT_FREE",
     "DRILL_PAST_FLUTE",
     "INTO_KEEP_OUT",
     "LOOSE_PIECE_MET",
     "MOST_LOST",
+    "NEIGHBOUR_MET",
     "RAPID_INTO_MATERIAL",
     "RA_SHARE",
+    "SWING_MET",
     "Contact",
     "Feature",
     "FeaturePair",

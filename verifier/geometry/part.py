@@ -20,7 +20,13 @@ BLADE_SIDEWAYS = "blade moved sideways"
 DRILL_PAST_FLUTE = "drill past its flute"
 CUT_FREE = "work cut free"
 LOOSE_PIECE_MET = "a loose piece met"
-CRASHES = (RAPID_INTO_MATERIAL, BODY_INTO_MATERIAL, INTO_KEEP_OUT)
+BORE_LEFT_SIDEWAYS = "bore left sideways"
+NEIGHBOUR_MET = "a neighbouring tool met"
+SWING_MET = "the swing of an index met"
+CHANGE_NEAR = "tool changed near"
+AT_CHANGES = (SWING_MET, CHANGE_NEAR)
+"""Contacts of a tool change: `move` is how many moves were made before it, and of CHANGE_NEAR the amount is how far away something is."""
+CRASHES = (RAPID_INTO_MATERIAL, BORE_LEFT_SIDEWAYS, BODY_INTO_MATERIAL, INTO_KEEP_OUT, NEIGHBOUR_MET, SWING_MET)
 """Contacts that may break a tool or tear the piece out: what is left behind one is not certain."""
 
 

@@ -16,7 +16,10 @@ UNKNOWN_PLACE = "its start or its end is a place that only the machine knows"
 
 
 class Places:
-    """Starts, ends and arc centres of all moves as (Z, R) in mm; `why[k]` is text where a move has no place on the sheet, else ""."""
+    """Starts, ends and arc centres of all moves as (Z, R) in mm; `why[k]` is text where a move has no place on the sheet, else "".
+
+    `ends_known` tells for each move whether its end at least has one.
+    """
 
     def __init__(self, trace: Trace, machine: Machine, setup: Setup) -> None:
         moves = trace.moves
@@ -31,6 +34,8 @@ class Places:
         self.end = _millimetres(moves.z1 + frame_z, moves.x1 + frame_x)
         self.centre = _millimetres(moves.cz + frame_z, moves.cx + frame_x)
         unknown = (moves.bx0 != 0) | (moves.bz0 != 0) | (moves.bx1 != 0) | (moves.bz1 != 0)
+        placed = np.array([not text for text in said] or [True], np.bool_)
+        self.ends_known = (moves.bx1 == 0) & (moves.bz1 == 0) & placed[moves.state]
         self.why = [
             UNKNOWN_PLACE if lost else said[k] for lost, k in zip(unknown.tolist(), moves.state.tolist(), strict=True)
         ]

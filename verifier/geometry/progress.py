@@ -6,6 +6,7 @@ Kept at marks, so that a program with the same beginning goes on from there.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from itertools import zip_longest
 
 import numpy as np
 import shapely
@@ -14,6 +15,7 @@ from numpy.typing import NDArray
 from verifier.control import InForce, Trace
 from verifier.geometry.part import Contact, ThreadPass
 from verifier.geometry.section import Section
+from verifier.geometry.tool_changes import tool_changes
 from verifier.geometry.tool_outline import Points
 
 
@@ -67,7 +69,15 @@ def moves_in_common(one: Trace, other: Trace) -> int:
         differ |= (getattr(one.moves, name)[:count] != 0) != (getattr(other.moves, name)[:count] != 0)
     differ |= _other_states(one, other, count)
     found = np.flatnonzero(differ)
-    return int(found[0]) if len(found) else count
+    return min(int(found[0]) if len(found) else count, _changes_in_common(one, other))
+
+
+def _changes_in_common(one: Trace, other: Trace) -> int:
+    """Before which move two traces first change their tools otherwise; the number of moves of the longer where they never do."""
+    for mine, theirs in zip_longest(tool_changes(one), tool_changes(other)):
+        if mine != theirs:
+            return min(change.at for change in (mine, theirs) if change is not None)
+    return max(len(one.moves), len(other.moves))
 
 
 def _other_states(one: Trace, other: Trace, count: int) -> NDArray[np.bool_]:

@@ -53,6 +53,11 @@ class ToolOutline:
     groove: Points | None = None
 
 
+def works_inside(tool: Tool) -> bool:
+    """Whether a tool works in a bore: a drill, or one whose nose looks away from the centre line."""
+    return tool.kind == "drill" or (tool.orientation is not None and NOSE[tool.orientation][1] > 0)
+
+
 def tool_outline(tool: Tool) -> ToolOutline | str:
     """The outline of a tool at its programmed point; text where the sheet does not say enough for one (nothing is invented)."""
     if tool.kind in ("turning", "boring"):

@@ -18,11 +18,15 @@ from verifier.control import Kind, Trace
 from verifier.geometry.part import (
     BLADE_SIDEWAYS,
     BODY_INTO_MATERIAL,
+    BORE_LEFT_SIDEWAYS,
+    CHANGE_NEAR,
     CUT_FREE,
     DRILL_PAST_FLUTE,
     INTO_KEEP_OUT,
     LOOSE_PIECE_MET,
+    NEIGHBOUR_MET,
     RAPID_INTO_MATERIAL,
+    SWING_MET,
     Contact,
     Gap,
     ThreadPass,
@@ -33,10 +37,12 @@ from verifier.geometry.part import (
 )
 from verifier.geometry.place import UNKNOWN_PLACE, Places, home_of
 from verifier.geometry.progress import Progress, moves_in_common
-from verifier.geometry.section import Meeting, Removed, Section, meeting
+from verifier.geometry.section import THIN, Meeting, Removed, Section, meeting
 from verifier.geometry.sweep import path_points, swept_body, swept_path
-from verifier.geometry.tool_outline import Points, ToolOutline, tool_outline
+from verifier.geometry.tool_changes import ToolChange, tool_changes
+from verifier.geometry.tool_outline import Points, ToolOutline, tool_outline, works_inside
 from verifier.geometry.travel import rapid_bend
+from verifier.geometry.turret import NOT_PLACED, WHAT, TurretRoom
 from verifier.machines import Machine, Setup, Stock, Tool
 
 Mark = tuple[int, Progress]
@@ -92,12 +98,14 @@ class _Run:
         zones = setup.work_holding.keep_out if setup.work_holding is not None else ()
         self._zones = [(zone.name, zone_section(zone)) for zone in zones]
         self._reach = shapely.total_bounds([self._stock, *(area for _, area in self._zones)])
+        self._room = TurretRoom(setup, self._outlines)
         self._now = Progress(Section(self._stock))
         self._now.uncertain |= {(gap.what, gap.reason) for gap in doubts_of(stock) if gap.cuts}
         self._held = float(shapely.bounds(self._stock)[0])
         self._first = 0
         self._marks: list[Mark] = []
         self._columns = np.zeros((len(trace.moves), 4))
+        self._changes = list(tool_changes(trace))
         self._unswept = np.zeros(len(trace.moves), np.bool_)
 
     def go_on(self, count: int, other: Swept) -> None:
@@ -122,6 +130,8 @@ class _Run:
                 last = row[0] + 1
                 self._marks.append((last, self._now.copy()))
         self._marks.append((self._trace.first_pass, self._now.copy()))
+        # Changes behind the last move come after the mark: another program may go on without them.
+        self._changes_before(self._trace.first_pass + 1)
         return Swept(self._trace, self._part(), tuple(self._marks))
 
     def _part(self) -> TurnedPart:
@@ -144,7 +154,7 @@ class _Run:
             self._stock,
             tuple(now.passes),
             tuple(now.contacts),
-            (*doubts_of(self._raw), *gaps),
+            (*doubts_of(self._raw), *self._room.gaps, *gaps),
             tuple(now.loose),
         )
 
@@ -152,11 +162,14 @@ class _Run:
         """The moves that come near the piece or a keep-out, each with its tool; the others are passed over, or told where they are not known."""
         moves, trace = self._trace.moves, self._trace
         kinds = {int(kind): kind for kind in Kind}
-        near = self._near()
+        near, beside = self._near()
         for k in range(self._first, trace.first_pass):
+            self._changes_before(k + 1)
             kind, state = kinds[int(moves.kind[k])], trace.states[int(moves.state[k])]
             station = state.tool
             why = self._places.why[k]
+            if beside[k] and not why and isinstance(station, int):
+                self._neighbours(k, kind, station)
             if why:
                 if why != UNKNOWN_PLACE or kind is not Kind.RAPID or self._ends_near(k):
                     self._gap("rapids" if kind is Kind.RAPID else "cuts", why, k, cuts=kind is not Kind.RAPID)
@@ -171,7 +184,7 @@ class _Run:
             if isinstance(outline, str):
                 self._gap(f"T{tool.station}", outline, k, cuts=kind is not Kind.RAPID)
                 continue
-            for lack in outline.missing:
+            for lack in (*outline.missing, *(() if self._room.knows(tool.station) else (NOT_PLACED,))):
                 self._gap(f"T{tool.station}", lack, k, cuts=False)
             yield k, kind, tool, outline
 
@@ -185,8 +198,8 @@ class _Run:
         moves = self._trace.moves
         return int(moves.bx1[k]) == 0 and int(moves.bz1[k]) == 0
 
-    def _near(self) -> NDArray[np.bool_]:
-        """Moves whose box, with their tool around it, reaches the box around piece and keep-outs."""
+    def _near(self) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+        """Moves whose box, with their tool around it, reaches the box around piece and keep-outs; and those whose neighbours may."""
         moves, places = self._trace.moves, self._places
         low, high = np.minimum(places.start, places.end), np.maximum(places.start, places.end)
         arcs = (moves.kind == Kind.ARC_CW) | (moves.kind == Kind.ARC_CCW)
@@ -203,8 +216,11 @@ class _Run:
                 boxes[index] = (0, 0, 0, 0)
         around = boxes[moves.state] if len(moves) else np.zeros((0, 4))
         z0, r0, z1, r1 = self._reach
+        tools = [state.tool for state in self._trace.states]
+        beside = self._room.near([tools[k] for k in moves.state.tolist()], low, high, (z0, r0, z1, r1))
         low, high = low + around[:, :2], high + around[:, 2:]
-        return np.asarray((low[:, 0] < z1) & (high[:, 0] > z0) & (low[:, 1] < r1) & (high[:, 1] > r0), np.bool_)
+        near = (low[:, 0] < z1) & (high[:, 0] > z0) & (low[:, 1] < r1) & (high[:, 1] > r0)
+        return np.asarray(near, np.bool_), beside
 
     def _gap(self, what: str, reason: str, move: int, *, cuts: bool) -> None:
         first, count = self._now.gaps.get((what, reason), (move, 0))
@@ -305,7 +321,15 @@ class _Run:
     def _rapid(self, k: int, tool: Tool, swept: shapely.Geometry) -> None:
         found = self._beside_threads(swept) if tool.kind == "threading" else self._now.section.meets(swept)
         if found is not None:
-            self._material(k, RAPID_INTO_MATERIAL, found)
+            self._material(k, BORE_LEFT_SIDEWAYS if self._leaves_bore(k, tool) else RAPID_INTO_MATERIAL, found)
+
+    def _leaves_bore(self, k: int, tool: Tool) -> bool:
+        """Whether a move of a tool for bores goes outward from where there is a wall around it."""
+        (z, r), (_, out) = self._places.start[k].tolist(), self._places.end[k].tolist()
+        if out <= r or not works_inside(tool):
+            return False
+        outward = shapely.linestrings([(z, r), (z, max(float(self._reach[3]), r) + 1)])
+        return float(shapely.length(shapely.intersection(outward, self._now.section.whole()))) > THIN
 
     def _keep_outs(self, k: int, swept: shapely.Geometry) -> None:
         for name, zone in self._zones:
@@ -313,6 +337,57 @@ class _Run:
                 found = meeting(np.array([shapely.intersection(zone, swept)], object))
                 if found is not None:
                     self._now.contacts.append(Contact(INTO_KEEP_OUT, k, name, found.deep, found))
+
+    # -- the turret around the tool -------------------------------------------------------------------------------------
+
+    def _neighbours(self, k: int, kind: Kind, station: int) -> None:
+        for name, passed in self._room.beside(station, self._way(k, kind)):
+            self._turret_meets(k, NEIGHBOUR_MET, name, passed)
+
+    def _turret_meets(self, at: int, kind: str, name: str, area: shapely.Geometry) -> None:
+        found = None if self._now.uncertain else self._now.section.meets(area)
+        if found is not None:
+            self._now.contacts.append(Contact(kind, at, f"{name} and the piece", found.deep, found))
+        for zone, section in self._zones:
+            found = meeting(np.array([shapely.intersection(section, area)], object))
+            if found is not None:
+                self._now.contacts.append(Contact(kind, at, f"{name} and {zone}", found.deep, found))
+
+    def _changes_before(self, k: int) -> None:
+        """The tool changes that come before a move and have not been looked at."""
+        while self._changes and self._changes[0].at < k:
+            change = self._changes.pop(0)
+            if change.at and change.at >= self._first:
+                self._change(change)
+
+    def _change(self, change: ToolChange) -> None:
+        """How far the turret stands from piece and keep-outs when it changes tools, and what its tools sweep while it does."""
+        last, outline = change.at - 1, self._outlines.get(change.before)
+        if not self._places.ends_known[last]:
+            if self._setup.turret is not None:
+                self._gap(
+                    WHAT, "at a tool change the tool stands at a place that only the machine knows", last, cuts=False
+                )
+            return
+        at = self._places.end[last]
+        if isinstance(outline, ToolOutline) and not self._now.uncertain:
+            here = shapely.union_all(
+                [shapely.make_valid(shapely.polygons(s + at)) for s in (outline.edge, *outline.bodies)]
+            )
+            self._near_at_change(change.at, here)
+        for name, ring in self._room.swing(change.before, at):
+            self._turret_meets(change.at, SWING_MET, name, ring)
+
+    def _near_at_change(self, at: int, tool: shapely.Geometry) -> None:
+        things = [("", self._now.section.whole()), *self._zones]
+        name, nearest = min(things, key=lambda thing: float(shapely.distance(thing[1], tool)))
+        line = shapely.shortest_line(nearest, tool)
+        if line is not None:
+            z0, r0, z1, r1 = shapely.bounds(line).tolist()
+            away = float(shapely.distance(nearest, tool))
+            self._now.contacts.append(Contact(CHANGE_NEAR, at, name, away, Meeting(0.0, z0, z1, r0, r1)))
+
+    # -- cuts -----------------------------------------------------------------------------------------------------------
 
     def _may_cut(self, k: int, tool: Tool, swept: shapely.Geometry) -> bool:
         """Whether what the tool passes over is turned off; what is not is told where it meets material."""

@@ -43,7 +43,7 @@ from verifier.machines.profile import generic_lathe, load_machine, parse_machine
 from verifier.machines.reading import content_digest
 from verifier.machines.schema import file_schema, machine_schema, setup_schema
 from verifier.machines.setup import load_setup, parse_setup
-from verifier.machines.setup_model import CameFrom, KeepOut, Limit, Setup, Stock, Tool, WorkHolding
+from verifier.machines.setup_model import CameFrom, KeepOut, Limit, Setup, Stock, Tool, Turret, WorkHolding
 from verifier.machines.writing import machine_text, setup_text, table_text
 
 __all__ = [
@@ -80,6 +80,7 @@ __all__ = [
     "Stock",
     "Table",
     "Tool",
+    "Turret",
     "VariableRanges",
     "Verification",
     "WorkHolding",

@@ -18,8 +18,8 @@ from verifier.machines.load_file import grip_of, material_of, roughness_of
 from verifier.machines.mistakes import Mistake, shown
 from verifier.machines.model import Machine
 from verifier.machines.reading import content_digest, parse_toml, read_toml
-from verifier.machines.setup_file import KeepOutTable, LimitTable, SetupTable, ToolTable, WorkHoldingTable
-from verifier.machines.setup_model import KeepOut, Limit, Setup, Stock, Tool, WorkHolding
+from verifier.machines.setup_file import KeepOutTable, LimitTable, SetupTable, ToolTable, TurretTable, WorkHoldingTable
+from verifier.machines.setup_model import KeepOut, Limit, Setup, Stock, Tool, Turret, WorkHolding
 from verifier.machines.stock import Beside, OnTheWay, box_around, points_in_mm, raw_piece
 from verifier.source import MachineError
 
@@ -126,6 +126,7 @@ def _built(table: SetupTable, stock: Stock | None) -> Setup:
         other_channel=table.other_channel,
         material=material_of(table.material) if table.material else None,
         roughness=tuple(roughness_of(entry, scale) for entry in table.roughness),
+        turret=_turret(table.turret, scale) if table.turret else None,
     )
     return replace(setup, digest=content_digest(setup))
 
@@ -186,7 +187,14 @@ def _tool(station: int, given: ToolTable, scale: Fraction) -> Tool:
         feed_maximum=_scaled(given.feed_maximum, scale),
         depth_maximum=_scaled(given.depth_maximum, scale),
         force_maximum=given.force_maximum,
+        from_turret_axis=_scaled(given.from_turret_axis, scale),
+        from_turret_face=_scaled(given.from_turret_face, scale),
+        holder_width=_scaled(given.holder_width, scale),
     )
+
+
+def _turret(given: TurretTable, scale: Fraction) -> Turret:
+    return Turret(given.stations, _scaled(given.swing_radius, scale), _scaled(given.swing_length, scale))
 
 
 def _limit(given: LimitTable, scale: Fraction) -> Limit:

@@ -125,6 +125,9 @@ class ToolTable(Table):
     shank_diameter: Positive | None = None
     shank_axis: Positive | None = None
     reach: Positive | None = None
+    from_turret_axis: Positive | None = None
+    from_turret_face: Quantity | None = None
+    holder_width: Positive | None = None
 
     @classmethod
     def contradictions(cls, raw: dict[str, Any]) -> Iterator[Mistake]:
@@ -161,6 +164,21 @@ def _insert_mistakes(raw: dict[str, Any]) -> Iterator[Mistake]:
         yield Mistake(("approach_angle",), shown(raw["approach_angle"]), f"{most} degrees at most for shape {shape}")
     elif angle is not None and angle >= 180:
         yield Mistake(("approach_angle",), shown(raw["approach_angle"]), "an angle below 180 degrees")
+
+
+class TurretTable(Table):
+    """The turret: its stations, and the ring that its tools sweep when it indexes, in the file's units."""
+
+    stations: Annotated[int, Field(ge=2, le=99)]
+    swing_radius: Positive | None = None
+    swing_length: Positive | None = None
+
+    @classmethod
+    def contradictions(cls, raw: dict[str, Any]) -> Iterator[Mistake]:
+        """Half of a ring."""
+        for key, other in (("swing_radius", "swing_length"), ("swing_length", "swing_radius")):
+            if key in raw and other not in raw:
+                yield Mistake((other,), NOTHING, f"a value beside {key}")
 
 
 class LimitTable(Table):
@@ -200,3 +218,15 @@ class SetupTable(Table):
     material: MaterialTable | None = None
     roughness: list[RoughnessTable] = Field(default_factory=list)
     other_channel: Annotated[int, Field(ge=1, le=99_999_999)] | None = None
+    turret: TurretTable | None = None
+
+    @classmethod
+    def contradictions(cls, raw: dict[str, Any]) -> Iterator[Mistake]:
+        """A tool at a station that the turret does not have."""
+        turret, tools = raw.get("turret"), raw.get("tools")
+        most = turret.get("stations") if isinstance(turret, dict) else None
+        if not isinstance(tools, dict) or not isinstance(most, int):
+            return
+        for key in tools:
+            if key.isascii() and key.isdecimal() and not 1 <= int(key[:9]) <= most:
+                yield Mistake(("tools", key), f"station {key[:9]}", f"a station of the turret, 1 to {most}")

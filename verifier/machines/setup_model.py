@@ -95,6 +95,9 @@ class Tool:
     grooves in a face (`plunges`), reaches `blade_depth` deep and may be moved sideways while cutting `side_clearance` deep. A drill cuts
     as deep as its `flute_length`. A threading tool has the full angle `profile_angle` in degrees. The shank of a boring bar is a cylinder
     of `shank_diameter` whose axis lies `shank_axis` from the tip, clear of its holder for `reach`.
+
+    `from_turret_axis` is how far the programmed point lies from the axis about which the turret turns, along X; `from_turret_face` how far
+    it stands out of the turret's face, toward the spindle; `holder_width` how wide the tool is across both.
     """
 
     station: int
@@ -125,6 +128,21 @@ class Tool:
     feed_maximum: Fraction | None = None
     depth_maximum: Fraction | None = None
     force_maximum: Fraction | None = None
+    from_turret_axis: Fraction | None = None
+    from_turret_face: Fraction | None = None
+    holder_width: Fraction | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Turret:
+    """A turret whose axis is along Z: how many stations it has, evenly, and the ring that its tools sweep when it indexes.
+
+    `swing_radius` is that of the largest circle about its axis that any tool draws, `swing_length` how far any stands out of its face.
+    """
+
+    stations: int
+    swing_radius: Fraction | None = None
+    swing_length: Fraction | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,3 +178,4 @@ class Setup:
     material: Material | None = None
     roughness: tuple[Roughness, ...] = ()
     """The greatest roughness that the drawing allows, by surface, by sequence, and for the rest."""
+    turret: Turret | None = None

@@ -97,6 +97,7 @@ def _setup_tables(setup: Setup) -> dict[str, Any]:
         "other_channel": setup.other_channel,
         "stock": _outlined(setup.stock, ("diameter", "length", "face_z")) if setup.stock else None,
         "work_holding": _held(setup) | {"keep_out": zones} if holding else None,
+        "turret": _fields(setup.turret) if setup.turret else None,
         "work_offsets": setup.work_offsets,
         "variables": {str(key): value for key, value in setup.variables.items()},
         "tools": {str(station): _tool(tool) for station, tool in setup.tools.items()},

@@ -22,10 +22,6 @@ def part_gaps(views: Sequence[ProgramView]) -> tuple[NotChecked, ...]:
             known = found.get((gap.what, gap.reason))
             # The new side comes last, and counts for itself.
             if known is None or view.name == "new":
-                found[(gap.what, gap.reason)] = NotChecked(gap.what, gap.reason, place, gap.count)
-    kept = NotChecked(
-        "load, surface, neighbouring stations, the swing of an index",
-        "not computed in this version",
-        None,
-    )
+                found[(gap.what, gap.reason)] = NotChecked(gap.what, gap.reason, place, max(gap.count, 1))
+    kept = NotChecked("load, surface", "not computed in this version", None)
     return (*found.values(), kept)

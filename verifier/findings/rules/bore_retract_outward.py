@@ -10,28 +10,32 @@ from numpy.typing import NDArray
 
 from verifier.control import TICKS_PER_MM, Moves
 from verifier.findings import shop
-from verifier.findings.examples import sheet, turning
+from verifier.findings.contacts import contact_hazards
+from verifier.findings.examples import on_bar, sheet, turning
 from verifier.findings.model import Weight
 from verifier.findings.rule import Example, ProgramRule
 from verifier.findings.spells import cutting
 from verifier.findings.view import Hazard, ProgramView
+from verifier.geometry import BORE_LEFT_SIDEWAYS
 from verifier.machines import Tool
 
 _BORE = "G00 X40.\nG01 Z-20. F0.15\n{}\nG00 Z5."
 _SHEET = sheet(Tool(1, "boring"))
+_DRILL = Tool(1, "drill", diameter=Fraction(20), point_angle=Fraction(118), orientation=7)
+_DRILLED = "G00 X0.\nG01 Z-30. F0.1\nG00 X30.\nZ5."
 
 
 class BoreRetractOutward(ProgramRule):
-    """A boring bar leaves the bore's wall the wrong way: its first retract goes outward in X.
+    """A boring bar or a drill leaves its bore sideways: a rapid takes it outward in X into the wall around it.
 
     Outside, a tool comes clear by a larger diameter; in a bore that drives the edge into the wall, at rapid. It comes clear toward the centre
-    line first, then out along Z.
+    line first, then out along Z. With the stock and the tool in the setup sheet it is judged by the material that is left.
     """
 
     id = "bore-retract-outward"
-    revision = 1
+    revision = 2
     weight = Weight.CRITICAL
-    title = "A boring bar retracts into the wall of its bore."
+    title = "A tool leaves its bore sideways, into the wall."
     watch = "Do not start. Let the bar come clear toward the centre line, then out of the bore."
     examples = (
         Example("to a larger diameter", turning(_BORE.format("G00 X44.")), True, line=9, setup=_SHEET),
@@ -44,10 +48,25 @@ class BoreRetractOutward(ProgramRule):
             False,
             setup=_SHEET,
         ),
+        Example("a drill in its hole", turning(_DRILLED), True, line=9, setup=on_bar(_DRILL)),
+        Example(
+            "a drill out of it", turning(_DRILLED.replace("G00 X30.", "G00 Z5.\nX30.")), False, setup=on_bar(_DRILL)
+        ),
         Example("a tool for outside", turning(_BORE.format("G00 X44.")), False, setup=sheet(Tool(1, "turning"))),
     )
 
     def check(self, program: ProgramView) -> Iterable[Hazard]:
+        """Every rapid that takes a tool for bores into the wall around it; where the part is not computed, by the paths of the bars' own cuts."""
+        told = list(
+            contact_hazards(program, BORE_LEFT_SIDEWAYS, "{tool} leaves its bore sideways, {amount} into its wall")
+        )
+        yield from told
+        part = program.side.part()
+        if part is None or not part.certain:
+            blocks = {hazard.block for hazard in told}
+            yield from (hazard for hazard in self._by_path(program) if hazard.block not in blocks)
+
+    def _by_path(self, program: ProgramView) -> Iterable[Hazard]:
         """Every rapid of a boring bar that goes outward from where only a smaller bore was cut, behind the front of its cuts."""
         setup, trace = program.side.setup, program.trace
         bars = {n for n, tool in setup.tools.items() if tool.kind == "boring"} if setup is not None else set()
