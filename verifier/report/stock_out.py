@@ -60,7 +60,8 @@ def _uncertain(part: TurnedPart) -> list[str]:
 
 
 def _doubts(one: Side, part: TurnedPart) -> list[str]:
-    found = [gap.reason for gap in part.gaps if gap.block is None and not gap.cuts]
+    before = one.setup.stock.came_from if one.setup is not None and one.setup.stock is not None else None
+    found = list(before.doubts) if before is not None else []
     if part.threads:
         found.append("it has threads: its outline goes along their crests")
     if one.switched:
