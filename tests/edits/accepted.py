@@ -40,11 +40,11 @@ ACCEPTED: dict[str, frozenset[str]] = {
         # In a dwell the word is a time: its seconds before and after are told.
         "point lost": {"decimal-point-lost", "point-rests-on-unverified-choice", "dwell-changed"},
         "point gained": {"decimal-point-lost", "point-rests-on-unverified-choice", "dwell-changed"},
-        "point moved left": {"decimal-point-lost"} | POSITION,
-        "point moved right": {"decimal-point-lost"} | POSITION,
-        "sign lost": {"sign-lost"},
-        "sign gained": {"sign-lost"},
-        # The word may stand in a coordinate preset.
+        # The word may stand in a coordinate preset: then all that follows is shifted, and the preset is told as it was and as it is.
+        "point moved left": {"decimal-point-lost", "work-offset-changed"} | POSITION,
+        "point moved right": {"decimal-point-lost", "work-offset-changed"} | POSITION,
+        "sign lost": {"sign-lost", "work-offset-changed"},
+        "sign gained": {"sign-lost", "work-offset-changed"},
         "digit dropped": ANY_WORD | {"feed-became-rapid", "work-offset-changed"},
         "digits swapped": ANY_WORD | {"feed-became-rapid", "work-offset-changed"},
         "place and increment exchanged": {"increment-word-exchanged"},
@@ -70,7 +70,8 @@ ACCEPTED: dict[str, frozenset[str]] = {
         "offset changed": {"tool-offset-changed"},
         "work offset changed": {"work-offset-changed"},
         "units exchanged": {"units-changed"},
-        "feed mode exchanged": {"feed-mode-changed"},
+        # A sequence that only threads has one lead in either mode: then the mode is only left behind at the end.
+        "feed mode exchanged": {"feed-mode-changed", "state-left-changed"},
         "approach shortened": {"approach-clearance-changed", "position-changed"},
         "safety block deleted": {"feed-mode-changed", "speed-mode-changed", "units-changed", "compensation-changed", "search-number-moved"} | ALONE,
         "coolant deleted": {"coolant-changed", "coolant-off-while-cutting"} | ALONE,
@@ -122,14 +123,16 @@ ACCEPTED: dict[str, frozenset[str]] = {
         "quill back early": {"auxiliary-changed", "order-changed"},
         "chuck or quill code deleted": {"auxiliary-changed"},
         # Where the rapid behind one cut ends the next one begins.
-        "retract shortened": {"retract-clearance-changed", "approach-clearance-changed", "position-changed", "tool-change-position-changed"},
+        # Half way may lie beyond zero: then the word's sign is told with both numbers.
+        "retract shortened": {"retract-clearance-changed", "approach-clearance-changed", "position-changed", "tool-change-position-changed",
+            "sign-lost"},
         "variable value": {"variable-changed"} | POSITION | FEED | SPEED,
         "number in an expression": {"variable-changed"} | POSITION | FEED | SPEED,
         "another variable": {"variable-changed", "variable-not-set"} | POSITION | FEED | SPEED,
         "comparison sense": {"moves-added", "moves-removed", "variable-changed", "run-does-not-end", "position-changed"},
         "another jump": {"jump-or-loop-wrong", "moves-added", "moves-removed"},
-        # A contour pasted twice has its labels twice.
-        "sequence twice": {"sequence-added", "moves-added", "contour-label-repeated"},
+        # A contour or a loop pasted twice has its labels twice. A thread that the same tool cuts again is told by its passes, before and after.
+        "sequence twice": {"sequence-added", "moves-added", "contour-label-repeated", "jump-or-loop-wrong", "thread-depth-changed"},
         # Moved over the head of the next sequence it only changes where that one can be started.
         "stop moved": {"stop-removed", "stop-added"} | ALONE,
         "number in a note": {"setup-note-changed", "program-number-changed", "program-identity-changed"},

@@ -22,7 +22,7 @@ from random import Random
 from tests.edits.accepted import ACCEPTED
 from tests.edits.hazards import KINDS
 from tests.edits.jobs import EACH, generated
-from tests.edits.oracle import doing, entered
+from tests.edits.oracle import Doing, doing, entered, nobody_knows
 from tests.edits.programs import own, real
 from tests.edits.rewrites import REWRITES
 from tests.edits.rewrites_forms import FORMS
@@ -57,6 +57,9 @@ LATHE = _lathe()
 FROM_THE_TOP = frozenset({"block repeated"})
 """Kinds that take nothing from any way in: where a sequence begins may look different, and is no less established."""
 
+CONTROLS_CHOICE = frozenset({"value-missing-or-wrong"})
+"""What must be told where the edited program leaves to the control what it does."""
+
 FOR_PEOPLE = frozenset({"number in a note"})
 """Kinds that change nothing at the machine: told by a finding of their own."""
 
@@ -73,7 +76,7 @@ class Case:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """How a case came out: "hit", "missed", "wrong rule", "no effect", "same" or "invented"; and what the review told."""
+    """How a case came out: "hit", "missed", "wrong rule", "no effect", "open", "same" or "invented"; and what the review told."""
 
     case: Case
     result: str
@@ -109,13 +112,17 @@ def _either(lines: list[str], start: int, end: int) -> set[int]:
 
 def judge(case: Case) -> Answer:
     """Review one hazardous edit."""
-    run_differs = case.kind not in FOR_PEOPLE and doing(case.old) != doing(case.new)
-    meant = run_differs or case.kind in FOR_PEOPLE
+    run_differs = case.kind not in FOR_PEOPLE and done(case.old) != done(case.new)
+    meant = run_differs or case.kind in FOR_PEOPLE or doing(case.old) != doing(case.new)
     meant = meant or (case.kind not in FROM_THE_TOP and entered(case.old) != entered(case.new))
     report = review(case.old.encode(), case.new.encode(), machine=LATHE)
     told = [f for f in report.findings if f.status is not Status.STANDING]
     before, after = edited_lines(case.old, case.new)
     rules = tuple(dict.fromkeys(f.rule for f in told))
+    if nobody_knows(case.new) and not nobody_knows(case.old):
+        # Neither the oracle nor the review can know what comes of it: the review must say that, by the right rule. Never a hit.
+        fair = report.verdict != "same behaviour" and any(f.rule in CONTROLS_CHOICE for f in told)
+        return Answer(case, "open" if fair else "missed", str(report.verdict), rules)
     if not meant:
         # What the oracle finds the same is the same, on the first way in and on every other: nothing may be told of it as behaviour.
         fine = report.verdict == "same behaviour"
@@ -134,6 +141,11 @@ def judge(case: Case) -> Answer:
     if not told and report.verdict == "same behaviour":
         return Answer(case, "missed", str(report.verdict), rules)
     return Answer(case, "wrong rule", str(report.verdict), tuple(f"{r}{'*' if r in here else ''}" for r in rules))
+
+
+def done(text: str) -> list[Doing]:
+    """What a program does, without what only stands behind its end: that does nothing, and is told by a finding of its own."""
+    return [[act for act in run if act[0] != "behind the end"] for run in doing(text)]
 
 
 QUIET = frozenset({"stopping-points-changed"})
@@ -204,7 +216,7 @@ def rewrites(programs: dict[str, str], seed: int, wanted: int, each: int = EACH)
     return list(islice(_in_turn(places, seed), wanted))
 
 
-EDIT_COLUMNS = ("hit", "wrong rule", "not changed", "missed", "no effect", "invented")
+EDIT_COLUMNS = ("hit", "wrong rule", "not changed", "missed", "no effect", "open", "invented")
 REWRITE_COLUMNS = ("same", "invented")
 BAD = frozenset({"wrong rule", "not changed", "missed", "invented"})
 
@@ -213,6 +225,7 @@ def page(edits: list[Answer], same: list[Answer], programs: int, seed: int) -> s
     """Both tables as Markdown."""
     meant = [a for a in edits if a.result in ("hit", "wrong rule", "not changed", "missed")]
     hits, quiet = sum(a.result == "hit" for a in meant), sum(a.result == "same" for a in same)
+    invented = sum(a.result == "invented" for a in edits)
     return f"""# The edit bench
 
 Made by `python -m tests.edits.bench --seed {seed} --page tests/edits/BENCH.md` on {programs} programs: the demo shop's, those in
@@ -221,7 +234,8 @@ real ones where they lie in a folder `shared` beside the checkout.
 
 Hazardous edits: {len(meant)}, told by a right rule at the edited block: {hits} ({100 * hits / max(len(meant), 1):.2f} %).
 `no effect`: the oracle says that the
-edit changes nothing at that place, and so does the review; such edits are not counted.
+edit changes nothing at that place, and so does the review. `open`: the edited program leaves to the control what it does (a clamp of zero), and
+the review says so. Neither is counted. `invented`: the review tells a change where the oracle finds none: {invented}.
 
 {_markdown(edits, EDIT_COLUMNS)}
 
@@ -284,7 +298,7 @@ def judged(pool: ProcessPoolExecutor, cases: list[Case], wanted: int) -> list[An
     """Answers until so many edits have been judged that mean something (an edit without effect is judged, and not counted)."""
     found: list[Answer] = []
     waiting = iter(cases)
-    while wanted > (count := sum(a.result not in ("no effect", "invented") for a in found)):
+    while wanted > (count := sum(a.result not in ("no effect", "open", "invented") for a in found)):
         more = list(islice(waiting, min(wanted - count, 200)))
         if not more:
             break

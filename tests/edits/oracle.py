@@ -34,6 +34,7 @@ from tests.edits.oracle_parts import (
     block_number,
     goes_on_straight,
     size,
+    ways_into,
     words_text,
 )
 from tests.edits.words import Line, Word, line_of, lines_of
@@ -322,14 +323,9 @@ class Run:
         if code in ("G71", "G72"):
             axis, letter, share = ("X", "U", 2) if code == "G71" else ("Z", "W", 1)
             places = [act[2][0 if axis == "X" else 1] for act in inside if len(act) == 5 and isinstance(act[2], tuple)]
-            ways = [apart(place, self.place[axis]) for place in places]
+            ways = ways_into(places, self.place[axis])
             depth = size(depths.get("D" if "D" in depths else letter))
-            if (
-                places
-                and None not in ways
-                and depth is not None
-                and depth * share >= max(way for way in ways if way is not None)
-            ):
+            if ways and depth is not None and depth * share >= max(ways):
                 depths["D" if "D" in depths else letter] = "the whole way"
 
     def inside(
@@ -429,7 +425,9 @@ class Run:
             return self.statement(at, found.group(2) or found.group(3)) if true else at + 1
         found = re.fullmatch(r"(?:N[0-9]+)?GOTO([0-9]+)", text)
         if found:
-            return next((k for k, one in enumerate(self.lines) if block_number(one) == int(found.group(1))), None)
+            # A jump looks forward first, then from the program's start (from memory).
+            order = [*range(at + 1, len(self.lines)), *range(at + 1)]
+            return next((k for k in order if block_number(self.lines[k]) == int(found.group(1))), None)
         found = re.fullmatch(r"(?:N[0-9]+)?WHILE\[(.*)\]DO([1-3])", text)
         if found:
             true, ends = holds(found.group(1), self.variables), f"END{found.group(2)}"
@@ -452,6 +450,11 @@ def alarms(text: str) -> bool:
     broken = broken or any(inner[0] == "text" for act in done if act[0] in MULTI for inner in act[3])
     roughs = [act for act in done if act[0] in ("G71", "G72")]
     return broken or any("D" not in dict(act[1]) and not {"U", "W"} & set(dict(act[2])) for act in roughs)
+
+
+def nobody_knows(text: str) -> bool:
+    """Whether what a program does is the control's own choice: a clamp of zero is an alarm, no clamp, or a spindle that stands."""
+    return any(line.has("G50") and (word := line.word("S")) and not word.value for line in lines_of(text) if line.plain)
 
 
 def _inner(done: Doing) -> Doing:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from fractions import Fraction
 from typing import Any
 
@@ -83,6 +84,17 @@ def apart(one: Any, other: Any) -> Fraction | None:
     """How far two places on an axis are apart, in millimetres; None where that is not known."""
     here, there = _millimetres(one), _millimetres(other)
     return abs(here - there) if here is not None and there is not None else None
+
+
+def ways_into(places: Sequence[Any], start: Any) -> list[Fraction]:
+    """How far places of a contour lie from a cycle's start, on the side to which the contour goes first; none where one is not known."""
+    here = _millimetres(start)
+    there = [_millimetres(place) for place in places]
+    if here is None or None in there:
+        return []
+    ways = [place - here for place in there if place is not None]
+    first = next((way for way in ways if way), Fraction(0))
+    return [abs(way) for way in ways if way * first > 0]
 
 
 def _millimetres(place: Any) -> Fraction | None:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.edits.oracle import doing, heads
+from tests.edits.oracle import doing, heads, nobody_knows
 from tests.edits.words import line_of, lines_of
 
 PROGRAM = """O1
@@ -164,3 +164,20 @@ def test_the_oracle_knows_nothing_of_the_product() -> None:
         found |= {alias.name for node in ast.walk(tree) if isinstance(node, ast.Import) for alias in node.names}
         mine = {f"tests.edits.{other}" for other in ORACLE}
         assert found <= set(sys.stdlib_module_names) | {"collections.abc", "__future__"} | mine, (name, found)
+
+
+def test_a_jump_looks_forward_first() -> None:
+    """Of two blocks of one number it takes the next one behind it: the loop is left at the second."""
+    text = "G21\n#1=2\nN5 G00 X[10.*#1]\n#1=#1-1\nIF[#1GT0]GOTO5\nG00 Z1.\nN5 G00 X[10.*#1]\nM30\n"
+    assert [act[2][0] for act in doing(text)[0] if act[0] == "G00"] == [("mm", 20), ("mm", 10)]
+
+
+def test_the_whole_way_of_a_bore_is_counted_on_the_side_of_its_cuts() -> None:
+    """From X 70 the contour goes out to X 78: 4 mm, however far in the last block leads."""
+    bore = "G21 G99 G97 S900 M03\nG00 X70. Z2.\nG71 U5. R0.5\nG71 P10 Q20 U-0.4 W0.1 F0.3\nN10 G00 X78.\nG01 Z-20. F0.1\nN20 X40.\nM30\n"
+    assert doing(bore) == doing(bore.replace("U5. ", "U50. "))
+    assert doing(bore) != doing(bore.replace("U5. ", "U3. "))
+
+
+def test_what_a_clamp_of_zero_does_nobody_knows() -> None:
+    assert nobody_knows(PROGRAM.replace("G50 S2000", "G50 S000")) and not nobody_knows(PROGRAM)

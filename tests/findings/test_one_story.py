@@ -103,3 +103,45 @@ def test_a_sequence_made_at_another_time_is_one_order_changed_with_its_way_home(
     told = findings(old, new)
     assert [f.rule for f in told] == ["order-changed"], [(f.rule, f.title) for f in told]
     assert "N2" in told[0].title or "N3" in told[0].title
+
+
+_CHAIN = (
+    "G00 X100. Z50.\nT0100\nM01\nN2 G97 G99\nG50 X200. Z100.\nT0303\nG97 S800 M03\nG00 X62. Z-20.\nG01 X50. F0.1\nX62."
+)
+
+
+def test_an_offset_cancelled_with_another_tools_number_is_another_tool() -> None:
+    """The turret swings at the end of the sequence instead of at its head: the stop and the sequence behind it stay where they are."""
+    old = turning(f"{_CUT}\n{_CHAIN}")
+    assert rules(old, old.replace("T0100", "T0300")) == ["tool-changed", "work-offset-changed"]
+
+
+def test_a_preset_whose_shift_shows_in_several_sequences_is_told_once() -> None:
+    old = turning(
+        f"G50 X150. Z80.\n{_CUT}\nM01\nG50 X140. Z70.\nT0303\nG97 S800 M03\nG00 X62. Z-20.\nG01 X50. F0.1\nX62."
+    )
+    assert rules(old, old.replace("G50 X150.", "G50 X15.0")) == ["work-offset-changed"]
+
+
+def test_a_thread_that_is_cut_again_is_told_by_its_passes_and_going_back_is_no_infeed() -> None:
+    thread = "G97 S800\nG00 X22. Z4.\nG92 X19.3 Z-20. F1.5\nX18.9\nX18.6\nG00 X62."
+    (told,) = findings(turning(thread), turning(f"{thread}\n{thread}"))[:1]
+    assert (told.rule, told.before, told.after) == ("thread-depth-changed", "3", "6")
+    assert "infeed" not in told.title
+
+
+def test_a_way_home_that_goes_on_where_a_called_program_ended_is_a_way_home() -> None:
+    old = turning(f"{_CUT}\nM98 P9001\nG28 U0. W0.") + "O9001\nG00 U2.\nW3.\nM99\n"
+    assert rules(old, old.replace("W0.", "W-1.")) == ["datum-return-changed"]
+
+
+def test_a_clamp_that_changes_places_with_the_tool_call_before_the_spindle_starts_is_no_difference() -> None:
+    old = turning(_CUT)
+    assert "T0101\nG50 S2000\n" in old
+    assert compared(old, old.replace("T0101\nG50 S2000\n", "G50 S2000\nT0101\n")).verdict == "same behaviour"
+
+
+def test_a_block_left_behind_the_program_end_is_told_though_nothing_differs() -> None:
+    old = turning(_CUT, tail="G00 X100. Z50.\nM05\nM09\nM30\n")
+    assert rules(old, old.replace("M09\nM30\n", "M30\nM09\n")) == ["unreached-block-changed"]
+    assert rules(old.replace("M09\nM30\n", "M30\nM09\n"), old) == ["unreached-block-changed"]

@@ -123,11 +123,19 @@ def ladder(old: Items, new: Items) -> list[Rung]:
 
 
 def tool_sections(items: Items) -> tuple[NDArray[np.int64], Column]:
-    """Where each tool call stands and a key for it: the first call of a tool belongs to the first of that tool."""
+    """Where each tool call stands and a key for it: the first call of a tool belongs to the first of that tool.
+
+    A call that only cancels the offset of the tool in force ends a section and begins none.
+    """
     starts, keys, seen = [], [], dict[str, int]()
+    before = ""
     for k, item in enumerate(items.items):
-        if item.kind == "event:tool":
+        if item.kind != "event:tool":
+            continue
+        tool, _, offset = item.value.partition(" offset ")
+        if offset.partition(" ")[0] != "0" or tool != before:
             seen[item.value] = seen.get(item.value, 0) + 1
             starts.append(k)
             keys.append(content_hash(f"{item.value} {seen[item.value]}"))
+        before = tool
     return np.array(starts, np.int64), np.array(keys, np.uint64)

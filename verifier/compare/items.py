@@ -131,6 +131,9 @@ class _Builder:
         state = self._states[event.state]
         if not event.certain:
             return state
+        if event.kind == "tool" and state.sense is None:
+            # Around a tool call that comes before the spindle is started a speed or a clamp turns nothing.
+            state = state._replace(speed=None, clamp=None)
         return state._replace(
             feed_mode=None, feed=None, tool=None, offset=None, work_offset=None, frame=("", 0, "", 0), compensation=None,
             plane=None, path_mode=None, lead_change=None, start_angle=None,

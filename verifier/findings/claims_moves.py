@@ -40,7 +40,7 @@ def way_home(facts: Facts, effect: Effect) -> bool:
     if not any(facts.edit_has(k, HOME) for k in effect.causes):
         return False
     found = (
-        facts.block_has(side, item.block, HOME)
+        any(facts.block_has(side, block, HOME) for block in item.blocks)
         for d in effect.differences
         for side, item in enumerate((d.old, d.new))
         if item is not None

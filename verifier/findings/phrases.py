@@ -23,6 +23,15 @@ def each(share: Share, draw: Callable[[Effect], Drawn]) -> Iterator[Drawn]:
         yield replace(draw(effect), covers=(effect, *(share.along if not k else ())))
 
 
+def each_sentence(share: Share, draw: Callable[[Effect], Drawn]) -> Iterator[Drawn]:
+    """One finding for all named effects of a share that the same sentence tells."""
+    found: dict[str, Drawn] = {}
+    for drawn in each(share, draw):
+        same = found.get(drawn.title)
+        found[drawn.title] = replace(same, covers=(*same.covers, *drawn.covers)) if same is not None else drawn
+    yield from found.values()
+
+
 def coordinate(axis: str, value: object, units: str) -> str:
     """An end point's coordinate ("x" or "z", as base and ticks) with its unit, or what it counts from; X as a diameter."""
     if not isinstance(value, tuple):

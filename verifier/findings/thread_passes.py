@@ -41,8 +41,12 @@ def passes_with(path: Path, item: Item) -> tuple[Item, ...]:
 
 
 def deepest_step(passes: tuple[Item, ...]) -> Fraction | None:
-    """The greatest infeed between two passes on each other, as a radius in mm; None where there is none or a place is not known."""
+    """The greatest infeed between two passes on each other, as a radius in mm; None where there is none or a place is not known.
+
+    A thread that is cut twice goes back to its first pass in between: that is no infeed.
+    """
     if len(passes) < 2 or any(item.end.bx for item in passes):
         return None
-    steps = [abs(b.end.x - a.end.x) for a, b in pairwise(passes)]
-    return Fraction(max(steps), TICKS_PER_MM)
+    inward = passes[-1].end.x - passes[0].end.x
+    steps = [b.end.x - a.end.x for a, b in pairwise(passes)]
+    return Fraction(max(abs(step) for step in steps if step * inward >= 0), TICKS_PER_MM)

@@ -11,6 +11,7 @@ from verifier.findings.model import Place, Weight
 from verifier.findings.phrases import joined
 from verifier.findings.rule import ChangeRule, Example
 from verifier.findings.view import ChangeView, Drawn
+from verifier.syntax import block_text
 
 _CUT = "G01 X58. F0.2\nX62.\nG00 X100. Z50.\nM01\nN2 T0303\nG97 S800 M03\nG00 X62. Z-20.\nG01 X50. F0.1\nX62."
 
@@ -37,6 +38,12 @@ class SearchNumberMoved(ChangeRule):
             old=turning(_CUT),
         ),
         Example("N02 for N2", turning(_CUT.replace("N2 ", "N02 ")), False, old=turning(_CUT)),
+        Example(
+            "behind the safety block",
+            turning(_CUT.replace("N2 T0303\nG97", "G97 G99\nN2\nT0303\nG97")),
+            True,
+            old=turning(_CUT.replace("N2 T0303\nG97", "N2\nG97 G99\nT0303\nG97")),
+        ),
         Example("N2 gone", turning(_CUT.replace("N2 ", "")), True, old=turning(_CUT)),
         Example("inside a sequence", turning(_CUT.replace("G01 X50.", "N25 G01 X50.")), False, old=turning(_CUT)),
     )
@@ -89,10 +96,23 @@ def _moved(change: ChangeView) -> Iterator[_Move]:
             words = {_GIVEN: after, _GONE: before}.get(kind, f"{before} is now {after}") + name
         elif partner[old.entry] != new.entry and (partner[old.entry] >= 0 or back[new.entry] >= 0):
             words = f"{after} stands at another block{name}"
+        elif passed := _passed(change, old, new):
+            words = f"{after} {passed}{name}"
         else:
             continue
         own = tuple(k for k in (int(edits.of_old[old.entry]), int(edits.of_new[new.entry])) if k >= 0)
         yield _Move(kind, words, before, after, change.new.place(new.entry), own)
+
+
+def _passed(change: ChangeView, old: Sequence, new: Sequence) -> str:
+    """The first block of a sequence's head that stood behind the number and stands in front of it now, or the other way round, in words."""
+    partner = change.comparison.edits.alignment.old_to_new.tolist()
+    for block in range(old.first, old.called + 1):
+        other = partner[block]
+        if new.first <= other <= new.called and (block < old.entry) != (other < new.entry):
+            side = "behind" if other < new.entry else "in front of"
+            return f"stands {side} {block_text(change.new.block(other))}"
+    return ""
 
 
 def _taken(change: ChangeView, moves: list[_Move]) -> bool:

@@ -10,6 +10,7 @@ from verifier.findings.examples import turning
 from verifier.findings.facts import AmountChange
 from verifier.findings.model import Weight
 from verifier.findings.ownership import Share
+from verifier.findings.paths import Path
 from verifier.findings.phrases import amount, coordinate, counted, joined
 from verifier.findings.rule import ChangeRule, Example
 from verifier.findings.thread_passes import deepest_step, passes_with
@@ -27,7 +28,7 @@ class ThreadDepthChanged(ChangeRule):
     """
 
     id = "thread-depth-changed"
-    revision = 1
+    revision = 2
     weight = Weight.MAJOR
     mirror = "thread-depth-changed"
     title = "The depth or the infeed of a thread is changed."
@@ -107,11 +108,17 @@ def _passes_of(change: ChangeView, share: Share, side: int) -> tuple[Item, ...]:
     item = next((pair[side] for pair in pairs if pair[side] is not None), None)
     if item is None:
         other = next(found for pair in pairs if (found := pair[1 - side]) is not None)
-        same = (
-            i for i in path.items if i.kind == "thread" and i.end.z == other.end.z and i.state.feed == other.state.feed
-        )
-        item = next(same, None)
+        item = _alike(change, path, side, other, change.facts.paths(share.leads[0].position)[1 - side])
     return passes_with(path, item) if item is not None else ()
+
+
+def _alike(change: ChangeView, path: Path, side: int, other: Item, beside: Path) -> Item | None:
+    """The pass on one side that ends where a pass of the other side does, with its lead: of the same thread where there is one."""
+    same = [i for i in path.items if i.kind == "thread" and i.end.z == other.end.z and i.state.feed == other.state.feed]
+    alignment = change.comparison.edits.alignment
+    partner = (alignment.new_to_old, alignment.old_to_new)[side]
+    blocks = {int(partner[block]) for item in passes_with(beside, other) for block in item.blocks}
+    return next((i for i in same if i.block in blocks), same[0] if same else None)
 
 
 def _steps(change: ChangeView, sides: list[tuple[Item, ...]]) -> str:

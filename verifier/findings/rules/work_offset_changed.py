@@ -8,7 +8,7 @@ from verifier.compare import Effect
 from verifier.findings import shop
 from verifier.findings.examples import turning
 from verifier.findings.model import Weight
-from verifier.findings.phrases import each, joined
+from verifier.findings.phrases import each_sentence, joined
 from verifier.findings.rule import ChangeRule, Example
 from verifier.findings.view import ChangeView, Drawn
 from verifier.syntax import block_text
@@ -23,7 +23,7 @@ class WorkOffsetChanged(ChangeRule):
     """
 
     id = "work-offset-changed"
-    revision = 2
+    revision = 3
     weight = Weight.CRITICAL
     people = True
     mirror = "work-offset-changed"
@@ -38,7 +38,7 @@ class WorkOffsetChanged(ChangeRule):
     def check(self, change: ChangeView) -> Iterable[Drawn]:
         """Every stretch under another work offset or shifted otherwise."""
         for share in change.shares(self.id):
-            yield from each(share, lambda effect: self._drawn(change, effect))
+            yield from each_sentence(share, lambda effect: self._drawn(change, effect))
 
     def _drawn(self, change: ChangeView, effect: Effect) -> Drawn:
         if effect.field == "work_offset":
@@ -55,6 +55,10 @@ class WorkOffsetChanged(ChangeRule):
             words = f"{told[0]} is now {told[1]}" if all(told) else told[0] or told[1]
             return Drawn(f"Coordinate preset {verb}: {words}{shift}", before=told[0] or None, after=told[1] or None)
         before, after = _frame(effect.before, change.old.units), _frame(effect.after, change.new.units)
+        bases = _bases(effect.before), _bases(effect.after)
+        if all(map(any, bases)) and bases[0] != bases[1]:
+            words = "The coordinate preset counts from another place now; all that follows is shifted by what only the machine knows"
+            return Drawn(words, before=before, after=after)
         return Drawn(f"Coordinate shift changed from {before} to {after}", before=before, after=after)
 
 
@@ -73,6 +77,11 @@ def _moved(before: object, after: object, units: str) -> str:
     parts = [(name, after[k] - before[k]) for name, k in (("X", 1), ("Z", 3))]
     # The frame is what the machine adds to a programmed place: a preset that is greater shifts it down.
     return " ".join(f"{name} {shop.length(by, units, diameter=name == 'X')}" for name, by in parts if by)
+
+
+def _bases(value: object) -> tuple[object, ...]:
+    """From where a shift counts, in X and Z."""
+    return value[::2] if isinstance(value, tuple) else ()
 
 
 def _frame(value: object, units: str) -> str:
