@@ -105,9 +105,7 @@ def test_a_sequence_made_at_another_time_is_one_order_changed_with_its_way_home(
     assert "N2" in told[0].title or "N3" in told[0].title
 
 
-_CHAIN = (
-    "G00 X100. Z50.\nT0100\nM01\nN2 G97 G99\nG50 X200. Z100.\nT0303\nG97 S800 M03\nG00 X62. Z-20.\nG01 X50. F0.1\nX62."
-)
+_CHAIN = "G00 X100. Z50.\nM05\nT0100\nM01\nN2 G97 G99\nG50 X200. Z100.\nT0303\nG97 S800 M03\nG00 X62. Z-20.\nG01 X50. F0.1\nX62."
 
 
 def test_an_offset_cancelled_with_another_tools_number_is_another_tool() -> None:
