@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from hashlib import sha256
 from random import Random
 
 from model import DAY, Program, Review, Revision
@@ -107,13 +108,16 @@ class Driver:
         return wanted
 
     def _submit(self, name: str, program: Program) -> str:
-        base = program.base()
         body = self.random.choice(BODIES)
-        under = base.body if base else None
+        under, proven = program.ground(body)
         if self.random.random() < 0.1:
             under = self.random.choice((None, *BODIES))
+        if self.random.random() < 0.1:
+            proven = self.random.choice((None, *BODIES))
+        if under is None or proven == under:
+            proven = None
         chosen = self.random.random
-        review = Review(under, "p1" if chosen() < 0.8 else "p2", chosen() < 0.4, chosen() < 0.2, False)
+        review = Review(under, proven, "p1" if chosen() < 0.8 else "p2", chosen() < 0.4, chosen() < 0.3, False)
         facts = self._report(body, review)
         who = self._who("ann", "ann", "ann", "ben", "dot")
         wanted = self._expect(program.submit(who, body, review, self.kept))
@@ -127,6 +131,7 @@ class Driver:
         return report(
             body,
             review.base,
+            proven_sha=None if review.proven is None else sha256(review.proven).hexdigest(),
             policy_digest=digest(review.policy),
             sign_off_required=review.needs,
             sign_off_reasons=("feed",) if review.needs else (),
@@ -159,7 +164,7 @@ class Driver:
 
     def _ticked(self, r: Revision) -> set[int]:
         """Which of the two critical findings are ticked: mostly those there are, at times others."""
-        if self.random.random() < 0.9:
+        if self.random.random() < 0.8:
             return {0, 1} if r.review.critical else set()
         return {k for k in (0, 1) if self.random.random() < 0.5}
 
@@ -167,8 +172,7 @@ class Driver:
         r = self._pick(program, "cleared")
         who = self._who("ann", "ben", "cid")
         policy = r.review.policy if self.random.random() < 0.85 else self.random.choice(("p1", "p2"))
-        base = program.base()
-        now = Review(base.body if base else None, policy, r.review.needs, r.review.critical, False)
+        now = Review(*program.ground(r.body), policy, r.review.needs, r.review.critical, False)
         wanted = self._expect(program.release(who, r, policy))
         releasing.release(self.t.shop, self._id(who), self._number(r), "go", [self._report(r.body, now)], WORDS)
         return wanted

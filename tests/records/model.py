@@ -16,6 +16,7 @@ HOUR = DAY // 24
 @dataclass
 class Review:
     base: bytes | None
+    proven: bytes | None
     policy: str
     needs: bool
     critical: bool
@@ -25,7 +26,7 @@ class Review:
     @property
     def key(self) -> tuple[object, ...]:
         """What the report's digest follows from."""
-        return (self.base, self.policy, self.needs, self.critical)
+        return (self.base, self.proven, self.policy, self.needs, self.critical)
 
 
 @dataclass
@@ -62,7 +63,6 @@ class Readback:
     moment: int
     who: str
     body: bytes
-    release: int
     at: int
     used: bool = False
 
@@ -80,6 +80,33 @@ class Program:
     def base(self) -> Revision | None:
         kept = [r for r in self.releases if r.kind != "prove-out" and not r.recalled]
         return kept[-1].revision if kept else None
+
+    def proven(self, body: bytes) -> bytes | None:
+        """What was last confirmed here, where that is not the base; going back is only ever to what was confirmed.
+
+        That a body itself went well in its prove-out is not what it is compared with.
+        """
+        fit = [
+            r
+            for r in self.releases
+            if (r.confirmed or r.kind == "return")
+            and not r.recalled
+            and r.revision.state != "turned back"
+            and not (r.kind == "prove-out" and r.revision.body == body)
+        ]
+        base = self.base()
+        return None if base is None or not fit or fit[-1].revision is base else fit[-1].revision.body
+
+    def ground(self, body: bytes) -> tuple[bytes | None, bytes | None]:
+        base = self.base()
+        return (base.body if base else None, self.proven(body))
+
+    def stale(self, body: bytes, review: Review) -> str:
+        """Whether a report on a body is still about what stands here."""
+        base, proven = self.ground(body)
+        if review.base != base:
+            return "stale_base"
+        return "stale_proven" if review.proven != proven else ""
 
     def current(self) -> Release | None:
         return next((r for r in self.releases if not r.ended), None)
@@ -109,12 +136,14 @@ class Program:
         now = self.current()
         if now is not None:
             now.ended = True
+        self.moment += 1
         number = len(self.releases) + 1
         self.releases.append(Release(number, revision, review, kind, origin or number, ends))
 
     def take(self, revision: Revision) -> None:
         for release in self.releases:
             if release.revision is revision:
+                self.moment += not release.ended
                 release.recalled = True
                 release.ended = True
         revision.state = "recalled"
@@ -143,9 +172,9 @@ class Program:
     def submit(self, who: str, body: bytes, review: Review, kept: set[bytes]) -> str:
         if not set(ROLES[who]) & set("pl") and not ("o" in ROLES[who] and body in kept):
             return "wrong_role"
-        base = self.base()
-        if review.base != (base.body if base else None):
-            return "stale_base"
+        stale = self.stale(body, review)
+        if stale:
+            return stale
         found = next((r for r in self.revisions if r.body == body), None)
         if found is None:
             found = Revision(len(self.revisions) + 1, body)
@@ -173,9 +202,9 @@ class Program:
             return "not_held"
         if seen != r.review.key:
             return "stale_report"
-        base = self.base()
-        if r.review.base != (base.body if base else None):
-            return "stale_base"
+        stale = self.stale(r.body, r.review)
+        if stale:
+            return stale
         wanted = {0, 1} if r.review.critical else set()
         if ticked - wanted:
             return "unknown_finding"
@@ -201,12 +230,12 @@ class Program:
         if r.state != "cleared":
             return "not_cleared"
         base = self.base()
-        body = base.body if base else None
+        body, proven = self.ground(r.body)
         if base is not None and base.n > r.n and body != r.review.base:
             return "older_revision"
-        if body != r.review.base or policy != r.review.policy:
+        if (body, proven) != (r.review.base, r.review.proven) or policy != r.review.policy:
             old = r.review
-            self.judge(r, Review(body, policy, True, old.critical, False), "cleared")
+            self.judge(r, Review(body, proven, policy, True, old.critical, False), "cleared")
             r.review.needs = old.needs
             return "changed_since"
         if self.trial_in_the_way(r):
@@ -264,19 +293,16 @@ class Program:
             return "wrong_role"
         if not any(x.revision is r for x in self.releases):
             return "readback_of_another"
-        here = self.current()
-        release = here.number if here else 0
         last = self.readbacks[-1] if self.readbacks else None
         self.again = (
             last is not None
             and not last.used
-            and (last.revision, last.body, last.who, last.release) == (r, body, who, release)
+            and (last.revision, last.body, last.who, last.moment) == (r, body, who, self.moment)
             and now - last.at <= HOUR
-            and not (here and last.moment < here.written)
         )
         if not self.again:
             self.moment += 1
-            self.readbacks.append(Readback(r, body == r.body, self.moment, who, body, release, now))
+            self.readbacks.append(Readback(r, body == r.body, self.moment, who, body, now))
         self.answered = len(self.readbacks) - 1
         return ""
 

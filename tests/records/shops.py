@@ -127,6 +127,9 @@ def submit(t: TestShop, body: bytes, base: bytes | None = None, **changes: objec
     program = str(changes.pop("program", "O1000"))
     target = str(changes.pop("target", "L1"))
     author = int(str(changes.pop("author", t.ann)))
+    proven = changes.pop("proven", None)
+    if isinstance(proven, bytes):
+        changes["proven_sha"] = sha256(proven).hexdigest()
     facts = [report(body, base, **changes)]
     return records.submit(t.shop, author, program, target, body, "because", facts)
 

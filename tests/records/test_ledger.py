@@ -173,7 +173,7 @@ def test_a_guard_refuses_what_no_act_does(lived: TestShop, statement: str) -> No
 
 def test_an_old_copy_put_back_shows_only_against_a_checkpoint(lived: TestShop, tmp_path: Path) -> None:
     lived.shop.database.copy_to(tmp_path / "old.db")
-    submit(lived, b"C", b"B")
+    submit(lived, b"C", b"B", proven=b"A")
     point = records.checkpoint(lived.shop)
     lived.shop.close_thread()
     for name in ("shop.db-wal", "shop.db-shm"):
@@ -209,7 +209,7 @@ def test_a_checkpoint_of_another_shop_is_told(lived: TestShop) -> None:
 
 def test_a_checkpoint_still_holds_after_more_acts(lived: TestShop) -> None:
     point = records.checkpoint(lived.shop)
-    submit(lived, b"C", b"B")
+    submit(lived, b"C", b"B", proven=b"A")
     assert codes(lived, point) == set()
     assert records.checkpoint_text(point) == (
         f'{{"head":"{point.head}","schema":"ledger-checkpoint/1","shop":"shop-1","size":{point.size}}}'

@@ -90,7 +90,7 @@ def test_a_revision_that_was_never_confirmed_is_skipped_when_going_back(t: TestS
     proven = at_machine(t, b"A")
     confirm(t, proven)
     at_machine(t, b"B", b"A")
-    at_machine(t, b"C", b"B")
+    at_machine(t, b"C", b"B", proven=b"A")
     facts = records.can_go_back_to(t.shop, "O1000", "L1")
     assert facts is not None and facts.id == proven.id
 

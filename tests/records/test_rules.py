@@ -40,7 +40,16 @@ def test_random_acts_are_answered_as_the_rules_say(made_once: TestShop, place: P
         answers.update(line.split(": ")[-1] for line in run(made_once, place, seed).told)
         if seed % 10 == 0:
             assert records.verify_ledger(place / str(seed)).ok
-    wanted = {"done", "own_revision", "stale_report", "stale_base", "already_decided", "not_held", "changed_since"}
+    wanted = {
+        "done",
+        "own_revision",
+        "stale_report",
+        "stale_base",
+        "stale_proven",
+        "already_decided",
+        "not_held",
+        "changed_since",
+    }
     wanted |= {"older_revision", "not_cleared", "wrong_role", "not_the_release", "needs_readback", "readback_differs"}
     wanted |= {"prove_out_running", "nothing_proven", "not_at_machine", "in_prove_out", "already_released"}
     wanted |= {"not_ticked", "unknown_finding"}
@@ -51,7 +60,13 @@ def test_random_acts_are_answered_as_the_rules_say(made_once: TestShop, place: P
 MISTAKES: list[tuple[str, ModuleType, str, str]] = [
     ("own revision signed off", deciding, "if lead in authors_of(act.database, row[\"id\"]):", "if False:"),
     ("stale report signed", deciding, "if seen != row[\"report_digest\"]:", "if False:"),
-    ("stale base signed", deciding, "if reports != bases(act.database, row[\"program\"], machines):", "if False:"),
+    ("stale base signed", deciding, "check_grounds(act.database, row[\"program\"], machines, row[\"sha\"], found, hint)", "pass"),
+    ("signed though another one was proven", lookup, "    if now != tuple(found):", "    if False:"),
+    ("released though another one was proven", releasing, "return [\"proven revision\"]", "return []"),
+    ("what is only released is proven", lookup, "(r.kind='return' OR EXISTS(", "(1 OR EXISTS("),
+    ("what was gone back to is not proven", lookup, "(r.kind='return' OR EXISTS(", "(0 OR EXISTS("),
+    ("a recalled one stays proven", lookup, " AND {_NOT_RECALLED}\"\n        \" AND NOT (r.kind", "\"\n        \" AND NOT (r.kind"),
+    ("its own prove-out is the one proven before it", lookup, " AND NOT (r.kind='prove-out' AND v.sha=?)", " AND ?<>''"),
     ("decided without proving who", deciding, "if not reauthenticated:", "if False:"),
     ("a critical finding not ticked", deciding, "if missing and verdict in TO_MACHINE:", "if False:"),
     ("one tick for all", deciding, "if missing and verdict in TO_MACHINE:",
@@ -73,7 +88,8 @@ MISTAKES: list[tuple[str, ModuleType, str, str]] = [
     ("a first submission cleared by itself", reviews, "if base_at(act.database, m.id, program[\"id\"]) is None", "if False"),
     ("turned back though released", reviews, "return RELEASED if standing(act.database, revision) else otherwise",
      "return otherwise"),
-    ("submitted against another base", submitting, "if tuple(f.base_sha for f in facts) != bases(", "if False and bases("),
+    ("submitted against another base", submitting, "    check_grounds(act.database, program[\"id\"]", 
+     "    (lambda *given: given)(act.database, program[\"id\"]"),
     ("withdrawn by anybody", submitting, "if author not in authors_of(act.database, revision):", "if False:"),
     ("released bytes taken again", submitting, "if known[\"state\"] == RELEASED and _nothing_new", "if False and _nothing_new"),
     ("another revision confirmed", confirming, "release[\"revision\"] == revision else None", "True else None"),
@@ -91,7 +107,7 @@ MISTAKES: list[tuple[str, ModuleType, str, str]] = [
      "    if newest[\"sha\"] != values[\"sha\"]:"),
     ("a used read-back given again", readbacks, "newest[\"used\"] or", "False or"),
     ("a read-back given again after days", readbacks, "act.now - newest[\"at_us\"] > AGAIN_US", "False"),
-    ("a read-back of before given again", readbacks, "return newest if newest[\"at_us\"] >= since else None", "return newest"),
+    ("a read-back of before given again", readbacks, "return newest if newest[\"at_us\"] >= int(since or 0) else None", "return newest"),
     ("going back twice", recalling, "if leaving != (left", "if False and (left"),
     ("going forward by going back", lookup, " AND r.origin<? AND r.revision<>?", " AND r.origin<>? AND r.revision<>?"),
     ("going back to what nobody proved", lookup, " AND EXISTS(SELECT 1 FROM confirmation f WHERE f.release=r.id)", ""),

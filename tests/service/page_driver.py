@@ -63,9 +63,9 @@ def body_of(name: str, kind: str) -> bytes:
 
 
 @cache
-def judged(base: bytes | None, body: bytes) -> tuple[bool, bool]:
+def judged(base: bytes | None, proven: bytes | None, body: bytes) -> tuple[bool, bool]:
     """Whether a change needs a lead, and whether it has a new critical finding: by the library, with the policy's defaults."""
-    report = examine(body) if base is None else review(base, body)
+    report = examine(body) if base is None else review(base, body, proven=proven)
     return report.sign_off.required, bool(to_be_seen(to_json(report)))
 
 
@@ -120,7 +120,9 @@ def with_kept_reports(desk: ModuleType) -> None:
 
     def once(compute: Callable[..., Any]) -> Callable[..., Any]:
         def given(*programs: Any, **around: Any) -> Any:
-            key = (compute, *(p.source.sha256 for p in programs), around["policy"].digest, around["machine"].digest)
+            proven = around.get("proven")
+            compared = (*programs, *([proven] if proven else []))
+            key = (compute, *(p.source.sha256 for p in compared), around["policy"].digest, around["machine"].digest)
             if key not in kept:
                 kept[key] = compute(*programs, **around)
             return kept[key]
@@ -261,13 +263,12 @@ class PageDriver:
     # -- the acts
 
     def _submit(self, name: str, program: Program) -> None:
-        base = program.base()
         body = body_of(name, self.random.choice((*EDITS, "D", "D")))
         who = self._who("ann", "ann", "ann", "ben", "dot")
         if who == "dot" and body in self.kept:
             who = "ann"  # an operator's read-back is handed in at the machine's page
-        under = base.body if base else None
-        found = Review(under, self.policy, *judged(under, body), False)
+        base, proven = program.ground(body)
+        found = Review(base, proven, self.policy, *judged(base, proven, body), False)
         wanted = program.submit(who, body, found, self.kept)
         if self.chance(0.5):
             file = (BytesIO(body), "o.nc")
@@ -315,7 +316,7 @@ class PageDriver:
         got = self._either(who, name, r, "release", "release", wanted)
         self.check("release", name, who, wanted, got, "release")
         if wanted == "changed_since":
-            r.review.needs, r.review.critical = judged(r.review.base, r.body)
+            r.review.needs, r.review.critical = judged(r.review.base, r.review.proven, r.body)
             self._note(r)
         self._published()
 

@@ -59,7 +59,7 @@ def run(service: ModuleType, made: Path, folder: Path, seed: int) -> PageDriver:
 def test_random_acts_by_pages_and_programs_are_answered_as_the_rules_say(model_shop: Path, place: Path) -> None:
     answers: Counter[str] = Counter()
     with planted(*SAME) as service:
-        with_kept_reports(sys.modules["verifier.desk.desk"])
+        with_kept_reports(sys.modules["verifier.desk.reviewing"])
         for seed in range(SEEDS):
             answers.update(line.split(": ")[-1] for line in run(service, model_shop, place / str(seed), seed).told)
             assert records.verify_ledger(place / str(seed)).ok
@@ -84,6 +84,7 @@ FAULTS: list[tuple[str, str, str, str]] = [
     ("keys of programs are not looked at", SERVICE + "api", "        if key is None:", "        if True:"),
     ("a read-back of something else than was sent", SERVICE + "floor", "sent = given_bytes(\"sent\", \"text\")",
      "sent = records.body(shop(), _revision(name, program).sha)"),
+    ("small steps are not added up", "verifier.desk.reviewing", "    if ground.proven_sha is None:", "    if True:"),
     ("another verdict than was chosen", SERVICE + "api_views", "found, given.verdict, given.reason", "found, \"approve\", given.reason"),
 ]  # fmt: skip
 
@@ -93,7 +94,7 @@ def test_a_planted_mistake_is_found(
     model_shop: Path, place: Path, what: str, module: str, right: str, wrong: str
 ) -> None:
     with planted(module, right, wrong) as service:
-        with_kept_reports(sys.modules["verifier.desk.desk"])
+        with_kept_reports(sys.modules["verifier.desk.reviewing"])
         for seed in range(SEARCHED):
             try:
                 run(service, model_shop, place / str(seed), seed)

@@ -6,7 +6,7 @@ calling one say which content of the called one they rest on; that is how it is 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping
 
 from verifier import records
 from verifier.control import Library, library_of
@@ -62,11 +62,14 @@ def _with_content(shop: Shop, program: str, target: str, sha: str) -> list[Revis
     return [one for one in known if one.sha == sha and one.state in OPEN]
 
 
-def library(shop: Shop, program: str, machine: str, beside: Sequence[RevisionFacts] = ()) -> Library:
-    """What a program may call at a machine: every other program that stands released there, and in place of it what goes with this one."""
+def library(shop: Shop, program: str, machine: str, instead: Iterable[tuple[str, str]] = ()) -> Library:
+    """What a program may call at a machine: every other program that stands released there, and in place of it what `instead` holds.
+
+    That are pairs of a program's name and the digest of its content.
+    """
     contents: Mapping[str, tuple[str, str]] = {
         **{fold_program_name(one.program): (one.program, one.sha) for one in records.at_machine(shop, machine)},
-        **{fold_program_name(one.program): (one.program, one.sha) for one in beside},
+        **{fold_program_name(name): (name, sha) for name, sha in instead},
     }
     own = fold_program_name(program)
     return library_of(

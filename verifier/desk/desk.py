@@ -9,16 +9,16 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from verifier import records
-from verifier.control import Library
-from verifier.desk.companions import callers, companions, library, open_revision
+from verifier.desk.companions import callers, companions, open_revision
 from verifier.desk.facts import report_facts
 from verifier.desk.key import server_key
 from verifier.desk.machines import check_equal, check_folder
 from verifier.desk.nearest import Near, nearest
+from verifier.desk.reviewing import Place, read, reviews
 from verifier.desk.secrets import pin_hash, pin_key_name, pin_needs_rehash, pin_proven
 from verifier.findings import Policy, default_policy, parse_policy, policy_changes
 from verifier.floor import JobResult, make_folders, publish_pending, take_readback
-from verifier.machines import Machine, Setup, machine_text, parse_machine, parse_setup
+from verifier.machines import Machine, machine_text, parse_machine, parse_setup
 from verifier.records import (
     ConfirmationFacts,
     PersonFacts,
@@ -30,13 +30,10 @@ from verifier.records import (
     Shop,
     StopNotice,
 )
-from verifier.report import ChangeReport, Reviewed, examined, reviewed
-from verifier.source import ActRefused, read_source
-from verifier.syntax import Program, parse
+from verifier.report import ChangeReport
+from verifier.source import ActRefused
 
 NewId = Callable[[], str]
-Libraries = tuple[Library, Library]
-"""What the base may call, and what the revision may."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,66 +201,40 @@ class Desk:
     def reports_on(
         self, program: str, target: str, body: bytes, setup: bytes | None, beside: Sequence[RevisionFacts] = ()
     ) -> tuple[ChangeReport, ...]:
-        """The reports that a submission needs, one for each different base that its machines hold.
+        """The reports that a submission needs, one for each pair of base and proven revision that its machines hold.
 
         `beside` are the revisions of called programs that go with it; the base is run with what is released.
         """
-        machine = self.machine_of(target)
-        sheet = parse_setup(setup, "setup sheet", machine) if setup else None
-        new = self._read(body, program)
-        bases = records.base_shas(self.shop, program, target)
-        libraries = self._libraries(program, target, beside)
-        return tuple(self._report(new, base, program, machine, sheet, libraries) for base in bases)
-
-    def _report(
-        self, new: Program, base: str | None, program: str, machine: Machine, setup: Setup | None, libraries: Libraries
-    ) -> ChangeReport:
-        return self._reviewed(new, base, program, machine, setup, libraries).report
-
-    def _reviewed(
-        self, new: Program, base: str | None, program: str, machine: Machine, setup: Setup | None, libraries: Libraries
-    ) -> Reviewed:
-        policy = self.policy()
-        if base is None:
-            return examined(new, machine=machine, setup=setup, policy=policy, library=libraries[1])
-        old = self._read(records.body(self.shop, base), program)
-        return reviewed(
-            old, new, machine=machine, setup=setup, policy=policy, library=libraries[1], old_library=libraries[0]
-        )
+        new = read(body, program)
+        grounds = records.grounds(self.shop, program, target, new.source.sha256)
+        place = self._place_of(program, target, setup, tuple(beside))
+        return tuple(one.report for one in reviews(self.shop, new, place, grounds))
 
     def picture(self, revision: RevisionFacts, facts: ReportFacts) -> str | None:
         """The picture of a report as SVG, drawn anew; None where what the report rests on is no longer in force."""
-        setup = records.setup_bytes(self.shop, revision.id)
-        machine = self.machine_of(revision.target)
-        sheet = parse_setup(setup, "setup sheet", machine) if setup else None
-        new = self._read(records.body(self.shop, revision.sha), revision.program)
-        libraries = self._libraries(revision.program, revision.target, self.companions(revision))
-        found = self._reviewed(new, facts.base_sha, revision.program, machine, sheet, libraries)
+        new = read(records.body(self.shop, revision.sha), revision.program)
+        (found,) = reviews(self.shop, new, self._place_of_revision(revision), [facts.ground])
         return found.picture() if found.report.digest == facts.digest else None
-
-    def _libraries(self, program: str, target: str, beside: Sequence[RevisionFacts]) -> Libraries:
-        """What the base may call, and what the revision may: the same, but for what goes with it."""
-        first = self.machines_of(target)[0]
-        released = library(self.shop, program, first)
-        return released, library(self.shop, program, first, beside) if beside else released
-
-    def _read(self, body: bytes, name: str) -> Program:
-        return parse(read_source(body, name))
-
-    def _facts(self, reports: tuple[ChangeReport, ...], body: bytes, program: str) -> tuple[ReportFacts, ...]:
-        read = self._read(body, program)
-        return tuple(report_facts(report, read) for report in reports)
 
     def current(self, revision: RevisionFacts) -> tuple[ChangeReport, ...]:
         """The reports on a revision, computed again with what is in force and released now."""
-        body = records.body(self.shop, revision.sha)
-        setup = records.setup_bytes(self.shop, revision.id)
-        machine = self.machine_of(revision.target)
+        new = read(records.body(self.shop, revision.sha), revision.program)
+        grounds = records.grounds(self.shop, revision.program, revision.target, revision.sha)
+        return tuple(one.report for one in reviews(self.shop, new, self._place_of_revision(revision), grounds))
+
+    def _place_of(
+        self, program: str, target: str, setup: bytes | None, beside: tuple[RevisionFacts, ...] = ()
+    ) -> Place:
+        machine = self.machine_of(target)
         sheet = parse_setup(setup, "setup sheet", machine) if setup else None
-        new = self._read(body, revision.program)
-        libraries = self._libraries(revision.program, revision.target, self.companions(revision))
-        bases = records.base_shas(self.shop, revision.program, revision.target)
-        return tuple(self._report(new, base, revision.program, machine, sheet, libraries) for base in bases)
+        return Place(program, target, self.machines_of(target)[0], machine, sheet, self.policy(), beside)
+
+    def _place_of_revision(self, revision: RevisionFacts) -> Place:
+        setup = records.setup_bytes(self.shop, revision.id)
+        return self._place_of(revision.program, revision.target, setup, self.companions(revision))
+
+    def _facts(self, reports: tuple[ChangeReport, ...], body: bytes, program: str) -> tuple[ReportFacts, ...]:
+        return tuple(report_facts(report, read(body, program)) for report in reports)
 
     def companions(self, revision: RevisionFacts) -> tuple[RevisionFacts, ...]:
         """The open revisions of called programs that its reports rest on: to be released with it."""
@@ -294,7 +265,7 @@ class Desk:
         )
         facts = self._facts(reports, body, program)
         first = any(report.old is None for report in reports)
-        near = nearest(self.shop, self._read(body, program), program, target) if first else None
+        near = nearest(self.shop, read(body, program), program, target) if first else None
         revision = records.submit(self.shop, author.id, program, target, body, reason, facts, setup=setup)
         return Submitted(revision, reports, near)
 

@@ -11,8 +11,9 @@ from verifier.records.facts import BOUND, RevisionFacts
 from verifier.records.ledger import canonical
 from verifier.records.lookup import (
     authors_of,
-    bases,
+    check_grounds,
     find_machine,
+    ground_of,
     machines_of,
     report_facts,
     report_rows,
@@ -64,7 +65,7 @@ def decide(
     `report_digest_seen` is the `report_digest` of the page that the lead read; `reauthenticated` says that the lead
     has just proved again who they are; `ticked` names the new critical findings that they have read (see
     `wanted_ticks`), all of them where the revision may then go to a machine. ActRefused: wrong_role, sign_in_again,
-    own_revision, not_held, already_decided, stale_report, stale_base, not_ticked, unknown_finding, bad_verdict ...
+    own_revision, not_held, already_decided, stale_report, stale_base, stale_proven, not_ticked, unknown_finding, bad_verdict ...
     """
     why = check_text("reason", reason)
     if verdict not in VERDICTS:
@@ -99,13 +100,9 @@ def _check_open(act: Act, row: Row, lead: int, seen: str) -> None:
     if seen != row["report_digest"]:
         raise ActRefused("stale_report", "the report that you read is not the present one", "read it again")
     machines = machines_of(act.database, target_of(act.database, row))
-    reports = tuple(report["base_sha"] for report in report_rows(act.database, row["review"]))
-    if reports != bases(act.database, row["program"], machines):
-        raise ActRefused(
-            "stale_base",
-            "another revision has been released since this report was made",
-            "its author has to submit it again, compared with that one",
-        )
+    found = [ground_of(report) for report in report_rows(act.database, row["review"])]
+    hint = "its author has to submit it again, compared with that one"
+    check_grounds(act.database, row["program"], machines, row["sha"], found, hint)
 
 
 def critical_of(database: Database, review: int | None) -> tuple[ToBeSeen, ...]:

@@ -25,11 +25,24 @@ class Called:
 
 
 @dataclass(frozen=True, slots=True)
+class Ground:
+    """What a report compares a revision with: the base, and the revision last proven there where that is another one."""
+
+    base_sha: str | None
+    proven_sha: str | None = None
+
+    def order(self) -> tuple[str, str]:
+        """The order of the reports on one revision: without a base first, then by digest."""
+        return (self.base_sha or "", self.proven_sha or "")
+
+
+@dataclass(frozen=True, slots=True)
 class ReportFacts:
     """What the records keep of one change report; the caller fills it in from the report.
 
-    `base_sha` is None for a first submission. `machine_digest` is that of the profile as it was used,
-    `setup_digest` None without a setup sheet, `json` the bytes of the report's JSON form.
+    `base_sha` is None for a first submission, `proven_sha` where nothing else than the base was last proven there.
+    `machine_digest` is that of the profile as it was used, `setup_digest` None without a setup sheet, `json` the bytes
+    of the report's JSON form.
     """
 
     digest: str
@@ -47,11 +60,18 @@ class ReportFacts:
     json: bytes
     called: tuple[Called, ...] = ()
     program_number: int | None = None
+    proven_sha: str | None = None
+
+    @property
+    def ground(self) -> Ground:
+        """What the revision was compared with."""
+        return Ground(self.base_sha, self.proven_sha)
 
 
 #: What a sign-off is bound to besides the revision's own bytes, in the words that a person is told when it changed.
 BOUND = (
     ("base", "base_sha"),
+    ("proven revision", "proven_sha"),
     ("machine profile", "machine_digest"),
     ("setup sheet", "setup_digest"),
     ("policy", "policy_digest"),
@@ -68,7 +88,7 @@ def check_reports(reports: Sequence[ReportFacts]) -> tuple[ReportFacts, ...]:
         raise ActRefused("bad_report", "there is no change report")
     for report in reports:
         digests = [report.digest, report.machine_digest, report.policy_digest, report.rules_digest]
-        digests += [d for d in (report.base_sha, report.setup_digest) if d is not None]
+        digests += [d for d in (report.base_sha, report.proven_sha, report.setup_digest) if d is not None]
         digests += [called.sha for called in report.called]
         if not all(_DIGEST.fullmatch(d) for d in digests):
             raise ActRefused("bad_report", "a digest in the change report is not 64 hexadecimal digits")
@@ -78,9 +98,11 @@ def check_reports(reports: Sequence[ReportFacts]) -> tuple[ReportFacts, ...]:
             raise ActRefused("bad_report", "the change report lacks its check code, its tool version or its content")
         if report.has_critical != _has_critical(report.json):
             raise ActRefused("bad_report", "the change report says otherwise than its content what is critical")
-    if len({r.check_code for r in reports}) != 1 or len({r.base_sha for r in reports}) != len(reports):
+        if report.proven_sha is not None and report.base_sha in (None, report.proven_sha):
+            raise ActRefused("bad_report", "a total is told beside a base, and since another revision than that")
+    if len({r.check_code for r in reports}) != 1 or len({r.ground for r in reports}) != len(reports):
         raise ActRefused("bad_report", "the change reports are not about one revision, each with a base of its own")
-    return tuple(sorted(reports, key=lambda r: r.base_sha or ""))
+    return tuple(sorted(reports, key=lambda r: r.ground.order()))
 
 
 def _has_critical(content: bytes) -> bool:
@@ -93,7 +115,7 @@ def _has_critical(content: bytes) -> bool:
 
 def reports_digest(reports: Sequence[ReportFacts]) -> str:
     """What a lead has to have seen: the report's own digest, or one over all when machines hold several bases."""
-    digests = [r.digest for r in sorted(reports, key=lambda r: r.base_sha or "")]
+    digests = [r.digest for r in sorted(reports, key=lambda r: r.ground.order())]
     if len(digests) == 1:
         return digests[0]
     return sha256(b"reports\0" + "\n".join(digests).encode("ascii")).hexdigest()

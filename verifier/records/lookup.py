@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from verifier.records.database import Database, Row
-from verifier.records.facts import Called, MachineFacts, ReportFacts
+from verifier.records.facts import Called, Ground, MachineFacts, ReportFacts
 from verifier.records.names import check_program_name, fold_program_name
 from verifier.source import ActRefused
 
@@ -145,10 +145,47 @@ def base_at(database: Database, machine: int, program: int) -> Row | None:
     )
 
 
-def bases(database: Database, program: int, machines: Sequence[MachineFacts]) -> tuple[str | None, ...]:
-    """The different bases that the machines hold, none first, then by digest."""
-    found = {row["sha"] if (row := base_at(database, m.id, program)) is not None else None for m in machines}
-    return tuple(sorted(found, key=lambda sha: sha or ""))
+def proven_at(database: Database, machine: int, program: int, sha: str) -> Row | None:
+    """The release last proven at that machine, as the content `sha` is compared with it.
+
+    It is the newest that an operator confirmed there, or went back to, and that was not recalled or turned back since. A
+    prove-out of the content itself is what the decision on it led to, and no ground to judge it by.
+    """
+    return database.row(
+        "SELECT r.*, v.sha FROM release r JOIN revision v ON v.id=r.revision AND v.state<>'turned back'"
+        " WHERE r.machine=? AND r.program=?"
+        f" AND (r.kind='return' OR EXISTS(SELECT 1 FROM confirmation f WHERE f.release=r.id)) AND {_NOT_RECALLED}"
+        " AND NOT (r.kind='prove-out' AND v.sha=?) ORDER BY r.id DESC LIMIT 1",
+        machine,
+        program,
+        sha,
+    )
+
+
+def ground_at(database: Database, machine: int, program: int, sha: str) -> Ground:
+    """What a revision has to be compared with for one machine."""
+    base, proven = base_at(database, machine, program), proven_at(database, machine, program, sha)
+    if base is None or proven is None or proven["sha"] == base["sha"]:
+        return Ground(None if base is None else base["sha"])
+    return Ground(base["sha"], proven["sha"])
+
+
+def grounds(database: Database, program: int, machines: Sequence[MachineFacts], sha: str) -> tuple[Ground, ...]:
+    """What a revision has to be compared with, each different ground of its machines once, in the order of reports."""
+    return tuple(sorted({ground_at(database, m.id, program, sha) for m in machines}, key=Ground.order))
+
+
+def check_grounds(
+    database: Database, program: int, machines: Sequence[MachineFacts], sha: str, found: Sequence[Ground], hint: str
+) -> None:
+    """Refuse reports that are about anything else than what the machines hold now: `stale_base`, `stale_proven`."""
+    now = grounds(database, program, machines, sha)
+    if {one.base_sha for one in now} != {one.base_sha for one in found}:
+        raise ActRefused("stale_base", "another revision has been released since this report was made", hint)
+    if now != tuple(found):
+        raise ActRefused(
+            "stale_proven", "another revision has been confirmed at the machine since this report was made", hint
+        )
 
 
 def current_release(database: Database, machine: int, program: int) -> Row | None:
@@ -203,8 +240,17 @@ def called_text(called: Sequence[Called]) -> str:
 
 
 def report_rows(database: Database, review: int | None) -> list[Row]:
-    """The reports of one review, ordered by base."""
-    return database.rows("SELECT * FROM report WHERE review=? ORDER BY coalesce(base_sha,'')", review)
+    """The reports of one review with the proven revision of each, in their order."""
+    return database.rows(
+        "SELECT r.*, p.proven_sha FROM report r LEFT JOIN report_proven p ON p.report=r.id WHERE r.review=?"
+        " ORDER BY coalesce(r.base_sha,''), coalesce(p.proven_sha,'')",
+        review,
+    )
+
+
+def ground_of(row: Row) -> Ground:
+    """What a stored report compares with."""
+    return Ground(row["base_sha"], row["proven_sha"])
 
 
 def report_facts(database: Database, row: Row) -> ReportFacts:
@@ -225,4 +271,5 @@ def report_facts(database: Database, row: Row) -> ReportFacts:
         bytes(database.value("SELECT bytes FROM body WHERE sha=?", row["json_sha"])),
         tuple(Called(name, sha) for name, sha in json.loads(row["called"])),
         row["program_number"],
+        row["proven_sha"],
     )

@@ -9,7 +9,7 @@ from dataclasses import replace
 from verifier.records.act import Act, acting
 from verifier.records.database import Row
 from verifier.records.facts import MachineFacts, ReadbackFacts
-from verifier.records.lookup import current_release, find_machine, program_named, revision_row, write_job
+from verifier.records.lookup import find_machine, program_named, revision_row
 from verifier.records.shop import Shop
 from verifier.records.telling import readback_facts
 from verifier.source import ActRefused
@@ -55,7 +55,8 @@ def record_readback(
 def _same(act: Act, machine: MachineFacts, program: int, values: dict[str, object]) -> Row | None:
     """The newest read-back of the program there, where this one only repeats it; None where it says anything new.
 
-    It says something new once the file was written since, something else was read back, or the old one has confirmed.
+    It says something new once a release came, ended or was written since, something else was read back, or the old one
+    has confirmed.
     """
     newest = act.database.row(
         "SELECT b.*, EXISTS(SELECT 1 FROM confirmation c WHERE c.readback=b.id) AS used FROM readback b"
@@ -67,10 +68,13 @@ def _same(act: Act, machine: MachineFacts, program: int, values: dict[str, objec
         return None
     if any(newest[name] != value for name, value in values.items()):
         return None
-    release = current_release(act.database, machine.id, program)
-    job = write_job(act.database, release["id"]) if release is not None else None
-    since = max(release["at_us"] if release is not None else 0, (job["finished_us"] or 0) if job is not None else 0)
-    return newest if newest["at_us"] >= since else None
+    since = act.database.value(
+        "SELECT max(max(at_us), coalesce(max(ended_us),0), coalesce((SELECT max(finished_us) FROM job WHERE machine=?1"
+        " AND program=?2 AND kind='write' AND state='done'),0)) FROM release WHERE machine=?1 AND program=?2",
+        machine.id,
+        program,
+    )
+    return newest if newest["at_us"] >= int(since or 0) else None
 
 
 def readback(shop: Shop, number: int) -> ReadbackFacts:

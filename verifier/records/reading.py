@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from verifier.records.database import Database, Row
 from verifier.records.facts import (
+    Called,
+    Ground,
     HistoryEntry,
     ProgramFacts,
     ReadbackFacts,
@@ -13,17 +15,21 @@ from verifier.records.facts import (
 )
 from verifier.records.ledger import Checkpoint, head
 from verifier.records.lookup import (
-    bases,
     find_machine,
     find_program,
     find_target,
+    ground_at,
     last_proven,
     machines_of,
     program_named,
+    proven_at,
     report_facts,
     report_rows,
     revision_row,
     target_of,
+)
+from verifier.records.lookup import (
+    grounds as grounds_at,
 )
 from verifier.records.shop import Shop
 from verifier.records.telling import readback_facts, release_facts, revision_facts
@@ -83,32 +89,47 @@ def in_state(shop: Shop, state: str) -> tuple[RevisionFacts, ...]:
         return tuple(revision_facts(database, one["id"]) for one in found)
 
 
-def base_shas(shop: Shop, program: str, target: str) -> tuple[str | None, ...]:
-    """The bases that a submission needs a report against, one for each different content that its machines hold.
+def grounds(shop: Shop, program: str, target: str, sha: str) -> tuple[Ground, ...]:
+    """What a submission of the content `sha` needs a report against: one for each pair of base and proven revision that its machines hold.
 
-    `(None,)` for a program that was never released there.
+    One without a base for a program that was never released there.
     """
     database = shop.database
     with database.read():
         aim = find_target(database, target)
         row = find_program(database, program, aim)
         if row is None:
-            return (None,)
-        return bases(database, row["id"], machines_of(database, aim))
+            return (Ground(None),)
+        return grounds_at(database, row["id"], machines_of(database, aim), sha)
 
 
-def proven_sha(shop: Shop, program: str, machine: str) -> str | None:
-    """The content last confirmed at that machine, for the total change in a report; None if there is none."""
+def grounds_by_machine(shop: Shop, program: str, target: str, sha: str) -> tuple[tuple[str, Ground], ...]:
+    """What a revision with the content `sha` has to be compared with at each machine of its target, by the machine's name."""
     database = shop.database
     with database.read():
-        row, _ = program_named(database, program, machine)
-        value = database.value(
-            "SELECT v.sha FROM confirmation c JOIN revision v ON v.id=c.revision WHERE v.program=? AND c.machine=?"
-            " AND v.state<>'recalled' ORDER BY c.id DESC LIMIT 1",
-            row["id"],
-            find_machine(database, machine).id,
-        )
-        return None if value is None else str(value)
+        row, aim = program_named(database, program, target)
+        return tuple((m.name, ground_at(database, m.id, row["id"], sha)) for m in machines_of(database, aim))
+
+
+def base_shas(shop: Shop, program: str, target: str) -> tuple[str | None, ...]:
+    """The bases that the machines of a program hold, each once; `(None,)` for one that was never released there."""
+    return tuple(dict.fromkeys(one.base_sha for one in grounds(shop, program, target, "")))
+
+
+def called_when_proven(shop: Shop, program: str, target: str, sha: str, proven_sha: str) -> tuple[Called, ...]:
+    """The called programs with which the content that `sha` is compared with as proven was signed off.
+
+    Where several machines have proven it, those of the first.
+    """
+    database = shop.database
+    with database.read():
+        row, aim = program_named(database, program, target)
+        for machine in machines_of(database, aim):
+            proven = proven_at(database, machine.id, row["id"], sha)
+            if proven is not None and proven["sha"] == proven_sha:
+                found = report_rows(database, proven["review"])
+                return tuple(dict.fromkeys(one for report in found for one in report_facts(database, report).called))
+    return ()
 
 
 def body(shop: Shop, sha: str) -> bytes:

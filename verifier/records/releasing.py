@@ -17,9 +17,10 @@ from verifier.records.facts import BOUND, ReleaseFacts, ReportFacts, check_repor
 from verifier.records.lookup import (
     authors_of,
     base_at,
-    bases,
     called_text,
+    check_grounds,
     current_release,
+    ground_of,
     machines_of,
     program_on_machine,
     report_rows,
@@ -64,7 +65,7 @@ def release_together(shop: Shop, person: int, items: Sequence[Releasing], reason
     """Release several cleared revisions at once or none: the programs of two channels, a program and what it calls.
 
     By an author of each, or a lead. ActRefused: wrong_role, not_cleared, older_revision, changed_since (the revision
-    is then held again), stale_base, prove_out_running, called_not_released, callers_bind_another, number_held ...
+    is then held again), stale_base, stale_proven, prove_out_running, called_not_released, callers_bind_another, number_held ...
     """
     why = check_text("reason", reason)
     checked = [(item, check_reports(item.current)) for item in items]
@@ -109,18 +110,20 @@ def _check_may(act: Act, row: Row) -> None:
 def _changes(act: Act, row: Row, current: Sequence[ReportFacts]) -> list[str]:
     """Step 4: the names of what differs from what the revision was cleared on, in a fixed order."""
     machines = machines_of(act.database, target_of(act.database, row))
-    if tuple(report.base_sha for report in current) != bases(act.database, row["program"], machines):
-        raise ActRefused("stale_base", "the reports handed in are not against the present base", "compute them again")
+    found = [one.ground for one in current]
+    check_grounds(act.database, row["program"], machines, row["sha"], found, "compute the reports again")
     before = report_rows(act.database, row["review"])
-    old: Mapping[object, Row] = {report["base_sha"]: report for report in before}
-    if [report.base_sha for report in current] != [report["base_sha"] for report in before]:
+    old: Mapping[object, Row] = {ground_of(report): report for report in before}
+    if {report.base_sha for report in current} != {report["base_sha"] for report in before}:
         return ["base"]
+    if {report.ground for report in current} != {*old}:
+        return ["proven revision"]
     review = act.database.rows("SELECT * FROM review WHERE id=?", row["review"])[0]
     names = dict.fromkeys(changed_around(act, review, machines))
     for report in current:
         for word, column in BOUND:
             now = called_text(report.called) if column == "called" else getattr(report, column)
-            if now != old[report.base_sha][column]:
+            if now != old[report.ground][column]:
                 names[word] = None
     return list(names)
 

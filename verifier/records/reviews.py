@@ -99,7 +99,7 @@ def changed_around(act: Act, review: Row, machines: Sequence[MachineFacts]) -> l
 
 
 def _write_report(act: Act, review: int, report: ReportFacts) -> None:
-    act.insert(
+    number = act.insert(
         "report",
         review=review,
         digest=report.digest,
@@ -119,6 +119,8 @@ def _write_report(act: Act, review: int, report: ReportFacts) -> None:
         json_sha=act.keep(report.json),
         created_us=act.now,
     )
+    if report.proven_sha is not None:
+        act.insert("report_proven", report=number, proven_sha=report.proven_sha)
 
 
 def fall_back(act: Act, revision: int, otherwise: str) -> str:

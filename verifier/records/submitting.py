@@ -11,8 +11,8 @@ from verifier.records.facts import ReportFacts, RevisionFacts, check_reports
 from verifier.records.lookup import (
     Target,
     authors_of,
-    bases,
     called_text,
+    check_grounds,
     find_program,
     find_target,
     machines_of,
@@ -52,10 +52,10 @@ def submit(
 ) -> RevisionFacts:
     """Hand in a program for a machine or a group of equal machines.
 
-    `reports` holds one report for each different base (`base_shas` names them); with none the revision stays
+    `reports` holds one report for each different ground (`grounds` names them); with none the revision stays
     `submitted` until `report_on` brings them. `setup` is the setup sheet that goes with the program, kept with it.
     Known bytes reopen their revision. The result says `held` or `cleared`.
-    ActRefused: bad_name, reason_missing, unknown_machine, number_held, stale_base, already_released, in_prove_out ...
+    ActRefused: bad_name, reason_missing, unknown_machine, number_held, stale_base, stale_proven, already_released, in_prove_out ...
     """
     check_program_name(program)
     why = check_text("reason", reason)
@@ -90,7 +90,7 @@ def report_on(shop: Shop, revision: int, reports: Sequence[ReportFacts]) -> Revi
         if row["state"] != SUBMITTED:
             raise ActRefused("not_waiting", f"revision {row['n']} is {row['state']} and waits for no report")
         program = act.database.rows("SELECT * FROM program WHERE id=?", row["program"])[0]
-        _check_bases(act, program, facts)
+        _check_grounds(act, program, row["sha"], facts)
         last = act.database.rows("SELECT * FROM review WHERE id=?", row["review"])[0]
         handing = Handing(last["cause"], last["author"], last["reason"], last["setup_sha"])
         _review(act, program, revision, SUBMITTED, handing, facts)
@@ -126,9 +126,9 @@ def _new_program(act: Act, name: str, aim: Target) -> Row:
 
 def _revision_of(act: Act, program: Row, body: bytes, facts: Sequence[ReportFacts]) -> tuple[int, str]:
     """The revision of these bytes, new or reopened, with the state that it was in."""
-    if facts:
-        _check_bases(act, program, facts)
     sha = sha256(body).hexdigest()
+    if facts:
+        _check_grounds(act, program, sha, facts)
     known = act.database.row("SELECT * FROM revision WHERE program=? AND sha=?", program["id"], sha)
     if known is None:
         last = act.database.value("SELECT max(n) FROM revision WHERE program=?", program["id"]) or 0
@@ -143,14 +143,10 @@ def _revision_of(act: Act, program: Row, body: bytes, facts: Sequence[ReportFact
     return int(known["id"]), str(known["state"])
 
 
-def _check_bases(act: Act, program: Row, facts: Sequence[ReportFacts]) -> None:
+def _check_grounds(act: Act, program: Row, sha: str, facts: Sequence[ReportFacts]) -> None:
     machines = machines_of(act.database, target_of(act.database, program))
-    if tuple(f.base_sha for f in facts) != bases(act.database, program["id"], machines):
-        raise ActRefused(
-            "stale_base",
-            "the change report is not against what is released there now",
-            "compare with the present base and submit again",
-        )
+    found = [one.ground for one in facts]
+    check_grounds(act.database, program["id"], machines, sha, found, "compare with what is there now and submit again")
 
 
 def _nothing_new(act: Act, revision: Row, program: Row, facts: Sequence[ReportFacts]) -> bool:

@@ -11,6 +11,8 @@ from collections.abc import Mapping, Sequence
 from verifier.records.answer_tables import TABLES as ANSWER_TABLES
 from verifier.records.entry_tables import FIXED, ONCE, TABLES
 from verifier.records.likeness_tables import TABLES as LIKENESS_TABLES
+from verifier.records.proven_tables import FOREVER as PROVEN_FOREVER
+from verifier.records.proven_tables import TABLES as PROVEN_TABLES
 from verifier.records.states import ROLES, STATES, sql_list, sql_ways
 
 
@@ -235,4 +237,5 @@ STEPS: tuple[tuple[str, ...], ...] = (
     (*TABLES, *_keep_guards((), FIXED), *_once_guards()),
     ANSWER_TABLES,
     LIKENESS_TABLES,
+    (*PROVEN_TABLES, *_keep_guards(PROVEN_FOREVER, {})),
 )

@@ -31,7 +31,7 @@ def revision_facts(database: Database, revision: int) -> RevisionFacts:
         tuple(names),
         str(reason or ""),
         str(row["report_digest"] or ""),
-        tuple(report["base_sha"] for report in reports),
+        tuple(dict.fromkeys(report["base_sha"] for report in reports)),
         any(report["has_critical"] for report in reports),
         str(reports[0]["check_code"]) if reports else "",
         row["created_us"],

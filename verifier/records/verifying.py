@@ -32,6 +32,7 @@ COVERED = {
     "revision": "id",
     "review": "id",
     "report": "id",
+    "report_proven": "id",
     "decision": "id",
     "release": "id",
     "recall": "id",

@@ -8,6 +8,7 @@ from __future__ import annotations
 from verifier.report.beside import Beside, Stretch, beside
 from verifier.report.change_report import (
     SCHEMA,
+    SINCE_PROVEN,
     BlockRow,
     Card,
     ChangeReport,
@@ -25,7 +26,7 @@ from verifier.report.json_form import CAUTION, digest_of, error_json, rules_dige
 from verifier.report.review import Reviewed, examine, examined, review, reviewed
 from verifier.report.sarif_form import to_sarif
 from verifier.report.schema import report_schema
-from verifier.report.seen import ToBeSeen, to_be_seen
+from verifier.report.seen import ToBeSeen, more_since_proven, to_be_seen
 from verifier.report.stock_out import Origin, stock_left
 from verifier.report.text import print_report, to_text
 from verifier.report.three_way import Changed, ThreeWay, three_way
@@ -36,6 +37,7 @@ __all__ = [
     "CAUTION",
     "MARKS",
     "SCHEMA",
+    "SINCE_PROVEN",
     "Beside",
     "BlockRow",
     "Card",
@@ -59,6 +61,7 @@ __all__ = [
     "error_json",
     "examine",
     "examined",
+    "more_since_proven",
     "prepare",
     "print_report",
     "report_schema",

@@ -11,6 +11,8 @@ from verifier.findings.touched import Touched
 from verifier.report.part_report import PartReport
 
 SCHEMA = "change-report/1"
+SINCE_PROVEN = "since the proven revision: "
+"""So begins a reason for a sign-off that only the total change has."""
 ALIKE_LEAST = 0.3
 """Two programs with a smaller share of like blocks may not belong together."""
 

@@ -30,6 +30,7 @@ from verifier.machines import Machine, Setup, generic_lathe
 from verifier.report.cards import cards
 from verifier.report.challenge import challenge, first_challenge
 from verifier.report.change_report import (
+    SINCE_PROVEN,
     BlockRow,
     ChangeReport,
     Named,
@@ -83,16 +84,17 @@ def review(
     library: Library | None = None,
     old_library: Library | None = None,
     proven: bytes | Source | Program | None = None,
+    proven_library: Library | None = None,
 ) -> ChangeReport:
     """Compare a revision with its base as the machine runs them.
 
     `machine` defaults to the generic lathe; `old_machine`, `old_setup`, `old_library` to the same as the new side. `proven` is the revision
-    last proven at the machine: the report tells the total change since it too, and what that needs. Raises SourceRefused for bytes that are
-    no program and MachineError for a machine that cannot be executed yet.
+    last proven at the machine, `proven_library` what it called then: the report tells the total change since it too, and what that needs.
+    Raises SourceRefused for bytes that are no program and MachineError for a machine that cannot be executed yet.
     """
     return reviewed(
         old, new, machine=machine, old_machine=old_machine, setup=setup, old_setup=old_setup, policy=policy,
-        library=library, old_library=old_library, proven=proven,
+        library=library, old_library=old_library, proven=proven, proven_library=proven_library,
     ).report  # fmt: skip
 
 
@@ -109,6 +111,7 @@ def reviewed(
     library: Library | None = None,
     old_library: Library | None = None,
     proven: bytes | Source | Program | None = None,
+    proven_library: Library | None = None,
 ) -> Reviewed:
     """As `review`; beside the report what it was made of, for a picture."""
     machine = machine or generic_lathe()
@@ -151,7 +154,8 @@ def reviewed(
         digest="",
         prove_out=prove_out(change, judgement.findings),
     )
-    report = _with_total(report, proven, after, machine=machine, setup=setup, policy=policy, library=library)
+    around = {"machine": machine, "setup": setup, "policy": policy, "library": library, "old_library": proven_library}
+    report = _with_total(report, proven, after, **around)
     report = replace(report, digest=digest_of(report))
     return Reviewed(report, lambda: picture_of_change(change, report.cards, report.findings), sides[1])
 
@@ -181,7 +185,7 @@ def _with_total(
     whole = review(last, new, **around)
     assert whole.old is not None and whole.verdict is not None
     fresh = tuple(f for f in whole.findings if f.status in (Status.CHANGE, Status.NEW))
-    needed = [f"since the proven revision: {reason}" for reason in whole.sign_off.reasons]
+    needed = [f"{SINCE_PROVEN}{reason}" for reason in whole.sign_off.reasons]
     reasons = tuple(dict.fromkeys((*report.sign_off.reasons, *needed)))
     total = Total(whole.old, whole.verdict, whole.sign_off, fresh, whole.digest)
     return replace(report, total=total, sign_off=SignOffNeed(bool(reasons), reasons))

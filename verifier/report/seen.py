@@ -19,32 +19,50 @@ _LENGTH = 8
 
 @dataclass(frozen=True, slots=True)
 class ToBeSeen:
-    """One new critical finding: `name` is what it is ticked by, `line` where its first cause stands (None: nowhere)."""
+    """One new critical finding: `name` is what it is ticked by, `line` where its first cause stands (None: nowhere).
+
+    `since_proven`: it is new since the revision last proven there, and the change from the base alone does not have it.
+    """
 
     name: str
     rule: str
     line: int | None
     title: str
+    since_proven: bool = False
 
     def told(self) -> str:
         """Name, place and title in one line."""
         place = f"line {self.line}: " if self.line is not None else ""
-        return f"{self.name}  {place}{self.title}"
+        since = "since the proven revision, " if self.since_proven else ""
+        return f"{self.name}  {since}{place}{self.title}"
 
 
 def to_be_seen(report: Mapping[str, Any]) -> tuple[ToBeSeen, ...]:
     """The new critical findings of a report (its JSON form), in its order; each has a name that no other has there.
 
+    Behind those against the base come those that only the total change since the proven revision has: small steps that add up.
+
     A name is the beginning of the digest of the whole finding: the same finding against two bases has one name.
     """
     found: dict[str, ToBeSeen] = {}
-    for finding in report.get("findings", ()):
+    own = report.get("findings", ())
+    told = [(finding, False) for finding in own] + [(finding, True) for finding in more_since_proven(report)]
+    for finding, since in told:
         if finding["weight"] == Weight.CRITICAL and finding["status"] in _NEW:
             name = _free(_name(finding), found)
             causes = finding["causes"]
             line = causes[0]["line"] if causes else None
-            found[name] = ToBeSeen(name, finding["rule"], line, finding["title"])
+            found[name] = ToBeSeen(name, finding["rule"], line, finding["title"], since)
     return tuple(found.values())
+
+
+def more_since_proven(report: Mapping[str, Any]) -> tuple[Mapping[str, Any], ...]:
+    """What the total change since the proven revision has new and the change from the base alone has not, as JSON values."""
+    total = report.get("total")
+    if total is None:
+        return ()
+    here = {(one["rule"], one["title"]) for one in report["findings"] if one["status"] != Status.STANDING}
+    return tuple(one for one in total["findings"] if (one["rule"], one["title"]) not in here)
 
 
 def _name(finding: Mapping[str, Any]) -> str:

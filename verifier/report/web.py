@@ -10,7 +10,7 @@ from pathlib import Path
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 
 from verifier.findings import all_rules
-from verifier.report.change_report import ALIKE_LEAST
+from verifier.report.change_report import ALIKE_LEAST, SINCE_PROVEN
 from verifier.report.marked import marked
 from verifier.source import VerifierError, visible
 
@@ -58,6 +58,8 @@ def _rule_titles() -> dict[str, str]:
 
 def rule_words(reason: str) -> str:
     """A reason for a sign-off in people's words: of a rule's id its title, of anything else itself."""
+    if reason.startswith(SINCE_PROVEN):
+        return SINCE_PROVEN + rule_words(reason.removeprefix(SINCE_PROVEN))
     title = _rule_titles().get(reason)
     return reason if title is None else title[:1].lower() + title[1:].removesuffix(".")
 

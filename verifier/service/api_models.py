@@ -166,16 +166,23 @@ class Revisions(Answer):
 
 
 class ToBeTicked(Answer):
-    """A new critical finding: a decision that lets the revision go to a machine names it in `ticked`."""
+    """A new critical finding: a decision that lets the revision go to a machine names it in `ticked`.
+
+    `since_proven`: the total change since the revision last proven there has it, and the change from the base has not.
+    """
 
     name: str
     rule: str
     line: int | None
     title: str
+    since_proven: bool
 
 
 class Report(Answer):
-    """A stored change report; `report` is its JSON form as it was signed."""
+    """A stored change report; `report` is its JSON form as it was signed.
+
+    `proven_sha` is the revision last proven there, where that is not the base: the report tells the total change since it, too.
+    """
 
     digest: str
     verdict: str
@@ -183,6 +190,7 @@ class Report(Answer):
     sign_off_reasons: tuple[str, ...]
     has_critical: bool
     base_sha: str | None
+    proven_sha: str | None
     to_be_ticked: tuple[ToBeTicked, ...]
     report: dict[str, Any]
 

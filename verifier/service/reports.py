@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from verifier import records
 from verifier.findings import Status, Weight
-from verifier.records import ReportFacts, RevisionFacts, Shop
-from verifier.report import ToBeSeen, to_be_seen
+from verifier.records import Ground, ReportFacts, RevisionFacts, Shop
+from verifier.report import ToBeSeen, more_since_proven, to_be_seen
 from verifier.source import StoreError
 
 Json = dict[str, Any]
@@ -21,7 +22,10 @@ _NEW = (Status.CHANGE, Status.NEW)
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """One report as report-body.html wants it; `ticks` are its new critical findings."""
+    """One report as report-body.html wants it; `ticks` are its new critical findings.
+
+    `base`, `proven` name the revisions it compares with ("" where there is none), `machines` those that hold exactly these now.
+    """
 
     facts: ReportFacts
     report: Json
@@ -32,6 +36,10 @@ class Shown:
     wording: tuple[tuple[str, int], ...]
     watch: tuple[tuple[str, tuple[str, ...]], ...]
     ticks: tuple[ToBeSeen, ...]
+    total: tuple[str, tuple[Mapping[str, Any], ...]]
+    base: str
+    proven: str
+    machines: tuple[str, ...]
 
 
 def stands_on(shop: Shop, number: int) -> tuple[RevisionFacts, tuple[Shown, ...]]:
@@ -41,11 +49,17 @@ def stands_on(shop: Shop, number: int) -> tuple[RevisionFacts, tuple[Shown, ...]
         found = records.reports(shop, number)
         after = records.revision(shop, number)
         if before.report_digest == after.report_digest:
-            return after, tuple(_shown(facts) for facts in found)
+            names, now = _names(shop, after), records.grounds_by_machine(shop, after.program, after.target, after.sha)
+            return after, tuple(_shown(facts, names, now) for facts in found)
     raise StoreError("this revision is being worked on", "try again")
 
 
-def _shown(facts: ReportFacts) -> Shown:
+def _names(shop: Shop, found: RevisionFacts) -> Mapping[str, str]:
+    """The revisions of a program by their digests, as people name them."""
+    return {one.sha: f"revision {one.n}" for one in records.revisions(shop, found.program, found.target)}
+
+
+def _shown(facts: ReportFacts, names: Mapping[str, str], now: Sequence[tuple[str, Ground]]) -> Shown:
     report: Json = json.loads(facts.json)
     findings: list[Json] = report["findings"]
     first = report["verdict"] is None
@@ -61,7 +75,23 @@ def _shown(facts: ReportFacts) -> Shown:
         _wording(report),
         _watch(findings),
         to_be_seen(report),
+        _total(report, names),
+        names.get(facts.base_sha or "", ""),
+        names.get(facts.proven_sha or "", ""),
+        tuple(machine for machine, ground in now if ground == facts.ground),
     )
+
+
+def _total(report: Json, names: Mapping[str, str]) -> tuple[str, tuple[Mapping[str, Any], ...]]:
+    """The total change since the proven revision in a sentence, and what of it is new beside the change from the base."""
+    total = report.get("total")
+    if total is None:
+        return "", ()
+    proven = total["proven"]
+    name = names.get(proven["sha256"], f"{proven['name']} {proven['sha256'][:12]}")
+    sign = "a lead must sign for it" if total["sign_off"]["required"] else "no sign-off needed for it by this policy"
+    told = f"Against {name} (check code {proven['check_code']}): {total['verdict']}; {sign}"
+    return told, more_since_proven(report)
 
 
 def _card(card: Json, findings: list[Json], outside: list[Json]) -> Json:

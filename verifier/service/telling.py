@@ -10,7 +10,7 @@ from flask import g, url_for
 
 from verifier import records
 from verifier.findings import Weight, all_rules
-from verifier.report import MARKS
+from verifier.report import MARKS, SINCE_PROVEN
 from verifier.service.context import shop
 
 
@@ -55,7 +55,8 @@ def full_names(logins: Iterable[str]) -> str:
 
 
 def rule_page(name: str) -> str | None:
-    """The address of a rule's page; None for what is no rule of this version."""
+    """The address of the page of a rule, named alone or as a reason for a sign-off; None for what is no rule of this version."""
+    name = name.removeprefix(SINCE_PROVEN)
     return url_for("rules.one", name=name) if name in _rules() else None
 
 

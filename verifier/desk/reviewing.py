@@ -1,0 +1,73 @@
+"""The reports on one content: compared with each ground that its machines hold, under what is in force now."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from verifier import records
+from verifier.control import Library
+from verifier.desk.companions import library
+from verifier.findings import Policy
+from verifier.machines import Machine, Setup
+from verifier.records import Ground, RevisionFacts, Shop
+from verifier.report import Reviewed, examined, reviewed
+from verifier.source import read_source
+from verifier.syntax import Program, parse
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A program at its machines: `first` is the machine whose released programs it may call, as a group holds the same.
+
+    `beside` are the revisions of called programs that go with it.
+    """
+
+    program: str
+    target: str
+    first: str
+    machine: Machine
+    setup: Setup | None
+    policy: Policy
+    beside: tuple[RevisionFacts, ...] = ()
+
+
+def read(body: bytes, name: str) -> Program:
+    """A program's words. Raises SourceRefused."""
+    return parse(read_source(body, name))
+
+
+def reviews(shop: Shop, new: Program, place: Place, grounds: Sequence[Ground]) -> tuple[Reviewed, ...]:
+    """One report for each ground, in their order."""
+    released = library(shop, place.program, place.first)
+    may_call = _with(shop, place, place.beside) if place.beside else released
+    return tuple(_review(shop, new, ground, place, (released, may_call)) for ground in grounds)
+
+
+def _with(shop: Shop, place: Place, beside: Sequence[RevisionFacts]) -> Library:
+    return library(shop, place.program, place.first, [(one.program, one.sha) for one in beside])
+
+
+def _review(shop: Shop, new: Program, ground: Ground, place: Place, libraries: tuple[Library, Library]) -> Reviewed:
+    around = {"machine": place.machine, "setup": place.setup, "policy": place.policy, "library": libraries[1]}
+    if ground.base_sha is None:
+        return examined(new, **around)  # type: ignore[arg-type]
+    old = read(records.body(shop, ground.base_sha), place.program)
+    if ground.proven_sha is None:
+        return reviewed(old, new, old_library=libraries[0], **around)  # type: ignore[arg-type]
+    proven = read(records.body(shop, ground.proven_sha), place.program)
+    then = _called_then(shop, new, ground.proven_sha, place)
+    return reviewed(
+        old,
+        new,
+        old_library=libraries[0],
+        proven=proven,
+        proven_library=then,
+        **around,  # type: ignore[arg-type]
+    )
+
+
+def _called_then(shop: Shop, new: Program, proven_sha: str, place: Place) -> Library:
+    """What the proven revision called when it was signed off, so that small steps in what is called add up as well."""
+    called = records.called_when_proven(shop, place.program, place.target, new.source.sha256, proven_sha)
+    return library(shop, place.program, place.first, [(one.name, one.sha) for one in called])
