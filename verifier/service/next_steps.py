@@ -77,6 +77,7 @@ NEXT: dict[str, str] = {
     "short_secret": "choose a longer one",
     "sign_in_again": "type it once more; an administrator can give you a one-time code for another one",
     "stale_base": "its author has to submit it again, compared with what is released now",
+    "stale_proven": "its author has to submit it again, so that the total change is told since what is proven there now",
     "stale_page": _AGAIN,
     "stale_report": "read the report again, as it stands below, and decide on that",
     "throttled": "wait, then try again; an administrator can give you a one-time code meanwhile",
