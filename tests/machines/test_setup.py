@@ -177,6 +177,11 @@ def test_digest_is_of_the_content(tmp_path: Path) -> None:
         ("WNMG 433", "W", "8.687", "1.190625"),
         ("TNMG 431", "T", "21.997", "0.396875"),
         ("SNMG 432", "S", "12.7", "0.79375"),
+        # Parallelograms and rectangles: metric letters give the long edge; inch style eighths of the width, then quarters of the length
+        # (ANSI B212.4-1986, as a shop's page quotes it: loganact.com/tips/insert.htm and other tables).
+        ("KNUX 16 04 05", "K", "16", "0.5"),
+        ("LNMX 19 10 08", "L", "19", "0.8"),
+        ("ANGN 3322", "A", "19.05", "0.79375"),
     ],
 )
 def test_an_insert_is_known_by_its_designation(
@@ -184,6 +189,17 @@ def test_an_insert_is_known_by_its_designation(
 ) -> None:
     tool = load(tmp_path, f"[tools.1]\nkind='turning'\ninsert='{designation}'").tools[1]
     assert (tool.shape, tool.edge_length, tool.nose_radius) == (shape, Fraction(edge), Fraction(nose))
+
+
+def test_of_a_parallelogram_the_letters_give_the_width_in_inch_style_only(tmp_path: Path) -> None:
+    text = "[tools.1]\nkind='turning'\ninsert='{}'"
+    assert load(tmp_path, text.format("KNUX 16 04 05")).tools[1].insert_width is None
+    assert load(tmp_path, text.format("ANGN 3322")).tools[1].insert_width == Fraction("9.525")
+    wider = text.format("ANGN 3322") + "\ninsert_width=9.6"
+    assert load(tmp_path, wider).tools[1].insert_width == Fraction("9.6")
+    wrong = mistakes(tmp_path, text.format("CNMG 12 04 08") + "\ninsert_width=9.6")
+    assert wrong == ["tools.1.insert_width: got 9.6, expected nothing for shape C, only for A, B, K, L"]
+    assert "tools.1.insert: got" in mistakes(tmp_path, text.format("KNUX 432"))[0]
 
 
 def test_what_the_sheet_says_of_an_insert_comes_before_its_designation(tmp_path: Path) -> None:

@@ -14,7 +14,7 @@ from math import acos, ceil, cos, pi, radians, sin, tan
 import numpy as np
 from numpy.typing import NDArray
 
-from verifier.machines import CORNERS, Tool
+from verifier.machines import CORNERS, TWO_LENGTHS, Tool
 
 Points = NDArray[np.float64]
 
@@ -111,7 +111,10 @@ def _insert(tool: Tool) -> Points | str:
         return "approach_angle not given"
     else:
         bisector = 90.0 if across else 0.0
-    points = _equal_edged(CORNERS[tool.shape], size, nose, bisector)
+    edges = _edges(tool, size)
+    if isinstance(edges, str):
+        return edges
+    points = _rounded(CORNERS[tool.shape], edges, nose, bisector)
     if points is None:
         return f"a nose radius of {nose:g} mm does not fit an edge of {size:g} mm"
     # Drawn with the nose toward -R and -Z; the other orientations are its mirror images.
@@ -119,11 +122,27 @@ def _insert(tool: Tool) -> Points | str:
     return _mirrored(points, flip_z=along > 0, flip_r=across > 0)
 
 
-def _equal_edged(corners: tuple[int, ...], size: float, nose: float, bisector: float) -> Points | None:
-    """A polygon with equal edges and rounded corners; the centre of its first corner's nose is at 0, 0, and it extends toward `bisector`."""
+def _edges(tool: Tool, size: float) -> tuple[float, ...] | str:
+    """The lengths of an insert's edges, going round from its cutting corner; text where the sheet does not say enough."""
+    assert tool.shape
+    corners = CORNERS[tool.shape]
+    if tool.shape not in TWO_LENGTHS:
+        return (size,) * len(corners)
+    if tool.insert_width is None:
+        return f"insert_width not given: the letters of shape {tool.shape} give only its long edge"
+    if tool.approach_angle is None:
+        return "approach_angle not given"
+    # The long edge is the main one: it arrives at the cutting corner, the short one leaves it.
+    short = float(tool.insert_width) / sin(radians(corners[0]))
+    return short, size, short, size
+
+
+def _rounded(corners: tuple[int, ...], edges: tuple[float, ...], nose: float, bisector: float) -> Points | None:
+    """A polygon with rounded corners; the centre of its first corner's nose is at 0, 0, and it extends toward `bisector`."""
     halves = [tan(radians(angle / 2)) for angle in corners]
     if any(
-        size * half * other < nose * (half + other) for half, other in zip(halves, halves[1:] + halves[:1], strict=True)
+        size * half * other < nose * (half + other)
+        for size, half, other in zip(edges, halves, halves[1:] + halves[:1], strict=True)
     ):
         return None
     heading = bisector - corners[0] / 2
@@ -133,7 +152,7 @@ def _equal_edged(corners: tuple[int, ...], size: float, nose: float, bisector: f
     for k, angle in enumerate(corners):
         into = heading
         if k:
-            at = at + size * np.array([cos(radians(into)), sin(radians(into))])
+            at = at + edges[k - 1] * np.array([cos(radians(into)), sin(radians(into))])
             heading = into + 180 - angle
         else:
             into = heading - 180 + angle

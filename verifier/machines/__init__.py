@@ -22,7 +22,7 @@ from verifier.machines.code_sets import (
 )
 from verifier.machines.edge import Name, Positive, Table, number
 from verifier.machines.frozen import FrozenMap
-from verifier.machines.inserts import CORNERS
+from verifier.machines.inserts import CORNERS, TWO_LENGTHS
 from verifier.machines.load_model import Grip, Material, Roughness
 from verifier.machines.materials import MATERIALS
 from verifier.machines.mcodes import CONTROL_MEANINGS
@@ -59,6 +59,7 @@ __all__ = [
     "SETS",
     "TO_INITIAL",
     "TO_R",
+    "TWO_LENGTHS",
     "Axis",
     "CameFrom",
     "Choice",

@@ -157,7 +157,7 @@ def _work_holding(given: WorkHoldingTable, scale: Fraction) -> WorkHolding:
 def _tool(station: int, given: ToolTable, scale: Fraction) -> Tool:
     nose = _scaled(given.nose_radius, scale)
     named = designated(given.insert) if given.insert is not None else None
-    edge = _scaled(given.edge_length, scale)
+    edge, width = _scaled(given.edge_length, scale), _scaled(given.insert_width, scale)
     return Tool(
         station=station,
         kind=given.kind,
@@ -190,6 +190,7 @@ def _tool(station: int, given: ToolTable, scale: Fraction) -> Tool:
         from_turret_axis=_scaled(given.from_turret_axis, scale),
         from_turret_face=_scaled(given.from_turret_face, scale),
         holder_width=_scaled(given.holder_width, scale),
+        insert_width=width if named is None or width is not None else named.width,
     )
 
 

@@ -19,7 +19,7 @@ from verifier.machines.edge import (
     Text,
     number,
 )
-from verifier.machines.inserts import CORNER_ANGLE, INSERT_FORM, designated
+from verifier.machines.inserts import CORNER_ANGLE, INSERT_FORM, TWO_LENGTHS, designated
 from verifier.machines.load_file import GripTable, MaterialTable, RoughnessTable
 from verifier.machines.mistakes import NOTHING, Mistake, shown
 from verifier.machines.outlines import Outline, Point, bad_outline, crossing
@@ -39,6 +39,7 @@ _ONLY_FOR = {
     "insert": _INSERTS,
     "shape": _INSERTS,
     "edge_length": _INSERTS,
+    "insert_width": _INSERTS,
     "approach_angle": _INSERTS,
     "plunges": _BLADES,
     "blade_depth": _BLADES,
@@ -114,8 +115,9 @@ class ToolTable(Table):
     holder: Annotated[list[Point], Field(min_length=3)] | None = None
     note: Text | None = None
     insert: Annotated[str, Field(pattern=INSERT_FORM)] | None = None
-    shape: Literal["C", "D", "E", "H", "M", "O", "P", "R", "S", "T", "V", "W"] | None = None
+    shape: Literal["A", "B", "C", "D", "E", "H", "K", "L", "M", "O", "P", "R", "S", "T", "V", "W"] | None = None
     edge_length: Positive | None = None
+    insert_width: Positive | None = None
     approach_angle: Positive | None = None
     plunges: Literal["X", "Z"] | None = None
     blade_depth: Positive | None = None
@@ -158,6 +160,9 @@ def _insert_mistakes(raw: dict[str, Any]) -> Iterator[Mistake]:
     if named is not None and raw.get("shape", named.shape) != named.shape:
         yield Mistake(("shape",), shown(raw["shape"]), f"{shown(named.shape)}, as in {given}")
     shape = named.shape if named is not None else raw.get("shape")
+    if "insert_width" in raw and isinstance(shape, str) and shape not in TWO_LENGTHS:
+        wanted = f"nothing for shape {shape}, only for {', '.join(TWO_LENGTHS)}"
+        yield Mistake(("insert_width",), shown(raw["insert_width"]), wanted)
     angle, corner = number(raw, "approach_angle"), CORNER_ANGLE.get(shape) if isinstance(shape, str) else None
     if angle is not None and corner is not None and angle + corner > 180:
         most = 180 - corner

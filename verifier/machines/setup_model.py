@@ -91,6 +91,7 @@ class Tool:
     (X radius, Z) points relative to the programmed point.
 
     `insert` is the designation of an indexable insert by ISO 1832, `shape` its letter, `edge_length` that of its cutting edge,
+    `insert_width` how far the long edges of a parallelogram or a rectangle lie apart (the long edge is the main one),
     `approach_angle` the angle in degrees between its main cutting edge and a feed along Z. A blade plunges along X, or along Z for
     grooves in a face (`plunges`), reaches `blade_depth` deep and may be moved sideways while cutting `side_clearance` deep. A drill cuts
     as deep as its `flute_length`. A threading tool has the full angle `profile_angle` in degrees. The shank of a boring bar is a cylinder
@@ -131,6 +132,7 @@ class Tool:
     from_turret_axis: Fraction | None = None
     from_turret_face: Fraction | None = None
     holder_width: Fraction | None = None
+    insert_width: Fraction | None = None
 
 
 @dataclass(frozen=True, slots=True)
