@@ -88,6 +88,7 @@ def null(value: Any, where: str) -> None:
 DIGEST = matching(r"[0-9a-f]{64}")
 SECONDS = matching(r"[0-9]+\.[0-9]{2}")
 RULE = matching(r"[a-z][a-z0-9]*(-[a-z0-9]+)+")
+MM = matching(r"-?[0-9]+\.[0-9]{3}")
 CHECK_CODE = matching(r"[2-9A-HJKMNP-Z]{8}")
 PLACE = record(
     side=one_of("old", "new"), block=count(), line=count(1), column=count(1), sequence=maybe(count()), label=any_text
@@ -119,6 +120,7 @@ FINDING = record(
 CARD = record(
     findings=many(count()), places=many(PLACE), old=many(text), new=many(text),
     words=many(record(old=maybe(text), new=maybe(text))), count=count(), touched=many(text), outside=many(count()),
+    features=many(count()), around=maybe(record(z_from=MM, z_to=MM, x_from=MM, x_to=MM)),
 )  # fmt: skip
 
 FEATURE = record(
@@ -131,6 +133,7 @@ PART = record(
     certain=record(before=maybe(flag), after=flag),
     removed_mm3=record(before=maybe(matching("[0-9]+")), after=matching("[0-9]+")),
     features=many(FEATURE),
+    measure=many(record(name=text, sizes=text, place=text, limit=any_text, sequences=many(text), why=text)),
 )
 
 TOTAL = record(

@@ -18,6 +18,7 @@ from verifier.geometry.features import Feature, Size, features
 from verifier.geometry.gripping import MOST_LOST, grip_left, permitted_speed, pull_of_jaws
 from verifier.geometry.kienzle import power_at_cut
 from verifier.geometry.load import Load, cutting_load
+from verifier.geometry.owners import surface_moves
 from verifier.geometry.part import (
     AT_CHANGES,
     BLADE_SIDEWAYS,
@@ -106,6 +107,7 @@ __all__ = [
     "spent_by_sequence",
     "spindle_speed",
     "stock_section",
+    "surface_moves",
     "sweep",
     "times",
     "tool_outline",

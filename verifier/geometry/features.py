@@ -26,6 +26,9 @@ _ON_AXIS = 1e-5
 _EDGES = 3.0
 """Two stretches of one diameter on both sides of a groove are one feature; its broken edges are no wider than this."""
 
+_RECESS = 12.0
+"""The same of a recess that is no groove, mm."""
+
 DIAMETER_SIZE, Z_SIZE, LENGTH_SIZE, RADIUS_SIZE, ANGLE_SIZE, LEAD_SIZE, COUNT_SIZE = "X", "Z", "L", "R", "A", "P", "N"
 
 
@@ -223,22 +226,30 @@ def _meet(a: tuple[float, ...], b: tuple[float, ...], one: str, other: str) -> b
 
 
 def _joined(found: list[Feature], between: Sequence[Groove]) -> list[Feature]:
-    """Stretches of one diameter that only grooves part are one feature."""
+    """Stretches of one diameter that only grooves or a narrow recess part are one feature."""
     boxes = [one.box for one in between if one.where in (OUTSIDE, INSIDE)]
     rest = [feature for feature in found if feature.kind != DIAMETER]
     kept: list[Feature] = []
-    for feature in sorted((f for f in found if f.kind == DIAMETER), key=lambda f: (f.where, f.z_from)):
+    for feature in sorted((f for f in found if f.kind == DIAMETER), key=lambda f: (f.where, f.r_to, f.z_from)):
         last = kept[-1] if kept else None
         if last is not None and last.where == feature.where and abs(last.r_to - feature.r_to) < _LEAST / 2:
             gap = last.z_to, feature.z_from
-            if any(
-                z0 - _EDGES <= gap[0] and gap[1] <= z1 + _EDGES and gap[0] <= z1 and z0 <= gap[1]
-                for z0, z1, *_ in boxes
-            ):
+            parted = any(z0 - _EDGES <= gap[0] and gap[1] <= z1 + _EDGES for z0, z1, *_ in boxes)
+            if parted or (gap[1] - gap[0] <= _RECESS and not _stands_out(found, gap, feature)):
                 kept[-1] = replace(last, z_to=feature.z_to, samples=last.samples + feature.samples)
                 continue
         kept.append(feature)
     return rest + kept
+
+
+def _stands_out(found: Iterable[Feature], gap: tuple[float, float], beside: Feature) -> bool:
+    """Whether something between two stretches of a diameter stands out of it (inside: into it)."""
+    between = [
+        f for f in found if f.where == beside.where and gap[0] <= f.z_from + _LEAST and f.z_to - _LEAST <= gap[1]
+    ]
+    if beside.where == INSIDE:
+        return any(f.r_from < beside.r_from - _LEAST for f in between)
+    return any(f.r_to > beside.r_to + _LEAST for f in between)
 
 
 # -- threads ----------------------------------------------------------------------------------------------------------------

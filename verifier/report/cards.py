@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from itertools import pairwise
 
 from verifier.compare import Comparison, Edit
@@ -10,6 +11,7 @@ from verifier.findings import Finding, Status
 from verifier.findings.touched import Touched
 from verifier.findings.view import ChangeView, ProgramView
 from verifier.report.change_report import Card, WordRow
+from verifier.report.part_made import PartMade
 from verifier.syntax import block_text
 
 TEXTS = 8
@@ -40,6 +42,38 @@ def cards(change: ChangeView, findings: Sequence[Finding], touched: Iterable[Tou
     made = [_card(change, together[group], numbers, touches) for group, numbers in of_edit.items()]
     made += _loose(findings, loose)
     return tuple(sorted(made, key=lambda card: _order(card, findings)))
+
+
+def with_features(
+    made: tuple[Card, ...], findings: Sequence[Finding], numbers: Mapping[int, int], part: PartMade | None
+) -> tuple[Card, ...]:
+    """The cards with the sizes of the finished part that each moves; `numbers` gives for each edit the number of its card, from 1.
+
+    What nothing but the profile or the setup sheet moved stands on the first card about them.
+    """
+    if part is None:
+        return made
+    outside = next((k for k, card in enumerate(made, 1) if card.outside), 0)
+    own: dict[int, list[int]] = {}
+    for row, feature in enumerate(part.report.features):
+        found = {numbers.get(edit, 0) if edit >= 0 else outside for edit in feature.edits}
+        for number in found - {0}:
+            own.setdefault(number, []).append(row)
+    return tuple(replace(card, features=tuple(own.get(k, ()))) for k, card in enumerate(made, 1))
+
+
+def card_numbers(comparison: Comparison, made: Sequence[Card], findings: Sequence[Finding]) -> dict[int, int]:
+    """For each edit the number of its card: the card that stands at its place, else the first that speaks of it."""
+    edits, found = comparison.edits, dict[int, int]()
+    for number, card in enumerate(made, 1):
+        for place in card.places:
+            owner = edits.of_old if place.side == "old" else edits.of_new
+            if 0 <= place.block < len(owner) and owner[place.block] >= 0:
+                found.setdefault(int(owner[place.block]), number)
+    for number, card in enumerate(made, 1):
+        for edit in (edit for index in card.findings for edit in findings[index].edits):
+            found.setdefault(edit, number)
+    return found
 
 
 def _loose(findings: Sequence[Finding], numbers: Iterable[int]) -> list[Card]:

@@ -72,6 +72,10 @@ class Card:
     touched: tuple[str, ...]
     outside: tuple[int, ...] = ()
     """Indices of the keys of profile and setup sheet, where no edit is behind it."""
+    features: tuple[int, ...] = ()
+    """Indices of the sizes of the finished part that it moves."""
+    around: tuple[float, float, float, float] | None = None
+    """What its small picture shows: Z from and to, radius from and to, mm; None where it has no place in the path."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,16 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from verifier.findings import Policy, SizeJudgement, judge_angle, judge_radius, judge_size, judge_thread, shop
+from verifier.findings import (
+    Policy,
+    SizeJudgement,
+    judge_angle,
+    judge_radius,
+    judge_size,
+    judge_thread,
+    limit_of,
+    shop,
+)
 from verifier.geometry import Feature, FeaturePair, Size, SizePair
 from verifier.machines import Setup
 
@@ -12,16 +21,23 @@ _THREAD = "thread"
 _FINE, _ROUGH = 10_000, 100
 """A size is told to a ten thousandth of a millimetre; angles and fitted radii to a hundredth."""
 _ROUNDED = {"A": _ROUGH, "R": _ROUGH}
-_OPEN_TO = {"front": " in a front face", "back": " in a back face"}
+_NAMES = {
+    ("face", "front"): "front face",
+    ("face", "back"): "back face",
+    ("shoulder", "front"): "shoulder",
+    ("shoulder", "back"): "back shoulder",
+    ("groove", "front"): "groove in a front face",
+    ("groove", "back"): "groove in a back face",
+    ("hole", "inside"): "hole",
+    ("spot hole", "inside"): "spot hole",
+}
+_BY_SIDE = ("outside", "inside")
 
 
 def named(kind: str, where: str, dimension: str) -> str:
-    """A feature and one of its sizes: "groove outside, bottom diameter"."""
-    if kind == "profile":
-        return "profile"
-    said = "" if kind in ("hole", "spot hole") else f" {where}"
-    told = kind + (_OPEN_TO.get(where, said) if kind == "groove" else said)
-    return told if not dimension or dimension == kind else f"{told}, {dimension}"
+    """A feature and one of its sizes: "outside groove, bottom diameter"."""
+    told = _NAMES.get((kind, where), f"{where} {kind}" if where in _BY_SIDE else kind)
+    return told if dimension in ("", kind) else f"{told}, {dimension}"
 
 
 def value_of(size: Size | None) -> Fraction | None:
@@ -56,7 +72,7 @@ def changed(change: SizePair, units: str) -> tuple[str | None, str | None, str |
 def summary(feature: Feature, units: str) -> str:
     """A feature by its sizes; one that has a single size by that alone."""
     if len(feature.sizes) == 1:
-        return shown(feature.sizes[0], units) or ""
+        return ("Z " if feature.sizes[0].of == "Z" else "") + (shown(feature.sizes[0], units) or "")
     return ", ".join(f"{size.name} {shown(size, units)}" for size in feature.sizes)
 
 
@@ -67,17 +83,21 @@ def millimetres(value: float, units: str, digits: int = _FINE) -> str:
 
 def box_of(z_from: float, z_to: float, r_from: float, r_to: float, units: str) -> str:
     """A place by its box."""
-    z0, z1, d0, d1 = (millimetres(v, units, 1000) for v in (z_from, z_to, 2 * r_from, 2 * r_to))
-    along = f"Z {z0}" if z0 == z1 else f"Z {z0} to {z1}"
-    return f"{along}, diameter {d0}" if d0 == d1 else f"{along}, diameter {d0} to {d1}"
+    return f"{_range('Z ', z_from, z_to, units)}, {_range('Ø', 2 * r_from, 2 * r_to, units)}"
 
 
 def place_of(feature: Feature, units: str) -> str:
-    """Where a feature lies."""
-    if feature.kind == "diameter":
-        z0, z1 = (millimetres(v, units, 1000) for v in (feature.z_from, feature.z_to))
-        return f"Z {z0} to {z1}"
-    return box_of(*feature.box, units)
+    """Where a feature lies, as far as its own sizes do not tell."""
+    z_from, z_to, r_from, r_to = feature.box
+    if feature.kind in ("diameter", "thread") or (feature.kind == "groove" and feature.where in _BY_SIDE):
+        return _range("Z ", z_from, z_to, units)
+    return box_of(z_from, z_to, r_from, r_to, units)
+
+
+def _range(sign: str, low: float, high: float, units: str) -> str:
+    """A place along an axis, the unit once."""
+    one, other = (millimetres(v, units, 1000) for v in (low, high))
+    return f"{sign}{one}" if one == other else f"{sign}{one.partition(' ')[0]} to {other}"
 
 
 def judged(pair: FeaturePair, change: SizePair, setup: Setup | None, policy: Policy, units: str) -> SizeJudgement:
@@ -102,3 +122,26 @@ def _leg(feature: Feature | None) -> Fraction:
     if feature is None:
         return Fraction(0)
     return Fraction(round(min(feature.z_to - feature.z_from, feature.r_to - feature.r_from) * 1000), 1000)
+
+
+def limits(pair: FeaturePair, setup: Setup | None, policy: Policy, units: str, *, drawing_only: bool = False) -> str:
+    """What the sizes of a feature are held against when they are measured: the drawing's own limits, else the class for its first size.
+
+    A size that an edit took out of its limit is still held against it.
+    """
+    feature = pair.new or pair.old
+    assert feature is not None
+    found: list[str] = []
+    for size in feature.sizes:
+        before = pair.old.size(size.name) if pair.old is not None else None
+        told = [
+            limit_of(one.of, value, setup, policy, units)
+            for one in (size, before)
+            if one and (value := value_of(one)) is not None
+        ]
+        found += [text for text in told if text.startswith("drawing")][:1]
+    if not found and not drawing_only and feature.kind != _THREAD:
+        value = value_of(feature.sizes[0])
+        told = [limit_of(feature.sizes[0].of, value, setup, policy, units)] if value is not None else []
+        found += [text for text in told if text]
+    return "; ".join(dict.fromkeys(found))

@@ -145,7 +145,16 @@ def _card(card: Card) -> dict[str, Any]:
         "count": card.count,
         "touched": list(card.touched),
         "outside": list(card.outside),
+        "features": list(card.features),
+        "around": None if card.around is None else _around(card.around),
     }
+
+
+def _around(box: tuple[float, float, float, float]) -> dict[str, str]:
+    """A box in the plane, in mm: X is a diameter."""
+    z_from, z_to, r_from, r_to = box
+    named = {"z_from": z_from, "z_to": z_to, "x_from": 2 * r_from, "x_to": 2 * r_to}
+    return {name: f"{value + 0.0:.3f}" for name, value in named.items()}
 
 
 def _prove_out(entry: ProveOut) -> dict[str, Any]:
@@ -190,6 +199,17 @@ def _part(part: PartReport | None) -> dict[str, Any] | None:
                 "weight": row.weight,
             }
             for row in part.features
+        ],
+        "measure": [
+            {
+                "name": one.name,
+                "sizes": one.sizes,
+                "place": one.place,
+                "limit": one.limit,
+                "sequences": list(one.sequences),
+                "why": one.why,
+            }
+            for one in part.measure
         ],
     }
 

@@ -11,7 +11,7 @@ from collections.abc import Sequence as Several
 
 import numpy as np
 
-from verifier.compare import Difference, Item
+from verifier.compare import Item
 from verifier.control import TICKS_PER_MM, InForce, Sequence
 from verifier.findings import (
     ChangeView,
@@ -21,18 +21,22 @@ from verifier.findings import (
     Weight,
     coordinate,
     cutting,
-    main_blocks,
     millimetres,
-    sequence_numbers,
     shop,
 )
 from verifier.geometry import spindle_speed
 from verifier.report.change_report import ProveOut
+from verifier.report.here import owners, sequence_here
+from verifier.report.part_made import PartMade
+from verifier.report.reached import Box, measured, of_called, of_part, of_stock, reached
 from verifier.syntax import block_text
 
 _FOLLOWED_BY_ALL = frozenset(
-    ("units-changed", "work-offset-changed", "offset-write-changed", "datum-return-changed", "variable-changed")
-)
+    (
+        "units-changed", "work-offset-changed", "offset-write-changed", "datum-return-changed", "variable-changed",
+        "call-changed", "repeat-count-changed",
+    )
+)  # fmt: skip
 """Rules about something that everything behind it rests on."""
 _MEASURED = frozenset(
     (
@@ -43,16 +47,17 @@ _MEASURED = frozenset(
 """Rules whose sentence names the size to measure."""
 _SIZES = frozenset(("compensation-changed", "tool-offset-changed", "tool-changed", "moves-added", "moves-removed"))
 """Rules about something that every size of the tool can show."""
-_PATH = frozenset(("x", "z", "arc", "kind", "added", "removed", "order", "tool", "offset", "compensation", "frame"))
-"""Fields whose difference changes what is left of the stock."""
 _MARGIN = TICKS_PER_MM
 """Two cuts nearer than this are on one surface: more than a finishing allowance (common practice, no source)."""
 _MOST = 400
 """So many changed cuts are held against the other sequences' cuts; a change with more of them reaches every sequence that cuts."""
 
 
-def prove_out(change: ChangeView, findings: Several[Finding]) -> tuple[ProveOut, ...]:
-    """The list for a change, in the order of the findings; what only follows from another sequence comes last."""
+def prove_out(change: ChangeView, findings: Several[Finding], made: PartMade | None = None) -> tuple[ProveOut, ...]:
+    """The list for a change, in the order of the findings; what only follows from another sequence comes last.
+
+    `made`: the finished part, where it was computed; without it nobody knows which feature a sequence leaves, and sizes are told from findings.
+    """
     told = [f for f in findings if f.status in (Status.CHANGE, Status.NEW)]
     view = _Numbers(change.new, findings)
     reasons: dict[int, dict[str, None]] = {}
@@ -66,12 +71,20 @@ def prove_out(change: ChangeView, findings: Several[Finding]) -> tuple[ProveOut,
             for sequence in change.new.sequences:
                 if sequence.end > finding.causes[0].block and finding.title not in reasons.get(sequence.index, ()):
                     reasons.setdefault(sequence.index, {})[f"comes after: {finding.title}"] = None
-    for index, reason in _reached(change, view):
+    for index, reason in (*reached(change, view), *of_called(change)):
+        reasons.setdefault(index, {})[reason] = None
+    for index, reason in (*of_stock(change, tuple(reasons)), *of_part(made, tuple(reasons))):
         reasons.setdefault(index, {})[reason] = None
     order = {index: k for k, index in enumerate(dict.fromkeys((*by_sequence, *sorted(reasons))))}
     changed = _changed_blocks(change)
     return tuple(
-        view.entry(change.new.sequences[index], tuple(reasons[index]), by_sequence.get(index, ()), changed.get(index))
+        view.entry(
+            change.new.sequences[index],
+            tuple(reasons[index]),
+            by_sequence.get(index, ()),
+            changed.get(index),
+            measured(change, made, index) if made is not None else None,
+        )
         for index in sorted(reasons, key=lambda index: order[index])
     )
 
@@ -100,67 +113,14 @@ def _sequences_of(change: ChangeView, finding: Finding) -> tuple[int, ...]:
     for number in finding.covers:
         for difference in change.comparison.effects[number].differences:
             for view, item in ((change.new, difference.new), (change.old, difference.old)):
-                if item is not None and (index := _here(change, view, view.main_block(item))) is not None:
+                if item is not None and (index := sequence_here(change, view, view.main_block(item))) is not None:
                     found[index] = None
                     break
     for place in (*finding.causes[:1], *finding.effects) if not found else ():
         view = change.new if place.side == "new" else change.old
-        if (index := _here(change, view, place.block)) is not None:
+        if (index := sequence_here(change, view, place.block)) is not None:
             found[index] = None
     return tuple(found)
-
-
-def _here(change: ChangeView, view: ProgramView, block: int) -> int | None:
-    """The sequence of the new program that a block belongs to; for one that went, the sequence that follows where it was."""
-    sequence = view.sequence_of(block)
-    if sequence is None or view is change.new:
-        return sequence.index if sequence is not None else None
-    for old in change.old.sequences[sequence.index :]:
-        same = [s for s in change.new.sequences if (s.tool, s.offset) == (old.tool, old.offset)]
-        if same:
-            return next((s for s in same if s.label == old.label), same[0]).index
-    return None
-
-
-def _reached(change: ChangeView, numbers: _Numbers) -> Iterable[tuple[int, str]]:
-    """Sequences that cut where something is cut otherwise now, and those entered from a changed retract."""
-    cuts: dict[int, list[Box | None]] = {}
-    last = len(change.new.sequences) - 1
-    for effect in change.comparison.effects:
-        for d in effect.differences if effect.field in _PATH and not effect.position else ():
-            for view, item in ((change.old, d.old), (change.new, d.new)):
-                if item is None or not item.is_move:
-                    continue
-                home = _here(change, view, view.main_block(item))
-                if item.cuts and home is not None:
-                    cuts.setdefault(home, []).append(_box(d, item))
-                elif home is not None and view is change.new and home < last and numbers.leaves(home, item):
-                    label = change.new.sequences[home].label
-                    yield home + 1, f"its first approach starts where the changed retract of {label} ends"
-    for home, boxes in cuts.items():
-        for index in numbers.touching(boxes):
-            if index != home:
-                label = change.new.sequences[home].label
-                yield index, f"cuts a surface that {label} cuts otherwise now"
-
-
-Box = tuple[int, int, int, int]
-"""Least and greatest X radius, least and greatest Z, in ticks."""
-
-
-def _box(difference: Difference, item: Item) -> Box | None:
-    """Where a cut differs: a straight cut along one axis that only ends elsewhere differs between its two ends; None where not known."""
-    places = [item.start, item.end]
-    old, new = difference.old, difference.new
-    if difference.field in ("x", "z") and old is not None and new is not None and old.start == new.start:
-        start, ends = new.start, (old.end, new.end)
-        along_z = difference.field == "z" and all(end.x == start.x for end in ends)
-        along_x = difference.field == "x" and all(end.z == start.z for end in ends)
-        places = list(ends) if along_z or along_x else places
-    if any(place.bx or place.bz for place in places):
-        return None
-    xs, zs = [place.x for place in places], [place.z for place in places]
-    return min(xs), max(xs), min(zs), max(zs)
 
 
 def _changed_blocks(change: ChangeView) -> dict[int, int]:
@@ -185,7 +145,7 @@ class _Numbers:
         stuck = [f for f in findings if f.rule == "sequence-start-incomplete" and f.status is not Status.GONE]
         self._not_alone = {place.sequence for f in stuck for place in f.causes[:1]}
         trace = view.trace
-        owner = sequence_numbers(view, main_blocks(trace)) if len(trace.moves) else np.zeros(0, np.int32)
+        owner = owners(view)
         rows = cutting(trace)
         self._rows = rows[rows < trace.first_pass]
         self._owner = owner[self._rows]
@@ -195,7 +155,7 @@ class _Numbers:
         own = self._rows[self._owner == index]
         return not len(own) or item.first > int(own[-1])
 
-    def touching(self, boxes: list[Box | None]) -> list[int]:
+    def touching(self, boxes: Several[Box | None]) -> list[int]:
         """The sequences with a cut within a millimetre of one of the boxes; where one is not known, or there are too many, all that cut."""
         if len(boxes) > _MOST or None in boxes:
             return [int(index) for index in np.unique(self._owner) if index >= 0]
@@ -213,9 +173,14 @@ class _Numbers:
         return sorted(index for index in met if index >= 0)
 
     def entry(
-        self, sequence: Sequence, why: tuple[str, ...], findings: Iterable[Finding], changed: int | None
+        self,
+        sequence: Sequence,
+        why: tuple[str, ...],
+        findings: Iterable[Finding],
+        changed: int | None,
+        measure: tuple[str, ...] | None = None,
     ) -> ProveOut:
-        """One entry of the list."""
+        """One entry of the list; `measure` is told by findings where it is not given."""
         view, own = self._view, self._rows[self._owner == sequence.index]
         found = list(findings)
         alone = sequence.index not in self._not_alone
@@ -225,6 +190,7 @@ class _Numbers:
             line = view.place(changed).line
             slow.append(f"Single block again at line {line}: {block_text(view.block(changed))}")
         first = int(own[0]) if len(own) else None
+        told = tuple(dict.fromkeys(f.title for f in found if f.rule in _MEASURED)) or _sizes(why, found)
         return ProveOut(
             restart,
             block_text(view.block(sequence.entry)) if alone else "",
@@ -232,7 +198,7 @@ class _Numbers:
             tuple(slow),
             self._distance(first),
             self._reads(first),
-            tuple(dict.fromkeys(f.title for f in found if f.rule in _MEASURED)) or _sizes(why, found),
+            told if measure is None else measure,
         )
 
     def _distance(self, row: int | None) -> str:

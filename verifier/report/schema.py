@@ -54,6 +54,7 @@ def _ref(name: str) -> Schema:
 
 
 _NULL: Schema = {"type": "null"}
+_AROUND = ("z_from", "z_to", "x_from", "x_to")
 _PLACES = _list(_ref("place"))
 _LEVEL = _one_of("same", "changed", "undetermined", "not computed")
 
@@ -102,6 +103,10 @@ _DEFS: dict[str, Schema] = {
         count=_count(0, "in how many places the same edit was made"),
         touched=_list(_text()),
         outside=_list(_count(0, "index into outside, where no edit is behind it")),
+        features=_list(_count(0, "index into part.features: what it moves on the finished part")),
+        around=_or_null(
+            _object(**{name: _form("-?[0-9]+[.][0-9]{3}", "mm; X as a diameter") for name in _AROUND}),
+        ),
     ),
     "touched": _object(kind=_text(), old=_or_null(_text()), new=_or_null(_text()), place=_ref("place")),
     "wording": _object(
@@ -194,11 +199,20 @@ def _part(compared: bool) -> Schema:
         judgement=_any_text("how it stands to that"),
         weight=_or_null(_one_of("critical", "major", "minor")),
     )
+    measure = _object(
+        name=_text(),
+        sizes=_text("as they should be now"),
+        place=_text(),
+        limit=_any_text("what they are held against"),
+        sequences=_list(_text("label of a sequence that leaves it")),
+        why=_text(),
+    )
     volume = _form("[0-9]+", "cubic millimetres")
     return _object(
         certain=_object(before=before, after={"type": "boolean"}),
         removed_mm3=_object(before=_or_null(volume) if compared else _NULL, after=volume),
         features=_list(feature),
+        measure=_list(measure) if compared else {"type": "array", "maxItems": 0},
     )
 
 

@@ -12,7 +12,7 @@ from verifier.findings import Finding, Place, Status, Weight
 from verifier.report.change_report import ALIKE_LEAST, Card, ChangeReport, NotChecked
 from verifier.report.clock_text import time_lines
 from verifier.report.json_form import CAUTION, to_json
-from verifier.report.part_report import FeatureRow
+from verifier.report.part_text import card_part, part_lines, some_of
 from verifier.report.seen import to_be_seen
 from verifier.source import visible
 
@@ -65,7 +65,7 @@ def _lines(report: ChangeReport, *, everything: bool, brief: bool) -> Iterable[s
     yield from _prove_out(report, everything=everything)
     if brief:
         return
-    yield from _part(report, everything=everything)
+    yield from part_lines(report, WIDTH, everything=everything)
     yield from _not_checked(report.unchecked, everything=everything)
     yield ""
     yield from time_lines(report.time, WIDTH)
@@ -155,6 +155,7 @@ def _card(report: ChangeReport, number: int, card: Card, told: Mapping[int, int]
             more = f" ({times} times)" if times > 1 else ""
             yield from _wrapped(f"{_MARK[finding.weight]} {_line(finding)}{more}", "    ", "        ")
     shared += [f"new with it: {rule}" for rule in again]
+    yield from (line for text in card_part(report, card) for line in _wrapped(text, "    ", "        "))
     if shared:
         yield from _wrapped("also " + ", ".join(dict.fromkeys(shared)), "    ", "        ")
     also = also_of(report, card)
@@ -345,30 +346,6 @@ def _watch(report: ChangeReport) -> Iterable[str | Text]:
         yield from _wrapped(f"- {shown}: {text}" if shown else f"- {text}", "  ", "    ")
 
 
-def _part(report: ChangeReport, *, everything: bool) -> Iterable[str | Text]:
-    """The finished part: whether it is the same, and what to measure on the first piece."""
-    if report.part is None:
-        return
-    yield ""
-    level = report.levels.get("part", "")
-    yield Text("FINISHED PART" + (f": {level}" if level else ""), style="bold")
-    rows = report.part.features
-    for row in rows if everything else rows[:12]:
-        yield from _wrapped(f"- {feature_told(row, compared=bool(level))}", "  ", "    ")
-    if not everything and len(rows) > 12:
-        yield f"  ... and {len(rows) - 12} more (shown with --all)"
-
-
-def feature_told(row: FeatureRow, *, compared: bool) -> str:
-    """A size of a feature in words: before, after, difference, place, and how it is judged."""
-    change = f" {row.before or 'not there'} -> {row.after or 'not there'}" if compared else f" {row.after}"
-    if row.before is None and row.after is None:
-        change = " differs"
-    moved = f" ({row.difference})" if row.difference else ""
-    judged = f": {row.judged}" if row.judged else ""
-    return f"{row.name}{change}{moved}, at {row.place}{judged}"
-
-
 def _prove_out(report: ChangeReport, *, everything: bool) -> Iterable[str | Text]:
     """The prove-out list, of as many sequences as there are cards on the first screen."""
     if not report.prove_out:
@@ -384,7 +361,7 @@ def _prove_out(report: ChangeReport, *, everything: bool) -> Iterable[str | Text
             ("check", (entry.distance,)),
             ("reads", entry.reads),
         ]
-        for name, texts in (*lines, ("measure", entry.measure)):
+        for name, texts in (*lines, ("measure", entry.measure if everything else some_of(entry.measure))):
             if texts:
                 yield from _wrapped(f"{name + ':':9}{visible('; '.join(texts))}", "      ", "               ")
     if len(shown) < len(report.prove_out):

@@ -5,15 +5,18 @@ The base is hatched grey-brown, the revision solid teal, what both share thin in
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections.abc import Mapping, Sequence
 from html import escape
 
 from verifier.compare import Side
 from verifier.findings import Finding
 from verifier.findings.view import ChangeView
+from verifier.report.cards import card_numbers
 from verifier.report.change_report import Card
 from verifier.report.picture import paper
-from verifier.report.picture.paper import element, line, page, rectangle, text
+from verifier.report.picture.around import Box
+from verifier.report.picture.paper import Window, element, line, page, rectangle, text
 from verifier.report.picture.plan import AREAS, EDGE, FILLS, LINES, WIDTH, WORDS, drawn, whole, zooms
 from verifier.report.picture.scene import Look, Scene, scene_of_change, scene_of_program
 from verifier.report.picture.strips import course_of, strips
@@ -23,24 +26,11 @@ _LISTED = 7
 
 def picture_of_change(change: ChangeView, cards: Sequence[Card], findings: Sequence[Finding]) -> str:
     """The picture of a change as SVG: the path, windows around what differs, the cards' first lines, and strips along time."""
-    numbers = _numbers(change, cards, findings)
+    numbers = card_numbers(change.comparison, cards, findings)
     told = [(k, findings[card.findings[0]].title) for k, card in enumerate(cards, 1) if card.findings]
     scene = scene_of_change(change, numbers)
-    return _picture(scene, told, change.comparison.old, change.comparison.new)
-
-
-def _numbers(change: ChangeView, cards: Sequence[Card], findings: Sequence[Finding]) -> dict[int, int]:
-    """For each edit the number of its card: the card that stands at its place, else the first that speaks of it."""
-    edits, found = change.comparison.edits, dict[int, int]()
-    for number, card in enumerate(cards, 1):
-        for place in card.places:
-            owner = edits.of_old if place.side == "old" else edits.of_new
-            if 0 <= place.block < len(owner) and owner[place.block] >= 0:
-                found.setdefault(int(owner[place.block]), number)
-    for number, card in enumerate(cards, 1):
-        for edit in (edit for index in card.findings for edit in findings[index].edits):
-            found.setdefault(edit, number)
-    return found
+    places = {number: card.around for number, card in enumerate(cards, 1) if card.around is not None}
+    return _picture(scene, told, change.comparison.old, change.comparison.new, places)
 
 
 def picture_of_program(side: Side, units: str) -> str:
@@ -48,9 +38,20 @@ def picture_of_program(side: Side, units: str) -> str:
     return _picture(scene_of_program(side, units), [], None, side)
 
 
-def _picture(scene: Scene, told: Sequence[tuple[int, str]], old: Side | None, new: Side) -> str:
+def views_of(picture: str) -> dict[int, tuple[str, str]]:
+    """For each card with a small picture, by its number: the part of the picture that it is (a viewBox), and the element that holds it."""
+    return {
+        int(number): (box, f"window-{number}" if f'id="window-{number}"' in picture else "window-whole")
+        for number, box in re.findall(r'<view id="card-(\d+)" viewBox="([^"]+)"/>', picture)
+    }
+
+
+def _picture(
+    scene: Scene, told: Sequence[tuple[int, str]], old: Side | None, new: Side, places: Mapping[int, Box] | None = None
+) -> str:
     main = whole(scene)
-    parts = [drawn(scene, main, "whole", scene.marks)]
+    parts = [element("g", drawn(scene, main, "whole", scene.marks), id="window-whole")]
+    views = {number: _view(main) for number in places or ()}
     low = main.top + main.height + 40
     low = _key(parts, scene, low)
     for number, title in told[:_LISTED]:
@@ -59,18 +60,24 @@ def _picture(scene: Scene, told: Sequence[tuple[int, str]], old: Side | None, ne
     if len(told) > _LISTED:
         parts.append(text((EDGE, low + 4), f"and {len(told) - _LISTED} more", fill=paper.ZONE))
         low += 20
-    for mark, window in zooms(scene, main, low + 26):
-        parts.append(
-            text(
-                (window.left, window.top - 6),
-                f"Around {mark.number}, {_times(window.scale / main.scale)}",
-                weight="bold",
-            )
-        )
-        parts.append(drawn(scene, window, f"around-{mark.number}", [mark], named=False))
+    marks = {mark.number: mark for mark in scene.marks}
+    for number, window in zooms(scene, main, low + 26, places or {}):
+        words = f"Around {number}, {_times(window.scale / main.scale)}"
+        own = [marks[number]] if number in marks else []
+        shown = drawn(scene, window, f"around-{number}", own, named=False)
+        parts.append(text((window.left, window.top - 6), words, weight="bold"))
+        parts.append(element("g", shown, id=f"window-{number}"))
+        views[number] = _view(window)
         low = max(low, window.top + window.height + 36)
+    parts += [element("view", id=f"card-{number}", viewBox=box) for number, box in sorted(views.items())]
     shown, low = strips(course_of(old) if old else None, course_of(new), scene.units, EDGE, low + 30, WIDTH - 2 * EDGE)
     return _page("".join([*parts, shown]), low + 36, scene, told)
+
+
+def _view(window: Window) -> str:
+    """The part of the page that a window and its scales take."""
+    left, top = window.left - 46, window.top - 4
+    return f"{page(left)} {page(top)} {page(window.width + 52)} {page(window.height + 24)}"
 
 
 def _times(factor: float) -> str:

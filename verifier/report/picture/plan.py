@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from html import escape
 
 from verifier.report.picture import paper
+from verifier.report.picture.around import Box
 from verifier.report.picture.paper import Window, clipped, element, fitted, line, page, path, plain, rectangle, text
 from verifier.report.picture.scene import Look, Mark, Outline, Point, Scene, Stretch
 
 WIDTH, EDGE = 960.0, 52.0
 _TALLEST, _LEAST = 430.0, 120.0
-ZOOMS = 4
-"""So many windows around changes are drawn at most."""
-_SMALL = 0.25
-"""A change that takes less than this part of the whole in both directions has a window of its own."""
+_SMALL = 0.7
+"""A place whose window would take more than this part of the whole in both directions is seen well enough there."""
+_NEAREST = 0.06
+"""At least so much of the height of the whole stands around a place in its window."""
 _MM_PER_INCH = 25.4
 
 LINES: dict[tuple[Look, bool], dict[str, object]] = {
@@ -69,22 +70,29 @@ def whole(scene: Scene) -> Window:
     return fitted(low, high, EDGE, 30, wide, min(_TALLEST, max(_LEAST, wide * (high[1] - low[1]) / (high[0] - low[0]))))
 
 
-def zooms(scene: Scene, main: Window, top: float) -> list[tuple[Mark, Window]]:
-    """A window for each mark whose change of the path is small beside the whole, two in a row below one another."""
+def zooms(scene: Scene, main: Window, top: float, arounds: Mapping[int, Box]) -> list[tuple[int, Window]]:
+    """A window for each card whose place is small beside the whole, two in a row below one another; by the cards' numbers."""
     across, up = main.high[0] - main.low[0], main.high[1] - main.low[1]
     wide, tall, gap = (WIDTH - 3 * EDGE) / 2, 190.0, 46.0
-    found: list[tuple[Mark, Window]] = []
-    for mark in scene.marks:
-        (z0, x0), (z1, x1) = mark.box
-        if (z1 - z0, x1 - x0) == (0, 0) or z1 - z0 > _SMALL * across or x1 - x0 > _SMALL * up:
+    found: list[tuple[int, Window]] = []
+    for number, box in sorted(arounds.items()):
+        low, high = _framed(box, wide / tall, max(_NEAREST * up, 1e-3))
+        if high[0] - low[0] > _SMALL * across and high[1] - low[1] > _SMALL * up:
             continue
-        if len(found) == ZOOMS:
-            break
-        pad = max(0.35 * max(z1 - z0, x1 - x0), 0.02 * up)
         left = EDGE + len(found) % 2 * (wide + EDGE)
-        high = top + len(found) // 2 * (tall + gap)
-        found.append((mark, fitted((z0 - pad, x0 - pad), (z1 + pad, x1 + pad), left, high, wide, tall)))
+        window = fitted(low, high, left, top + len(found) // 2 * (tall + gap), wide, tall)
+        found.append((number, window))
     return found
+
+
+def _framed(box: Box, shape: float, least: float) -> tuple[Point, Point]:
+    """The corners of a frame of a given shape (width to height) around a box, with what stands around it."""
+    z0, z1, r0, r1 = box
+    pad = max(0.6 * max(z1 - z0, r1 - r0), least)
+    wide, tall = z1 - z0 + 2 * pad, r1 - r0 + 2 * pad
+    wide, tall = max(wide, shape * tall), max(tall, wide / shape)
+    middle = (z0 + z1) / 2, (r0 + r1) / 2
+    return (middle[0] - wide / 2, middle[1] - tall / 2), (middle[0] + wide / 2, middle[1] + tall / 2)
 
 
 def drawn(scene: Scene, window: Window, name: str, marks: Sequence[Mark], *, named: bool = True) -> str:

@@ -94,20 +94,26 @@ def scene_of_change(change: ChangeView, numbers: Mapping[int, int]) -> Scene:
     old, new = change.comparison.old, change.comparison.new
     looks = [np.zeros(len(side.trace.moves), np.int8) for side in (old, new)]
     shared: tuple[dict[int, Point], dict[int, Point]] = ({}, {})
+    for effect in change.comparison.effects:
+        for difference in () if effect.position or effect.left else effect.differences:
+            _mark(looks, difference)
+            _share(shared, difference)
+    gone, lost_old = _stretches(old, looks[0], shared[0], only=Look.OLD)
+    there, lost_new = _stretches(new, looks[1], shared[1])
+    outlines = outlines_of(old, new)
+    return Scene((*gone, *there), marks_of(change, numbers), outlines, change.units, max(lost_old, lost_new), True)
+
+
+def marks_of(change: ChangeView, numbers: Mapping[int, int]) -> tuple[Mark, ...]:
+    """Where each card acts, in the order of their numbers; cards that have no place in the path have none."""
     reach: dict[int, list[Difference]] = {}
     for effect in change.comparison.effects:
         if effect.position or effect.left:
             continue
-        for difference in effect.differences:
-            _mark(looks, difference)
-            _share(shared, difference)
-            for edit in effect.causes:
-                if edit in numbers:
-                    reach.setdefault(numbers[edit], []).append(difference)
-    gone, lost_old = _stretches(old, looks[0], shared[0], only=Look.OLD)
-    there, lost_new = _stretches(new, looks[1], shared[1])
-    marks = tuple(found for number in sorted(reach) if (found := _mark_of(number, reach[number], old.trace, new.trace)))
-    return Scene((*gone, *there), marks, outlines_of(old, new), change.units, max(lost_old, lost_new), True)
+        for number in dict.fromkeys(numbers[edit] for edit in effect.causes if edit in numbers):
+            reach.setdefault(number, []).extend(effect.differences)
+    old, new = change.comparison.old.trace, change.comparison.new.trace
+    return tuple(found for number in sorted(reach) if (found := _mark_of(number, reach[number], old, new)))
 
 
 def scene_of_program(side: Side, units: str) -> Scene:

@@ -1,0 +1,225 @@
+"""How the part of a report is made: features of both sides paired, judged, led back to edits and to the sequences that leave them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from verifier.compare import Side
+from verifier.findings import ChangeView, Policy, ProgramView
+from verifier.geometry import (
+    Feature,
+    FeaturePair,
+    Strip,
+    TurnedPart,
+    changed_features,
+    features,
+    features_of_both,
+    paired_features,
+    same_part,
+    surface_moves,
+    untold,
+)
+from verifier.machines import Setup
+from verifier.report import feature_words
+from verifier.report.here import owners, sequence_here
+from verifier.report.part_causes import Box, PartCauses
+from verifier.report.part_report import FeatureRow, PartReport, ToMeasure, positions
+
+Owners = dict[Feature, tuple[int, ...]]
+
+
+@dataclass(frozen=True, slots=True)
+class Member:
+    """A feature of the finished part, or one that is gone: `sequences` of the revision leave it (or stand where its own was)."""
+
+    pair: FeaturePair
+    changed: bool
+    sequences: tuple[int, ...]
+
+    @property
+    def feature(self) -> Feature:
+        """As it is now, else as it was."""
+        found = self.pair.new or self.pair.old
+        assert found is not None
+        return found
+
+
+@dataclass(frozen=True, slots=True)
+class PartMade:
+    """The report's part, all features behind it, and for each row of the report the boxes of its feature before and after."""
+
+    report: PartReport
+    members: tuple[Member, ...]
+    boxes: tuple[tuple[Box, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Given:
+    """What sizes are judged by and told in."""
+
+    setup: Setup | None
+    policy: Policy
+    units: str
+
+
+def part_of_program(side: Side, units: str) -> PartReport | None:
+    """The part of a program without a base: all its features, nothing judged."""
+    after = side.part()
+    if after is None:
+        return None
+    rows = tuple(_whole(number, feature, units) for number, feature in enumerate(features(after)))
+    return PartReport(None, after.certain, None, _volume(after), rows)
+
+
+def part_of_change(change: ChangeView, policy: Policy) -> PartMade | None:
+    """The part of a change, with the block skips off; where only another position of a switch changes it, that is told, too."""
+    (_, before, after), *others = positions(change.comparison)
+    if before is None or after is None:
+        return None
+    given = _Given(change.new.side.setup, policy, change.units)
+    old, new = features_of_both(before, after)
+    pairs = paired_features(old, new)
+    moved = _owners(change.old, before, old), _owners(change.new, after, new)
+    rows, boxes = _rows_of(before, after, changed_features(old, new), given, PartCauses(change.comparison), moved)
+    for position, one, other in others:
+        rows += _elsewhere(position, one, other, given, rows)
+    members = tuple(_member(change, pair, moved) for pair in pairs)
+    report = PartReport(before.certain, after.certain, _volume(before), _volume(after), tuple(rows))
+    return PartMade(report, members, tuple(boxes))
+
+
+def _owners(view: ProgramView, part: TurnedPart, found: Sequence[Feature]) -> Owners:
+    side = view.side
+    return dict(zip(found, surface_moves(side.trace, side.machine, side.setup, part, found), strict=True))
+
+
+def _volume(part: TurnedPart) -> str:
+    return f"{float(part.volume.sum()):.0f}"
+
+
+# -- the rows of the report -------------------------------------------------------------------------------------------------
+
+
+def _rows_of(
+    before: TurnedPart,
+    after: TurnedPart,
+    pairs: Sequence[FeaturePair],
+    given: _Given,
+    causes: PartCauses,
+    moved: tuple[Owners, Owners],
+) -> tuple[list[FeatureRow], list[tuple[Box, ...]]]:
+    rows: list[FeatureRow] = []
+    boxes: list[tuple[Box, ...]] = []
+    for number, pair in enumerate(pairs):
+        there = [f.box for f in (pair.old, pair.new) if f is not None]
+        own = tuple(owned.get(f, ()) if f else () for owned, f in zip(moved, (pair.old, pair.new), strict=True))
+        edits = causes.of((own[0], own[1]), there[-1])
+        found = [replace(row, edits=edits) for row in _rows(number, pair, given)]
+        rows += found
+        boxes += [tuple(there)] * len(found)
+    for strip in untold(before, after, pairs):
+        box = strip.z_from, strip.z_to, strip.r_from, strip.r_to
+        rows.append(replace(_strip(_next(rows), strip, given.units), edits=causes.of(((), ()), box)))
+        boxes.append((box,))
+    if not rows and not same_part(before, after):
+        rows, boxes = [_unnamed()], [()]
+    return rows, boxes
+
+
+def _next(rows: Sequence[FeatureRow]) -> int:
+    return rows[-1].feature + 1 if rows else 0
+
+
+def _rows(number: int, pair: FeaturePair, given: _Given) -> Iterator[FeatureRow]:
+    """A feature's changed sizes; one that is gone or new as a whole."""
+    some, units = pair.new or pair.old, given.units
+    assert some is not None
+    place = feature_words.place_of(some, units)
+    if pair.old is None or pair.new is None:
+        before, after = (feature_words.summary(f, units) if f is not None else None for f in (pair.old, pair.new))
+        said = "it is new" if before is None else "it is gone"
+        yield FeatureRow(number, some.kind, some.where, "", before, after, None, place, "", said, "major")
+        return
+    for change in pair.changes():
+        size = change.new or change.old
+        assert size is not None
+        told = feature_words.changed(change, units)
+        judged = feature_words.judged(pair, change, given.setup, given.policy, units)
+        yield FeatureRow(
+            number, some.kind, some.where, size.name, *told, place, judged.limit, judged.verdict, str(judged.weight)
+        )
+
+
+def _whole(number: int, feature: Feature, units: str) -> FeatureRow:
+    told, place = feature_words.summary(feature, units), feature_words.place_of(feature, units)
+    return FeatureRow(number, feature.kind, feature.where, "", None, told, None, place, "", "", None)
+
+
+def _strip(number: int, strip: Strip, units: str) -> FeatureRow:
+    """A difference that no feature tells: never silent."""
+    place = feature_words.box_of(strip.z_from, strip.z_to, strip.r_from, strip.r_to, units)
+    thick = feature_words.millimetres(strip.thick, units, 1000)
+    said = "no feature is recognised there; look at the picture and measure it"
+    return FeatureRow(number, "profile", "", "", None, None, f"about {thick} thick", place, "", said, "major")
+
+
+def _unnamed() -> FeatureRow:
+    said = "no size of a feature says how; look at the picture and measure the whole part"
+    return FeatureRow(0, "profile", "", "", None, None, None, "the whole part", "", said, "major")
+
+
+def _elsewhere(
+    position: str, before: TurnedPart | None, after: TurnedPart | None, given: _Given, there: Sequence[FeatureRow]
+) -> list[FeatureRow]:
+    """What changes only in another position of the switches."""
+    if before is None or after is None or same_part(before, after):
+        return []
+    told = {(row.name, row.before, row.after, row.place) for row in there}
+    found = [
+        replace(row, place=f"{row.place}, only with {position}")
+        for pair in changed_features(*features_of_both(before, after))
+        for row in _rows(0, pair, given)
+        if (row.name, row.before, row.after, row.place) not in told
+        and (row.name, row.before, row.after, f"{row.place}, only with {position}") not in told
+    ]
+    return [replace(row, feature=_next(there) + k) for k, row in enumerate(found)]
+
+
+# -- what to measure --------------------------------------------------------------------------------------------------------
+
+
+def _member(change: ChangeView, pair: FeaturePair, moved: tuple[Owners, Owners]) -> Member:
+    """A feature with the sequences that leave it; of one that is gone, with those where its own was."""
+    changed = pair.old is None or pair.new is None or bool(pair.changes())
+    if pair.new is not None:
+        of_row = owners(change.new)
+        found = {int(of_row[row]) for row in moved[1].get(pair.new, ())}
+        return Member(pair, changed, tuple(sorted(index for index in found if index >= 0)))
+    blocks = {int(change.old.trace.moves.block[row]) for row in moved[0].get(pair.old, ())} if pair.old else set()
+    here = {sequence_here(change, change.old, block) for block in blocks}
+    return Member(pair, changed, tuple(sorted(index for index in here if index is not None)))
+
+
+def to_measure(change: ChangeView, policy: Policy, made: PartMade, affected: Iterable[int]) -> tuple[ToMeasure, ...]:
+    """The features that changed, and those that a sequence on the prove-out list leaves."""
+    wanted, found = set(affected), []
+    for member in made.members:
+        if member.pair.new is not None and (member.changed or wanted.intersection(member.sequences)):
+            found.append(_to_measure(change, policy, member, wanted))
+    return tuple(found)
+
+
+def _to_measure(change: ChangeView, policy: Policy, member: Member, affected: set[int]) -> ToMeasure:
+    feature, units = member.feature, change.units
+    labels = {sequence.index: sequence.label for sequence in change.new.sequences}
+    cutters = tuple(labels[index] for index in member.sequences)
+    by = [labels[index] for index in member.sequences if index in affected]
+    why = (
+        ("it changed" if member.pair.old is not None else "it is new") if member.changed else f"{', '.join(by)} cuts it"
+    )
+    limits = feature_words.limits(member.pair, change.new.side.setup, policy, units)
+    name = feature_words.named(feature.kind, feature.where, "")
+    return ToMeasure(
+        name, feature_words.summary(feature, units), feature_words.place_of(feature, units), limits, cutters, why
+    )
