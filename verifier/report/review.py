@@ -27,28 +27,26 @@ from verifier.findings import (
 )
 from verifier.findings.touched import Touched, summary, touched
 from verifier.machines import Machine, Setup, generic_lathe
-from verifier.report.cards import card_numbers, cards, with_features
+from verifier.report.cards import cards
 from verifier.report.challenge import challenge, first_challenge
 from verifier.report.change_report import (
     SINCE_PROVEN,
     BlockRow,
-    Card,
     ChangeReport,
     Named,
     NotChecked,
     ProgramFacts,
-    ProveOut,
     SignOffNeed,
     Total,
 )
 from verifier.report.clock import time_report
 from verifier.report.json_form import digest_of
+from verifier.report.part_added import with_part
 from verifier.report.part_gaps import part_gaps
-from verifier.report.part_made import PartMade, part_of_change, part_of_program, to_measure
-from verifier.report.part_report import PartReport, part_level
+from verifier.report.part_made import part_of_program
+from verifier.report.part_report import part_level
 from verifier.report.picture import picture_of_change, picture_of_program
-from verifier.report.picture.around import arounds
-from verifier.report.prove_out import first_prove_out, prove_out
+from verifier.report.prove_out import first_prove_out
 from verifier.report.wording import wording
 from verifier.source import Source, read_source
 from verifier.syntax import Program, check_code, parse
@@ -129,20 +127,18 @@ def reviewed(
     findings = with_outside(judgement.findings, tried, policy)
     change = ChangeView(comparison, policy)
     touches = touched(change)
-    part = part_of_change(change, policy)
-    listed = prove_out(change, judgement.findings, part)
     report = ChangeReport(
         verdict=comparison.verdict,
         position=comparison.position,
         levels=_levels(comparison),
         sign_off=_sign_off(findings, touches, policy, comparison),
         findings=findings,
-        cards=_cards(change, findings, touches, part),
+        cards=cards(change, findings, touches),
         touched=touches,
         wording=wording(change, judgement.harmless),
         unchecked=_unchecked(change.views()),
         blocks=tuple(BlockRow(p.old, p.new, p.kind) for p in comparison.edits.pairings),
-        part=_measured(change, part, listed),
+        part=None,
         time=time_report(comparison.old, comparison.new),
         old=_facts(sides[0]),
         new=_facts(sides[1]),
@@ -158,32 +154,12 @@ def reviewed(
         challenge=challenge(change),
         tool_version=VERSION,
         digest="",
-        prove_out=listed,
     )
+    report = with_part(report, change, judgement.findings)
     around = {"machine": machine, "setup": setup, "policy": policy, "library": library, "old_library": proven_library}
     report = _with_total(report, proven, after, **around)
     report = replace(report, digest=digest_of(report))
     return Reviewed(report, lambda: picture_of_change(change, report.cards, report.findings), sides[1])
-
-
-def _cards(
-    change: ChangeView, findings: tuple[Finding, ...], touches: tuple[Touched, ...], part: PartMade | None
-) -> tuple[Card, ...]:
-    """The cards with what each moves on the finished part, and what its small picture shows."""
-    made = cards(change, findings, touches)
-    numbers = card_numbers(change.comparison, made, findings)
-    made = with_features(made, findings, numbers, part)
-    boxes = {k: [part.boxes[row] for row in card.features] for k, card in enumerate(made, 1)} if part else {}
-    around = arounds(change, numbers, boxes)
-    return tuple(replace(card, around=around.get(k)) for k, card in enumerate(made, 1))
-
-
-def _measured(change: ChangeView, part: PartMade | None, listed: tuple[ProveOut, ...]) -> PartReport | None:
-    """The part with what to measure on the first piece."""
-    if part is None:
-        return None
-    affected = [entry.restart.sequence for entry in listed if entry.restart.sequence is not None]
-    return replace(part.report, measure=to_measure(change, change.policy, part, affected))
 
 
 Given = tuple[Program, Machine, Setup | None, Library | None]
