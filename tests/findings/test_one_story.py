@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from tests.findings.changes import compared, findings
-from verifier.findings import default_policy, judge
+from verifier.findings import Status, default_policy, judge
 from verifier.findings.examples import TAIL, turning
+from verifier.machines import FrozenMap
 
 _CUT = "G01 X58. F0.2\nZ-30.\nX62."
 _ROUGH = "G71 U2. R0.5\nG71 P100 Q110 U0.5 W0.1 F0.2\nN100 G00 X40.\nG01 Z-20.\nN110 X62.\nG70 P100 Q110"
@@ -143,3 +146,53 @@ def test_a_block_left_behind_the_program_end_is_told_though_nothing_differs() ->
     old = turning(_CUT, tail="G00 X100. Z50.\nM05\nM09\nM30\n")
     assert rules(old, old.replace("M09\nM30\n", "M30\nM09\n")) == ["unreached-block-changed"]
     assert rules(old.replace("M09\nM30\n", "M30\nM09\n"), old) == ["unreached-block-changed"]
+
+
+def statuses(old: str, new: str, rule: str) -> list[Status]:
+    return [f.status for f in judge(compared(old, new), default_policy()).findings if f.rule == rule]
+
+
+def test_a_clamp_taken_out_is_one_finding_and_a_clamp_put_in_too() -> None:
+    old = turning("G01 X20. F0.2\nX62.")
+    new = old.replace("G50 S2000\n", "")
+    for before, after, told in ((old, new, "speed-clamp-removed"), (new, old, "speed-clamp-added")):
+        assert statuses(before, after, told) == [Status.CHANGE]
+        assert statuses(before, after, "speed-clamp-missing") == []
+    assert statuses(new, new, "speed-clamp-missing") == [Status.STANDING]
+
+
+def test_a_lighter_finding_about_the_change_does_not_hide_the_hazard() -> None:
+    old = turning("G01 X20. F0.2\nX62.")
+    policy = replace(default_policy(), weights=FrozenMap({"speed-clamp-removed": "minor"}))
+    found = judge(compared(old, old.replace("G50 S2000\n", "")), policy).findings
+    assert [f.status for f in found if f.rule == "speed-clamp-missing"] == [Status.NEW]
+
+
+def test_a_program_that_starts_again_still_sets_its_variables() -> None:
+    old = turning(f"#101=58.\n{_CUT}")
+    assert rules(old, old.replace("M30", "M99")) == ["program-end-became-repeat"]
+    assert rules(old.replace("M30", "M99"), old) == ["repeat-became-program-end"]
+
+
+_END = "G00 X100. Z50.\nM01\n"
+_MORE = "T0{0}0{0}\nG50 S2000\nG96 S180 M03\nG00 X62. Z2. M08\nG01 X40. F0.2\nX62.\n"
+
+
+def endings(*off: bool) -> str:
+    """A program whose sequences end with spindle and coolant on, or (off) stopped."""
+    ends = [("G00 X100. Z50.\nM09\nM05\nM01\n" if one else _END) for one in off]
+    return turning(_CUT, tail=ends[0] + "".join(_MORE.format(k) + end for k, end in enumerate(ends[1:], 2)) + "M30\n")
+
+
+def test_endings_stand_or_come_by_their_places_however_many_are_alike() -> None:
+    """Three alike are one finding; the two that are left when one was mended stood before, and a fourth is new although others stand."""
+    three, two = endings(False, False, False), endings(True, False, False)
+    assert statuses(three, three, "sequence-end-unsafe") == [Status.STANDING]
+    assert sorted(statuses(three, two, "sequence-end-unsafe")) == [Status.GONE, Status.STANDING, Status.STANDING]
+    assert sorted(statuses(two, three, "sequence-end-unsafe")) == [Status.NEW, Status.STANDING, Status.STANDING]
+    assert sorted(
+        statuses(endings(True, False, False, False), endings(False, False, False, False), "sequence-end-unsafe")
+    ) == [
+        Status.NEW,
+        Status.STANDING,
+    ]

@@ -58,10 +58,17 @@ def offset_written(facts: Facts, effect: Effect) -> bool:
 
 
 def run_again(facts: Facts, effect: Effect) -> bool:
-    """Whether an effect lies in passes that only one side makes, because only it starts again by itself."""
+    """Whether an effect lies in passes that only one side makes, because only it starts again by itself.
+
+    A program that never ends leaves no variables behind at its end: it still sets them.
+    """
     paths = facts.paths(effect.position)
     if effect.field not in ("added", "removed") or paths[0].repeats == paths[1].repeats:
         return False
+    if all(
+        item is not None and item.kind == "event:variable" for d in effect.differences for item in (d.old or d.new,)
+    ):
+        return not paths[1 if effect.field == "added" else 0].repeats
     side = 1 if effect.field == "added" else 0
     items = [(d.old, d.new)[side] for d in effect.differences]
     return all(item is not None and paths[side].in_later_pass(item) for item in items)

@@ -39,7 +39,26 @@ def judge(
         found += _run_change(rule, left, policy, numbers)
     for hazard_rule in program if program is not None else program_rules():
         found += _run_program(hazard_rule, view, policy)
+    found = _one_story(found)
     return Judgement(_ordered(found), _harmless(view, found))
+
+
+def _one_story(found: list[Finding]) -> list[Finding]:
+    """The findings without hazards that came or went by the very edits that a change of theirs is told of, no lighter than they."""
+    hazards = {rule.id: rule.hazard for rule in change_rules() if rule.hazard}
+    changes = [finding for finding in found if finding.rule in hazards]
+
+    def told(hazard: Finding) -> bool:
+        edits = {
+            edit
+            for change in changes
+            if hazards[change.rule] == hazard.rule
+            and (hazard.status is Status.GONE or change.weight.rank <= hazard.weight.rank)
+            for edit in change.edits
+        }
+        return bool(hazard.edits) and edits.issuperset(hazard.edits)
+
+    return [f for f in found if f.status not in (Status.NEW, Status.GONE) or not told(f)]
 
 
 def judge_one(side: Side, policy: Policy) -> tuple[Finding, ...]:
@@ -51,7 +70,10 @@ def judge_one(side: Side, policy: Policy) -> tuple[Finding, ...]:
         except Exception as error:
             found.append(_failed(rule, error))
             continue
-        found += [_of_hazard(rule, view, hazard, Status.NEW, policy, position) for view, hazard, position in hazards]
+        found += [
+            _of_hazard(rule, view, hazard, Status.NEW, policy, position)
+            for (view, hazard, position), _ in gathered((entry, Status.NEW) for entry in hazards)
+        ]
     return _ordered(found)
 
 
@@ -164,8 +186,31 @@ def _run_program(rule: ProgramRule, view: ChangeView, policy: Policy) -> list[Fi
     told += [(entry, Status.GONE) for entry in gone]
     return [
         _of_hazard(rule, program, hazard, status, policy, position, view)
-        for (program, hazard, position), status in told
+        for (program, hazard, position), status in gathered(told)
     ]
+
+
+_HABIT = 3
+"""So many hazards that are the same are the habit of a program, and one finding."""
+
+
+def gathered(told: Iterable[tuple[Found, Status]]) -> list[tuple[Found, Status]]:
+    """Hazards with their statuses; those of one habit and one status are one, at the first place, and show at the others."""
+    groups: dict[tuple[object, ...], list[tuple[Found, Status]]] = {}
+    for entry, status in told:
+        _, hazard, position = entry
+        key = (status, position, hazard.same_as) if hazard.habit else ("alone", len(groups))
+        groups.setdefault(key, []).append((entry, status))
+    found: list[tuple[Found, Status]] = []
+    for group in groups.values():
+        if len(group) < _HABIT:
+            found += group
+            continue
+        ((view, first, position), status), *others = group
+        title = first.habit.replace("{n}", str(len(others)))
+        blocks = tuple(hazard.block for (_, hazard, _), _ in others)
+        found.append(((view, replace(first, title=title, effects=blocks), position), status))
+    return found
 
 
 def _matched(old: list[Found], new: list[Found], partner: list[int]) -> tuple[list[Found], list[Found], list[Found]]:

@@ -87,9 +87,13 @@ class ProgramRule(Rule, ABC):
 
 
 class ChangeRule(Rule, ABC):
-    """Judges a change. `mirror` is the id of the rule that says the opposite when the two programs are exchanged."""
+    """Judges a change. `mirror` is the id of the rule that says the opposite when the two programs are exchanged.
+
+    `hazard` is the id of a program rule whose hazard this change brings or takes away: by the same edits it is not told beside it.
+    """
 
     mirror: ClassVar[str]
+    hazard: ClassVar[str] = ""
     catch_all: ClassVar[bool] = False
 
     @abstractmethod

@@ -26,7 +26,8 @@ from verifier.syntax import Block, Comment, Program
 class Hazard:
     """What a program rule found: a sentence with numbers, the block, and what makes it the same hazard in another revision.
 
-    `same_as` tells two hazards of one rule at one block apart; `effects` are blocks where it shows.
+    `same_as` tells two hazards of one rule at one block apart; `effects` are blocks where it shows. `habit` is the sentence for several that are
+    the same and of one status, with `{n}` for how many more there are: a habit of the program is one finding.
     """
 
     block: int
@@ -37,6 +38,7 @@ class Hazard:
     after: str | None = None
     effects: tuple[int, ...] = ()
     column: int = 1
+    habit: str = ""
 
 
 @dataclass(frozen=True, slots=True)

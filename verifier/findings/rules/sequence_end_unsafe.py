@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable, Iterator
 from fractions import Fraction
 
@@ -17,8 +16,6 @@ from verifier.findings.view import Hazard, ProgramView
 
 _CUT = "G01 Z-30. F0.2\nX64."
 _STOPS = ("stop", "optional-stop", "program-end")
-_HABIT = 3
-"""So many sequences that end alike are the habit of a program, and one finding."""
 _CLEAR_MM = 10
 """From the last cut, so that a hand and a gauge find room (common practice, no source)."""
 
@@ -31,7 +28,7 @@ class SequenceEndUnsafe(ProgramRule):
     """
 
     id = "sequence-end-unsafe"
-    revision = 1
+    revision = 2
     weight = Weight.MINOR
     people = True
     title = "A sequence that does not end as it should."
@@ -50,22 +47,12 @@ class SequenceEndUnsafe(ProgramRule):
 
     def check(self, program: ProgramView) -> Iterable[Hazard]:
         """What each sequence lacks at the first stop, program end or tool change behind its last cut; a habit of the whole program once."""
-        found = [
-            (sequence, event, lacks)
-            for sequence, last, event in _ends(program)
-            if (lacks := _lacks(program, last, event))
-        ]
-        habits = Counter(_kind(lacks) for _, _, lacks in found)
-        told: set[str] = set()
-        for sequence, event, lacks in found:
-            kind = _kind(lacks)
-            if habits[kind] < _HABIT:
-                yield Hazard(event.block, f"{sequence.label} ends with {_joined(lacks)}", kind)
-            elif kind not in told:
-                told.add(kind)
-                others = [e.block for _, e, ls in found if _kind(ls) == kind and e is not event]
-                title = f"{sequence.label} and {len(others)} more sequences end with {_joined(lacks)}"
-                yield Hazard(event.block, title, kind, effects=tuple(others)[:12])
+        for sequence, last, event in _ends(program):
+            lacks = _lacks(program, last, event)
+            if lacks:
+                words = _joined(lacks)
+                habit = f"{sequence.label} and {{n}} more sequences end with {words}"
+                yield Hazard(event.block, f"{sequence.label} ends with {words}", _kind(lacks), habit=habit)
 
 
 def _lacks(program: ProgramView, last: int, event: Event) -> list[str]:

@@ -23,10 +23,11 @@ class SpeedClampAdded(ChangeRule):
     """
 
     id = "speed-clamp-added"
-    revision = 1
+    revision = 2
     weight = Weight.MINOR
     people = True
     mirror = "speed-clamp-removed"
+    hazard = "speed-clamp-missing"
     title = "A speed clamp is added."
     watch = "Listen for the speed at small diameters; the surface there may change."
     examples = (

@@ -24,10 +24,11 @@ class SpeedClampRemoved(ChangeRule):
     """
 
     id = "speed-clamp-removed"
-    revision = 1
+    revision = 2
     weight = Weight.CRITICAL
     people = True
     mirror = "speed-clamp-added"
+    hazard = "speed-clamp-missing"
     title = "The speed clamp is removed."
     watch = "Do not start. Put the clamp back in front of the surface speed, or have the work-holding speed limit confirmed."
     examples = (

@@ -8,6 +8,7 @@ from verifier.findings.examples import turning
 from verifier.findings.model import Weight
 from verifier.findings.phrases import joined
 from verifier.findings.rule import ChangeRule, Example
+from verifier.findings.touched import touched
 from verifier.findings.view import ChangeView, Drawn
 from verifier.machines import code_name
 
@@ -23,7 +24,7 @@ class UnitsChanged(ChangeRule):
     """
 
     id = "units-changed"
-    revision = 2
+    revision = 3
     weight = Weight.CRITICAL
     people = True
     mirror = "units-changed"
@@ -32,6 +33,7 @@ class UnitsChanged(ChangeRule):
     examples = (
         Example("G21 became G20", turning(_CUT).replace("G21", "G20"), True, old=turning(_CUT), line=2),
         Example("G21 taken out", turning(_CUT).replace("G21 ", ""), True, old=turning(_CUT), line=2),
+        Example("the safety block twice", turning("G21 G40\n" + _CUT), False, old=turning(_CUT)),
         Example("G21 kept", turning(_CUT), False, old=turning(_CUT.replace("0.2", "0.25"))),
     )
 
@@ -42,8 +44,11 @@ class UnitsChanged(ChangeRule):
             told.update(share.causes)
             words = joined(dict.fromkeys(self._words(change, k) for k in share.causes if self._touches(change, k)))
             yield Drawn(f"Units changed: {words}; {_scaled(change)}", share.covers)
-        for edit in change.edits:
-            if self._touches(change, edit.index) and edit.index not in told:
+        left = [e for e in change.edits if self._touches(change, e.index) and e.index not in told]
+        # A repetition of the unit that is in force and established earlier in the same sequence is no touch.
+        touches = {touch.edit for touch in touched(change) if touch.kind == "units"} if left else set()
+        for edit in left:
+            if edit.index in touches:
                 yield Drawn(
                     f"Unit word changed, nothing is scaled by it: {self._words(change, edit.index)}",
                     edits=(edit.index,),
