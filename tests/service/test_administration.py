@@ -206,3 +206,12 @@ def test_what_people_typed_is_shown_as_text(site: Site) -> None:
     records.add_person(site.shop, site.person("ada").id, "x", "<script>alert(1)</script>", ["lead"])
     page = site.client("ada").get("/people").text
     assert "<script>" not in page and "&lt;script&gt;" in page
+
+
+def test_a_machine_is_drawn_on_its_page(site: Site) -> None:
+    admin = site.client("ada")
+    assert '<img src="/machine-files/L1/picture.svg"' in admin.get("/machine-files/L1").text
+    answer = admin.get("/machine-files/L1/picture.svg")
+    assert answer.status_code == 200 and answer.mimetype == "image/svg+xml" and 'role="img"' in answer.text
+    assert admin.get("/machine-files/L99/picture.svg").status_code == 404
+    assert site.client("otto").get("/machine-files/L1/picture.svg").status_code == 403

@@ -105,6 +105,7 @@ PAGES = [
     "/people",
     "/machine-files",
     "/machine-files/L1",
+    "/machine-files/L1/picture.svg",
     "/policy",
     "/account",
     "/nowhere",

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import click
 
+from verifier.cli.ending import write
 from verifier.cli.options import ending_well, machine_from, policy_from
 from verifier.findings import (
     ChangeRule,
@@ -19,6 +20,7 @@ from verifier.findings import (
     rule,
 )
 from verifier.machines import load_setup, machine_schema, machine_text, setup_schema, setup_text
+from verifier.report import picture_of_machine, picture_of_setup
 from verifier.source import VerifierError
 
 _FILE = click.Path(path_type=Path)
@@ -30,13 +32,22 @@ def machine_group() -> None:
     """Machine profiles."""
 
 
+_PICTURE = click.option("--picture", type=_FILE, help="Draw what was understood (SVG) into this file instead.")
+
+
 @machine_group.command("show")
 @click.argument("file", type=_FILE, required=False)
 @_SCHEMA
+@_PICTURE
 @ending_well
-def machine_show(file: Path | None, schema: bool) -> None:
+def machine_show(file: Path | None, schema: bool, picture: Path | None) -> None:
     """Show the profile in FILE as it was understood, nothing left to defaults (without FILE: the generic lathe)."""
-    click.echo(json.dumps(machine_schema(), indent=2) if schema else machine_text(machine_from(file)))
+    if schema:
+        click.echo(json.dumps(machine_schema(), indent=2))
+    elif picture is not None:
+        write(picture_of_machine(machine_from(file)), picture, (file,))
+    else:
+        click.echo(machine_text(machine_from(file)))
 
 
 @click.group("setup")
@@ -48,15 +59,20 @@ def setup_group() -> None:
 @click.argument("file", type=_FILE, required=False)
 @click.option("--machine", type=_FILE, help="Machine profile that the sheet is for.")
 @_SCHEMA
+@_PICTURE
 @ending_well
-def setup_show(file: Path | None, machine: Path | None, schema: bool) -> None:
+def setup_show(file: Path | None, machine: Path | None, schema: bool, picture: Path | None) -> None:
     """Show the setup sheet in FILE as it was understood."""
     if schema:
         click.echo(json.dumps(setup_schema(), indent=2))
         return
     if file is None:
         raise VerifierError("no setup sheet was given", "verifier setup show FILE")
-    click.echo(setup_text(load_setup(file, machine_from(machine) if machine else None)))
+    setup = load_setup(file, machine_from(machine) if machine else None)
+    if picture is not None:
+        write(picture_of_setup(setup), picture, (file, machine))
+    else:
+        click.echo(setup_text(setup))
 
 
 @click.group("policy")

@@ -48,7 +48,7 @@ from verifier.geometry.surface import RA_SHARE
 from verifier.geometry.thread_load import ThreadCut
 from verifier.geometry.threading import run_in, run_out
 from verifier.geometry.time import SpindleStart, Times, Uncounted, first_pass_events, times
-from verifier.geometry.tool_outline import ToolOutline, tool_outline
+from verifier.geometry.tool_outline import ToolOutline, nose_centre, tool_outline
 from verifier.geometry.travel import rapid_bend
 from verifier.geometry.turning import Swept, sweep, turned_part
 
@@ -95,6 +95,7 @@ __all__ = [
     "features_of_both",
     "first_pass_events",
     "grip_left",
+    "nose_centre",
     "paired_features",
     "permitted_speed",
     "power_at_cut",

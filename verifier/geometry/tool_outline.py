@@ -53,6 +53,19 @@ class ToolOutline:
     groove: Points | None = None
 
 
+def nose_centre(tool: Tool) -> tuple[float, float] | None:
+    """The centre of the nose in (Z, R) from the programmed point, mm; None where the sheet does not say enough, and for a blade's corner."""
+    if (
+        tool.kind not in ("turning", "boring")
+        or tool.nose_radius is None
+        or tool.orientation is None
+        or tool.shape == "R"
+    ):
+        return None
+    along, across = NOSE[tool.orientation]
+    return -along * float(tool.nose_radius), -across * float(tool.nose_radius)
+
+
 def works_inside(tool: Tool) -> bool:
     """Whether a tool works in a bore: a drill, or one whose nose looks away from the centre line."""
     return tool.kind == "drill" or (tool.orientation is not None and NOSE[tool.orientation][1] > 0)

@@ -23,6 +23,8 @@ from verifier.report.change_report import (
 )
 from verifier.report.html_form import MARKS, to_html
 from verifier.report.json_form import CAUTION, digest_of, error_json, rules_digest, to_json
+from verifier.report.picture.machine_room import picture_of_machine
+from verifier.report.picture.setup_sheet import picture_of_setup
 from verifier.report.review import Reviewed, examine, examined, review, reviewed
 from verifier.report.sarif_form import to_sarif
 from verifier.report.schema import report_schema
@@ -62,6 +64,8 @@ __all__ = [
     "examine",
     "examined",
     "more_since_proven",
+    "picture_of_machine",
+    "picture_of_setup",
     "prepare",
     "print_report",
     "report_schema",

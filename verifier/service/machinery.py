@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, flash, redirect, request, url_for
+from flask import Blueprint, current_app, flash, redirect, request, url_for
 from werkzeug.wrappers import Response
 
 from verifier import records
 from verifier.machines import machine_text, parse_machine
+from verifier.report import picture_of_machine
 from verifier.service import cookies
 from verifier.service.context import act_guard, current, desk, needs, page, pin_from_form, shop
 from verifier.service.logs import event
@@ -68,6 +69,14 @@ def _one(name: str, refused: object, status: int = 200) -> Response:
     screens = [screen for screen in records.terminals(shop()) if screen.machine == facts.name]
     profile = machine_text(desk().profile(facts.name))
     return page("machine-file.html", status, machine=facts, profile=profile, screens=screens, refused=refused)
+
+
+@machinery.get("/<name>/picture.svg")
+@needs("administrator")
+def picture(name: str) -> Response:
+    """The profile as it is understood, drawn."""
+    drawn = picture_of_machine(desk().profile(records.machine(shop(), name).name))
+    return current_app.response_class(drawn, mimetype="image/svg+xml")
 
 
 @machinery.post("/<name>")

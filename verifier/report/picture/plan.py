@@ -32,6 +32,7 @@ LINES: dict[tuple[Look, bool], dict[str, object]] = {
 
 FILLS: dict[str, dict[str, object]] = {
     "stock": {"fill": "none", "stroke": paper.ZONE, "stroke_width": 0.8, "stroke_dasharray": "5 3"},
+    "raw-piece": {"fill": paper.STOCK, "stroke": paper.INK, "stroke_width": 1},
     "keep-out": {"fill": "url(#zone)", "stroke": paper.ZONE, "stroke_width": 1},
     "part": {"fill": paper.STOCK, "stroke": paper.FAINT, "stroke_width": 0.6},
     "only-before": {"fill": "url(#before)", "stroke": paper.OLD, "stroke_width": 0.8},
@@ -39,6 +40,7 @@ FILLS: dict[str, dict[str, object]] = {
 }
 AREAS = {
     "stock": "raw piece",
+    "raw-piece": "raw piece",
     "keep-out": "keep-out zone",
     "part": "what is left of it",
     "only-before": "left standing by the base only",
