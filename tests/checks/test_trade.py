@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.control.running import at_once
 from verifier import ChangeReport, examine, review
 from verifier.control import Kind, execute
 from verifier.findings.examples import sheet
@@ -94,7 +95,7 @@ def test_feeding_a_blade_in_at_five_thousandths_a_turn_takes_two_hundred_turns_a
     machine = generic_lathe()
     trace = execute(parse(read_source(program("G01 X1.8 F.005\n", head))), machine)
     plunge = next(k for k, row in enumerate(trace.rows()) if row.kind is Kind.FEED)
-    assert times(trace, machine).moves[plunge] == pytest.approx(0.2 * 200 / 600 * 60)
+    assert times(trace, at_once(machine)).moves[plunge] == pytest.approx(0.2 * 200 / 600 * 60)
 
 
 @pytest.mark.parametrize(("word", "fires"), [("T0101", False), ("T0102", True)])

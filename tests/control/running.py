@@ -35,6 +35,13 @@ def with_speed(rpm: int) -> Machine:
     return machine(spindle=replace(generic.spindle, max_rpm=Fraction(rpm)))
 
 
+def at_once(on: Machine | None = None) -> Machine:
+    """A machine whose slides and spindle come to speed in no time: what the handbook formulas are about."""
+    on = on or generic_lathe()
+    axes = {letter: replace(axis, acceleration=Fraction(10**15)) for letter, axis in on.axes.items()}
+    return replace(on, axes=FrozenMap(axes), spindle=replace(on.spindle, start_seconds=Fraction(0)))
+
+
 def run(
     text: str,
     on: Machine | None = None,

@@ -28,6 +28,7 @@ PROGRAMS = {
     "word-twice": START + "G01 X40. X30. F.2\nM30\n",
     "skip-mid-block": START + "X40. /Z1.\nM30\n",
     "tool-with-motion": START + "T0101 X60.\nM30\n",
+    "cut-waits-for-speed": START + "G01 Z0. F.2\nM30\n",
     "clamp-limits-rpm-mode": "G21 G99 G50 S300\nG97 S500 M03\nG00 X50. Z5.\nG01 Z0. F.2\nM30\n",
     "thread-r-unit": THREAD.format("50"),
     "d-of-one-block-cycles": START + "G71 P10 Q20 U.4 W.1 D2000 F.2\nN10 G00 X20.\nG01 Z-10.\nN20 X40.\nM30\n",
@@ -102,7 +103,11 @@ def test_no_program_stands_here_for_a_choice_that_is_gone() -> None:
 
 @pytest.mark.parametrize(
     "name",
-    [name for name in CHOICES if name not in ("rapid-path", "clamp-limits-rpm-mode", "dwell-p", "coordinate-preset")],
+    [
+        name
+        for name in CHOICES
+        if name not in ("rapid-path", "cut-waits-for-speed", "clamp-limits-rpm-mode", "dwell-p", "coordinate-preset")
+    ],
 )
 def test_a_choice_that_mattered_and_nobody_verified_is_told_once(name: str) -> None:
     on = machine({name: CHOICES[name].default}, code_set=CODE_SETS.get(name, "A"))

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.control.running import machine, program, run
+from tests.control.running import at_once, machine, program, run
 from verifier.control import Kind, Trace, sequences
 from verifier.geometry import Times, cutting_moves, first_pass_events, spent_by_sequence, times
 from verifier.machines import FrozenMap, Machine, generic_lathe
@@ -108,7 +108,7 @@ WORK = (
 
 def test_the_total_is_the_sum_of_its_parts_and_of_its_sequences() -> None:
     trace, found = timed(WORK)
-    parts = [*found.moves.tolist(), *found.events.tolist(), *(start.seconds for start in found.starts)]
+    parts = [*found.moves.tolist(), *found.events.tolist(), *(wait.seconds for wait in found.waits)]
     assert found.total == pytest.approx(fsum(parts), rel=1e-12)
     by_sequence = sequence_totals(trace, found, WORK)
     assert len(by_sequence) == 2
@@ -161,7 +161,7 @@ def test_a_tool_change_takes_its_time_only_where_the_tool_is_another_one() -> No
 def test_a_turret_that_indexes_with_the_motion_takes_only_what_the_motion_does_not_cover(
     choice: str, beside: float
 ) -> None:
-    on = machine({"tool-with-motion": choice}, tool_change_seconds=Fraction(3))
+    on = at_once(machine({"tool-with-motion": choice}, tool_change_seconds=Fraction(3)))
     trace, found = timed("G21 G98 G97 S500 M03\nT0101\nG00 X50. Z5.\nT0303 G01 X50. Z-5. F600.\nM30\n", on)
     assert trace.rows()[-1].kind is Kind.FEED
     # The T word makes the place unknown until it is named, so the length of this move is not known and covers nothing.
@@ -169,12 +169,6 @@ def test_a_turret_that_indexes_with_the_motion_takes_only_what_the_motion_does_n
     trace, found = timed("G21 G98 G97 S500 M03\nG00 X50. Z5.\nT0303 G01 U0. W-10. F600.\nM30\n", on)
     assert float(found.moves[-1]) == pytest.approx(1.0)
     assert float(found.events[0]) == pytest.approx(beside)
-
-
-def test_spindle_starts_are_counted_each_time_it_begins_to_turn_or_turns_the_other_way() -> None:
-    trace, found = timed("G21 G97 S500 M03\nG00 X50. Z5.\nM03\nX40.\nM04\nX30.\nM05\nX20.\nM04\nX10.\nM30\n")
-    assert [(start.block, start.seconds) for start in found.starts] == [(0, 2.0), (4, 2.0), (8, 2.0)]
-    assert trace.faults == ()
 
 
 def test_dwells_count_in_seconds_or_in_revolutions_of_that_moment() -> None:
@@ -196,19 +190,12 @@ def test_stops_are_named_and_take_no_time() -> None:
     assert "standing at a program stop is not counted" in found.assumptions
 
 
-def test_exact_stop_mode_adds_speeding_up_and_slowing_down_to_a_cut() -> None:
-    """V / a at either end of a straight cut from rest to rest: elementary mechanics."""
-    generic = {**GENERIC.axes, "Z": replace(GENERIC.axes["Z"], acceleration=Fraction(100))}
-    on = machine(axes=FrozenMap(generic))
-    text = "G21 G98 G97 S500 M03 {}\nG00 X50. Z0.\nG01 Z-100. F3000.\nM30\n"
-    plain, exact = (timed(text.format(code), on)[1].moves[-1] for code in ("G64", "G61"))
-    assert (plain, exact) == (pytest.approx(2.0), pytest.approx(2.0 + 50 / 100))
-
-
 def test_no_slide_is_faster_than_its_rapid() -> None:
-    found = timed("G21 G98 G97 S500 M03\nG00 X50. Z0.\nG01 Z-160. F99999.\nM30\n")[1]
+    found = timed("G21 G98 G97 S500 M03\nG00 X50. Z0.\nG01 Z-160. F99999.\nM30\n", at_once())[1]
     assert found.moves[-1] == pytest.approx(160 / 16000 * 60)
-    assert "a feed faster than a slide's rapid is taken at that rapid" in found.assumptions
+    assert any(
+        line.startswith("a feed faster than a slide's rapid is taken at that rapid") for line in found.assumptions
+    )
 
 
 @pytest.mark.parametrize("choice", ["straight", "each-axis"])
@@ -280,7 +267,7 @@ def test_uncounted_moves_of_one_block_are_counted_not_listed() -> None:
 
 
 def test_a_way_between_two_places_that_are_unknown_in_the_same_way_has_a_time() -> None:
-    assert timed("G21 G98 G97 S500 M03\nG01 W-10. F600.\nM30\n")[1].moves.tolist() == pytest.approx([1.0])
+    assert timed("G21 G98 G97 S500 M03\nG01 W-10. F600.\nM30\n", at_once())[1].moves.tolist() == pytest.approx([1.0])
 
 
 def test_constant_surface_speed_without_a_clamp_says_what_limit_was_taken() -> None:
@@ -293,7 +280,7 @@ def test_constant_surface_speed_without_a_clamp_says_what_limit_was_taken() -> N
 
 def test_an_empty_program_takes_no_time() -> None:
     trace, found = timed("M30\n")
-    assert (found.total, len(found.moves), found.starts) == (0, 0, ())
+    assert (found.total, len(found.moves), found.waits) == (0, 0, ())
     assert sequence_totals(trace, found, "M30\n") == (0,)
 
 

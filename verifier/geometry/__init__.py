@@ -40,6 +40,7 @@ from verifier.geometry.part import (
     stock_section,
     zone_section,
 )
+from verifier.geometry.run_up import SpindleWait
 from verifier.geometry.same import same_part
 from verifier.geometry.section import Meeting
 from verifier.geometry.speeds import spindle_speed
@@ -47,7 +48,7 @@ from verifier.geometry.spent import BY_PART, BY_WORDS, Spent, cutting_moves, spe
 from verifier.geometry.surface import RA_SHARE
 from verifier.geometry.thread_load import ThreadCut
 from verifier.geometry.threading import run_in, run_out
-from verifier.geometry.time import SpindleStart, Times, Uncounted, first_pass_events, times
+from verifier.geometry.time import Times, Uncounted, first_pass_events, times
 from verifier.geometry.tool_outline import ToolOutline, nose_centre, tool_outline
 from verifier.geometry.travel import rapid_bend
 from verifier.geometry.turning import Swept, sweep, turned_part
@@ -79,7 +80,7 @@ __all__ = [
     "Size",
     "SizePair",
     "Spent",
-    "SpindleStart",
+    "SpindleWait",
     "Strip",
     "Swept",
     "ThreadCut",

@@ -45,6 +45,10 @@ class SpeedLaw:
         """Revolutions per minute at an X radius in mm (its sign says only on which side)."""
         return self.limit if abs(radius) <= self.break_radius else 1 / (self.slope * abs(radius))
 
+    def at_radii(self, radii: Floats) -> Floats:
+        """The same for many radii."""
+        return np.asarray(1 / self._inverse(radii), np.float64)
+
     def along_line(self, r0: Floats, r1: Floats) -> Floats:
         """The mean of 1/n in minutes along straight moves from radius `r0` to `r1` (mm)."""
         rise = r1 - r0

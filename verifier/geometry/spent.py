@@ -56,7 +56,7 @@ def cutting_moves(trace: Trace, part: TurnedPart | None) -> Mask:
 def spent(times: Times, trace: Trace, cuts: Mask) -> Spent:
     """What the first pass is spent on; the shares make up `times.total`. `cuts` as of `cutting_moves`."""
     moves, cuts = times.moves[: trace.first_pass], cuts[: trace.first_pass]
-    rest = [*times.events[: first_pass_events(trace)].tolist(), *(start.seconds for start in times.starts)]
+    rest = [*times.events[: first_pass_events(trace)].tolist(), *(wait.seconds for wait in times.waits)]
     return Spent(fsum(moves[cuts].tolist()), fsum(moves[~cuts].tolist()), fsum(rest))
 
 
@@ -76,7 +76,7 @@ def spent_by_sequence(times: Times, trace: Trace, sequences: Iterable[Sequence],
     small = [
         (e.caller, e.block, float(times.events[k])) for k, e in enumerate(trace.events[: first_pass_events(trace)])
     ]
-    small += [(start.caller, start.block, start.seconds) for start in times.starts]
+    small += [(wait.caller, wait.block, wait.seconds) for wait in times.waits]
     for caller, block, seconds in small:
         number = int(place[root[caller] if root[caller] >= 0 else block])
         if number >= 0:

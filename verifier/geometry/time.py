@@ -1,4 +1,4 @@
-"""How long a program takes: every move, dwells, tool changes and spindle starts, of its first pass.
+"""How long a program takes: every move, dwells, tool changes and waiting for the spindle, of its first pass.
 
 What cannot be timed takes no time here and is named; what was assumed is told in words.
 """
@@ -12,14 +12,14 @@ from math import fsum
 import numpy as np
 from numpy.typing import NDArray
 
-from verifier.control import FIELDS, Event, InForce, Trace
+from verifier.control import Event, InForce, Trace
+from verifier.geometry.assumed import assumptions
 from verifier.geometry.cutting import MoveClock
+from verifier.geometry.run_up import SpindleWait, spindle_waits
 from verifier.geometry.speeds import spindle_speed
 from verifier.machines import Machine
 
-_SENSE = FIELDS.index("sense")
-_TURNING = ("forward", "reverse")
-_WAITS_FOR_SOMEBODY = ("stop", "optional-stop")
+_SPEED_NOT_KNOWN = "a wait for a spindle speed that is known only to the machine"
 _NOT_TIMED = {
     "machine-code": "how long this M code takes is not in the machine profile",
     "auxiliary": "how long the machine takes for this is not in the machine profile",
@@ -38,47 +38,39 @@ class Uncounted:
     count: int
 
 
-@dataclass(frozen=True, slots=True)
-class SpindleStart:
-    """The spindle comes up to speed, after `at` moves; `block` asked for it."""
-
-    at: int
-    block: int
-    caller: int
-    seconds: float
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class Times:
     """Seconds of a trace. `moves[k]` and `events[k]` belong to move k and event k of it, repeated passes included.
 
-    `total` is the time of the first pass (with `starts`, all of which lie in it); `uncounted` are what that total lacks. Standing at a stop
+    `total` is the time of the first pass (with `waits`, all of which lie in it); `uncounted` are what that total lacks. Standing at a stop
     until somebody goes on is no machine time and never counted.
     """
 
     moves: NDArray[np.float64]
     events: NDArray[np.float64]
-    starts: tuple[SpindleStart, ...]
+    waits: tuple[SpindleWait, ...]
     total: float
     uncounted: tuple[Uncounted, ...]
     assumptions: tuple[str, ...]
 
 
 def times(trace: Trace, machine: Machine) -> Times:
-    """Time a trace on a machine. Exact sums; feed moves without acceleration, rapids from rest to rest."""
+    """Time a trace on a machine: rapids from rest to rest, cuts with speeding up and slowing down, waits for the spindle."""
     clock = MoveClock(trace, machine)
     last = first_pass_events(trace)
-    events, reasons = _event_seconds(trace, machine, clock, last)
-    starts = _starts(trace, machine, last)
-    total = fsum(clock.seconds[: trace.first_pass].tolist()) + fsum(events[:last].tolist())
-    total += fsum(start.seconds for start in starts)
+    waiting = spindle_waits(trace, machine, clock.seconds, last)
+    seconds = clock.paced(np.array([wait.at for wait in waiting.waits], np.int64))
+    events, reasons = _event_seconds(trace, machine, seconds, last)
+    reasons += [(int(trace.moves.block[k]), _SPEED_NOT_KNOWN) for k in waiting.unknown]
+    total = fsum(seconds[: trace.first_pass].tolist()) + fsum(events[:last].tolist())
+    total += fsum(wait.seconds for wait in waiting.waits)
     return Times(
-        clock.seconds,
+        seconds,
         events,
-        starts,
+        waiting.waits,
         total,
         _uncounted(trace, clock, reasons),
-        _assumptions(trace, machine, clock, last),
+        assumptions(trace, machine, clock, waiting, last),
     )
 
 
@@ -88,7 +80,7 @@ def first_pass_events(trace: Trace) -> int:
 
 
 def _event_seconds(
-    trace: Trace, machine: Machine, clock: MoveClock, last: int
+    trace: Trace, machine: Machine, moving: NDArray[np.float64], last: int
 ) -> tuple[NDArray[np.float64], list[tuple[int, str]]]:
     """Seconds of every event, and (block, reason) for each of the first pass that was not timed."""
     seconds = np.zeros(len(trace.events))
@@ -100,7 +92,7 @@ def _event_seconds(
             found = _dwell(trace, event, machine)
         elif event.kind == "tool":
             now = trace.states[event.state].tool
-            found = _tool_change(trace, event, machine, clock) if now != tool else 0.0
+            found = _tool_change(trace, event, machine, moving) if now != tool else 0.0
             tool = now
         elif event.kind in _NOT_TIMED and event.value != "M06":  # the T word has the time of the change
             found = f"{event.value}: {_NOT_TIMED[event.kind]}"
@@ -139,32 +131,14 @@ def _same_coordinates(one: InForce, other: InForce) -> bool:
     return (one.frame, one.offset, one.work_offset) == (other.frame, other.offset, other.work_offset)
 
 
-def _tool_change(trace: Trace, event: Event, machine: Machine, clock: MoveClock) -> float:
+def _tool_change(trace: Trace, event: Event, machine: Machine, moving: NDArray[np.float64]) -> float:
     """The profile's time; where the turret indexes during the block's move, only what the move does not cover."""
     seconds = float(machine.tool_change_seconds)
     k = event.at
     together = machine.choice("tool-with-motion") == "index-with-motion"
     if together and k < len(trace.moves) and int(trace.moves.block[k]) == event.block:
-        return max(0.0, seconds - float(clock.seconds[k]))
+        return max(0.0, seconds - float(moving[k]))
     return seconds
-
-
-def _starts(trace: Trace, machine: Machine, last: int) -> tuple[SpindleStart, ...]:
-    """Every time in the first pass that the spindle begins to turn, or to turn the other way."""
-    moves = trace.moves
-    changes = np.flatnonzero(np.diff(moves.state[: trace.first_pass], prepend=-1)).tolist()
-    seen = [(k, 1, int(moves.state[k]), int(moves.set_by[k]), int(moves.caller[k])) for k in changes]
-    seen += [(e.at, 0, e.state, e.set_by, e.caller) for e in trace.events[:last]]
-    found = []
-    before: str | None = None
-    for at, _, state, set_by, caller in sorted(seen, key=lambda row: row[:2]):
-        sense = trace.states[state].sense
-        if sense != before and sense in _TURNING:
-            origin = trace.set_by[set_by][_SENSE]
-            block = int(trace.origins.block[origin]) if origin >= 0 else -1
-            found.append(SpindleStart(at, block, caller, float(machine.spindle.start_seconds)))
-        before = sense
-    return tuple(found)
 
 
 def _uncounted(trace: Trace, clock: MoveClock, reasons: list[tuple[int, str]]) -> tuple[Uncounted, ...]:
@@ -176,38 +150,3 @@ def _uncounted(trace: Trace, clock: MoveClock, reasons: list[tuple[int, str]]) -
     for key in reasons:
         counts[key] = counts.get(key, 0) + 1
     return tuple(Uncounted(block, reason, count) for (block, reason), count in sorted(counts.items()))
-
-
-def _assumptions(trace: Trace, machine: Machine, clock: MoveClock, last: int) -> tuple[str, ...]:
-    """What the total rests on, in words, as far as it plays a part."""
-    events = trace.events[:last]
-    straight = machine.choice("rapid-path") == "straight"
-    path = "on the straight line" if straight else "each axis at its own rate"
-    told = [
-        f"a rapid goes {path}, from rest to rest; a feed move is taken without acceleration",
-        "waiting for the spindle to reach another speed is not counted",
-    ]
-    if clock.without_clamp:
-        told.append(
-            f"constant surface speed without a known clamp: up to the machine's {_plain(machine.spindle.max_rpm)} rev/min"
-        )
-    if clock.beyond_rapid:
-        told.append("a feed faster than a slide's rapid is taken at that rapid")
-    if any(event.kind == "tool" for event in events):
-        told.append(f"a tool change takes {_plain(machine.tool_change_seconds)} s")
-    if (trace.moves.state.size and any(s.sense in _TURNING for s in trace.states)) or events:
-        told.append(f"a spindle start takes {_plain(machine.spindle.start_seconds)} s, and what follows waits for it")
-    if any(event.kind in _WAITS_FOR_SOMEBODY for event in events):
-        told.append("standing at a program stop is not counted")
-    if len(events) < len(trace.events):
-        told.append("the program repeats: its first pass is counted")
-    if trace.flow_unknown:
-        told.append("the order of execution rests on statements that are not executed")
-    names = [name for name in ("rapids", "accelerations", "spindle", "rapid-path") if not machine.is_verified(name)]
-    if names:
-        told.append(f"nobody verified at the machine: {', '.join(names)}")
-    return tuple(told)
-
-
-def _plain(value: Fraction) -> str:
-    return str(value.numerator) if value.denominator == 1 else f"{float(value):g}"

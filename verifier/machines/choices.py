@@ -65,6 +65,11 @@ _ROWS = (
         "When a block holds both a T word and a movement, does the turret index first, or together with the movement?",
     ),
     Choice(
+        "cut-waits-for-speed",
+        ("yes", "no"),
+        "Before a move at a feed, does the control wait until the spindle has reached its speed, or does it go on at once?",
+    ),
+    Choice(
         "clamp-limits-rpm-mode",
         ("no", "yes"),
         "Does the speed clamp (G50 S) also limit a speed given in revolutions per minute under G97?",

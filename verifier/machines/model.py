@@ -64,7 +64,7 @@ class Increments:
 
 @dataclass(frozen=True, slots=True)
 class Spindle:
-    """The main spindle: greatest speed, power of its motor in kW, seconds from rest to speed, and the speed limit of the
+    """The main spindle: greatest speed, power of its motor in kW, seconds from rest to its greatest speed, and the speed limit of the
     work-holding where one is marked.
 
     `efficiency` is the share of the motor's power that arrives at the cut; the full power is there from `base_rpm` on, and below it as much as

@@ -89,7 +89,7 @@ class FeedIncrementsTable(Table):
 
 
 class SpindleTable(Table):
-    """The main spindle."""
+    """The main spindle; `start_seconds` from rest to its greatest speed."""
 
     max_rpm: Positive
     power_kw: Positive | None = None

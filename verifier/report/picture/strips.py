@@ -44,8 +44,8 @@ def course_of(side: Side) -> Course:
     last = next((k for k, event in enumerate(trace.events) if event.kind == "repeat"), len(trace.events))
     for k, event in enumerate(trace.events[:last]):
         waits[min(event.at, count)] += clock.events[k]
-    for start in clock.starts:
-        waits[min(start.at, count)] += start.seconds
+    for wait in clock.waits:
+        waits[min(wait.at, count)] += wait.seconds
     end = np.cumsum(clock.moves[:count] + waits[:count])
     begin = end - clock.moves[:count]
     speed, feed = np.full((count, 2), np.nan), np.full((count, 2), np.nan)
