@@ -35,6 +35,15 @@ def test_what_a_tool_does_not_say_stays_unknown(tmp_path: Path) -> None:
     assert unknown == (None,) * 6 and tool.station == 4
 
 
+def test_a_tool_says_its_further_offsets_and_the_group_that_it_belongs_to(tmp_path: Path) -> None:
+    tools = load(
+        tmp_path, "[tools.3]\nkind = 'grooving'\noffsets = [23, 13, 13]\n[tools.4]\nkind = 'turning'\ngroup = 'rough'"
+    ).tools
+    assert (tools[3].offsets, tools[3].group) == ((13, 23), None)
+    assert (tools[4].offsets, tools[4].group) == ((), "rough")
+    assert any("tools.3.offsets" in told for told in mistakes(tmp_path, "[tools.3]\nkind = 'grooving'\noffsets = [0]"))
+
+
 FIVE = """
 [stock]
 kind = "tube"

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from verifier.findings.view import ProgramView
+from verifier.machines import Setup
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,6 +18,20 @@ class ToolCall:
     before: int | None
     block: int
     at: int
+
+
+def offset_is_of(setup: Setup | None, offset: int) -> tuple[int, ...]:
+    """The stations whose tool this offset was measured on, as the setup sheet says: the one of its number, and those that list it."""
+    tools = setup.tools.values() if setup is not None else ()
+    listed = tuple(tool.station for tool in tools if offset in tool.offsets)
+    return listed or tuple(tool.station for tool in tools if tool.station == offset)
+
+
+def group_of(setup: Setup | None, *stations: object) -> str:
+    """The group of the setup sheet that all these stations' tools belong to; empty if there is none."""
+    tools = setup.tools if setup is not None else {}
+    groups = {tools[s].group if isinstance(s, int) and s in tools else None for s in stations}
+    return (groups.pop() or "") if len(groups) == 1 else ""
 
 
 def tool_calls(program: ProgramView) -> Iterator[ToolCall]:

@@ -170,6 +170,8 @@ def _tool(station: int, given: ToolTable, scale: Fraction) -> Tool:
         mounted=given.mounted,
         max_rpm=given.max_rpm,
         feed_minimum=_scaled(given.feed_minimum, scale),
+        offsets=tuple(sorted(set(given.offsets))),
+        group=given.group,
         holder=points_in_mm(given.holder or [], scale),
         note=given.note or "",
         insert=given.insert,

@@ -112,6 +112,8 @@ class ToolTable(Table):
     feed_maximum: Positive | None = None
     depth_maximum: Positive | None = None
     force_maximum: Positive | None = None
+    offsets: list[Annotated[int, Field(ge=1, le=999)]] = Field(default_factory=list)
+    group: Text | None = None
     holder: Annotated[list[Point], Field(min_length=3)] | None = None
     note: Text | None = None
     insert: Annotated[str, Field(pattern=INSERT_FORM)] | None = None

@@ -87,7 +87,9 @@ class Tool:
     `orientation` is the number of the nose direction, 1 to 9; `point_angle` is the full angle of a drill point in
     degrees; `hand` is "right" or "left"; `mounted` is "upright" or "upside-down". `feed_minimum` is the least feed
     per revolution at which its swarf breaks; `feed_maximum` the greatest feed per revolution, `depth_maximum` the greatest depth of
-    cut (both mm) and `force_maximum` the greatest cutting force (N) that it may bear. `holder` is the holder's outline as
+    cut (both mm) and `force_maximum` the greatest cutting force (N) that it may bear. `offsets` are the numbers of offsets measured on it
+    besides the one of its own number (both corners of a blade); tools of one `group` are alike, and each may stand in for the other.
+    `holder` is the holder's outline as
     (X radius, Z) points relative to the programmed point.
 
     `insert` is the designation of an indexable insert by ISO 1832, `shape` its letter, `edge_length` that of its cutting edge,
@@ -112,6 +114,8 @@ class Tool:
     mounted: str | None = None
     max_rpm: Fraction | None = None
     feed_minimum: Fraction | None = None
+    offsets: tuple[int, ...] = ()
+    group: str | None = None
     holder: tuple[tuple[Fraction, Fraction], ...] = ()
     note: str = ""
     insert: str | None = None

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from verifier.compare import Effect
-from verifier.findings.examples import turning
+from verifier.findings.examples import sheet, turning
 from verifier.findings.model import Weight
 from verifier.findings.ownership import Share
 from verifier.findings.rule import ChangeRule, Example
+from verifier.findings.tooling import group_of
 from verifier.findings.view import ChangeView, Drawn, item_of
+from verifier.machines import Tool
 
 _CUT = "G01 X58. F0.2\nZ-30.\nX62."
 
@@ -18,11 +20,11 @@ class ToolChanged(ChangeRule):
     """Moves are made with another tool than before.
 
     Every number behind the call was written for a certain nose, width and length. Another tool in the same place cuts another shape, or meets
-    the part with its holder.
+    the part with its holder. A tool of the same group on the setup sheet is made to stand in for it, and still has its own offset and wear.
     """
 
     id = "tool-changed"
-    revision = 1
+    revision = 2
     weight = Weight.CRITICAL
     people = True
     mirror = "tool-changed"
@@ -30,6 +32,14 @@ class ToolChanged(ChangeRule):
     watch = "Look which tool stands at that station, with which offset, before the turret turns; then the first approach in single block."
     examples = (
         Example("T0101 became T0303", turning(_CUT).replace("T0101", "T0303"), True, old=turning(_CUT), line=3),
+        Example(
+            "another tool of the group",
+            turning(_CUT).replace("T0101", "T0303"),
+            True,
+            old=turning(_CUT),
+            line=3,
+            setup=sheet(Tool(1, "turning", group="rough"), Tool(3, "turning", group="rough")),
+        ),
         Example("only the offset", turning(_CUT).replace("T0101", "T0111"), False, old=turning(_CUT)),
         Example("T101 for T0101", turning(_CUT).replace("T0101", "T101"), False, old=turning(_CUT)),
     )
@@ -44,7 +54,17 @@ class ToolChanged(ChangeRule):
                 title = f"Tool call removed: {before}"
             else:
                 title = f"Tool changed from {before} to {after}"
-            yield Drawn(title, share.covers, before=before, after=after)
+            group = self._group(change, share)
+            if group:
+                title += f", both of the group {group} on the setup sheet"
+            yield Drawn(title, share.covers, before=before, after=after, weight=Weight.MAJOR if group else None)
+
+    def _group(self, change: ChangeView, share: Share) -> str:
+        """The group that every tool before and after belongs to, in the setup sheet of each side."""
+        leads = [e for e in share.leads if e.field == "tool"]
+        pairs = [(group_of(change.old.side.setup, e.before), group_of(change.new.side.setup, e.after)) for e in leads]
+        groups = {group for pair in pairs for group in pair}
+        return groups.pop() if len(groups) == 1 else ""
 
     def _words(self, share: Share) -> tuple[str | None, str | None]:
         """The tool with its offset on both sides."""
