@@ -25,7 +25,7 @@ from verifier.control import (
     sequences,
     ways_in,
 )
-from verifier.geometry import TurnedPart
+from verifier.geometry import Load, TurnedPart
 from verifier.machines import Machine, Setup, code_name
 from verifier.syntax import Program
 
@@ -55,6 +55,10 @@ class Side:
     def part(self) -> TurnedPart | None:
         """What the trace makes of the stock, worked out when it is first asked for; None without a setup sheet that names a stock."""
         return self.parts.of(self.trace, self.machine, self.setup)
+
+    def load(self) -> Load | None:
+        """What its cuts ask of tool and spindle, and the roughness they leave; None where there is no part."""
+        return self.parts.load_of(self.trace, self.machine, self.setup)
 
 
 @dataclass(frozen=True, slots=True)

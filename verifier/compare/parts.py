@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from verifier.control import Trace
-from verifier.geometry import Swept, TurnedPart, sweep
+from verifier.geometry import Load, Swept, TurnedPart, cutting_load, sweep
 from verifier.machines import Machine, Setup
 
 _KEPT = 4
@@ -15,11 +15,12 @@ class Parts:
 
     def __init__(self) -> None:
         self._swept: list[tuple[str, Swept]] = []
+        self._loads: list[tuple[TurnedPart, Load]] = []
 
     def copy(self) -> Parts:
         """The same sweeps, for another comparison to add its own to."""
         other = Parts()
-        other._swept = list(self._swept)
+        other._swept, other._loads = list(self._swept), list(self._loads)
         return other
 
     def of(self, trace: Trace, machine: Machine, setup: Setup | None) -> TurnedPart | None:
@@ -34,3 +35,14 @@ class Parts:
             assert known is not None
             self._swept.append((key, known))
         return known.part
+
+    def load_of(self, trace: Trace, machine: Machine, setup: Setup | None) -> Load | None:
+        """The load of its cuts; None where there is no part."""
+        part = self.of(trace, machine, setup)
+        if part is None or setup is None:
+            return None
+        known = next((load for one, load in self._loads if one is part), None)
+        if known is None:
+            known = cutting_load(trace, machine, setup, part)
+            self._loads.append((part, known))
+        return known

@@ -251,6 +251,7 @@ def _of_hazard(
     change: ChangeView | None = None,
 ) -> Finding:
     edits = () if change is None or status is Status.STANDING else _brought_by(change, view, hazard)
+    before, after = _amounts(rule, view, hazard, position, change)
     return Finding(
         rule.id,
         rule.revision,
@@ -259,8 +260,8 @@ def _of_hazard(
         hazard.title,
         rule.why(),
         rule.watch,
-        hazard.before,
-        hazard.after,
+        before,
+        after,
         (view.place(hazard.block, hazard.column),),
         tuple(view.place(block) for block in hazard.effects[:24]),
         edits,
@@ -269,6 +270,17 @@ def _of_hazard(
         "",
         position,
     )
+
+
+def _amounts(
+    rule: ProgramRule, view: ProgramView, hazard: Hazard, position: str, change: ChangeView | None
+) -> tuple[str | None, str | None]:
+    """What a hazard measures, before and after, as far as its rule can tell what the other side has there."""
+    other = None if change is None or position else change.old if view.name == "new" else change.new
+    there = rule.elsewhere(other, hazard) if other is not None else None
+    if there is None:
+        return hazard.before, hazard.after
+    return (there, hazard.after) if view.name == "new" else (hazard.after, there)
 
 
 def _brought_by(change: ChangeView, view: ProgramView, hazard: Hazard) -> tuple[int, ...]:

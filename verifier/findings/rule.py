@@ -85,6 +85,10 @@ class ProgramRule(Rule, ABC):
     def check(self, program: ProgramView) -> Iterable[Hazard]:
         """The hazards in this program."""
 
+    def elsewhere(self, program: ProgramView, hazard: Hazard) -> str | None:
+        """The amount that another program has where this one has a hazard; None where the rule measures nothing, or nothing is there."""
+        return None
+
 
 class ChangeRule(Rule, ABC):
     """Judges a change. `mirror` is the id of the rule that says the opposite when the two programs are exchanged.

@@ -52,6 +52,7 @@ from verifier.geometry.time import Times, Uncounted, first_pass_events, times
 from verifier.geometry.tool_outline import ToolOutline, nose_centre, tool_outline
 from verifier.geometry.travel import rapid_bend
 from verifier.geometry.turning import Swept, sweep, turned_part
+from verifier.geometry.turns import Turns, turns
 
 __all__ = [
     "AT_CHANGES",
@@ -88,6 +89,7 @@ __all__ = [
     "Times",
     "ToolOutline",
     "TurnedPart",
+    "Turns",
     "Uncounted",
     "changed_features",
     "cutting_load",
@@ -114,6 +116,7 @@ __all__ = [
     "times",
     "tool_outline",
     "turned_part",
+    "turns",
     "untold",
     "zone_section",
 ]

@@ -14,16 +14,16 @@ from math import pi
 import numpy as np
 from numpy.typing import NDArray
 
-from verifier.control import TICKS_PER_MM, InForce, Kind, Trace
+from verifier.control import Kind, Trace
 from verifier.geometry.engagement import Edges, edge_angles, edge_in_cut, tool_edges
 from verifier.geometry.finished import Surface, Ways, finished_surface, nose_columns, ways_of
 from verifier.geometry.kienzle import cutting_force, cutting_power, power_at_cut
 from verifier.geometry.part import Gap, TurnedPart
 from verifier.geometry.place import Places
-from verifier.geometry.speeds import SpeedLaw, speed_law
 from verifier.geometry.surface import parabola, true_depth
 from verifier.geometry.thread_load import ThreadCut, thread_cuts
 from verifier.geometry.tool_outline import tool_outline
+from verifier.geometry.turns import Turns, by_state, turns
 from verifier.machines import Machine, Setup, Tool
 
 Floats = NDArray[np.float64]
@@ -79,7 +79,8 @@ class _Work:
         known = {station: tool for station, tool in setup.tools.items() if not isinstance(tool_outline(tool), str)}
         tools = [known.get(state.tool) if isinstance(state.tool, int) else None for state in trace.states]
         self._tools = tools
-        self._edges: list[Edges | None] = [tool_edges(tool) if tool is not None else None for tool in tools]
+        edges = {station: tool_edges(tool) for station, tool in known.items()}
+        self._edges: list[Edges | None] = [edges[tool.station] if tool is not None else None for tool in tools]
 
     def _gap(self, what: str, reason: str, rows: Rows) -> None:
         if len(rows):
@@ -87,14 +88,16 @@ class _Work:
             self._gaps[(what, reason)] = (min(first, int(rows[0])), count + len(rows))
 
     def done(self) -> Load:
-        count, part = self._count, self._part
+        count, part, trace = self._count, self._part, self._trace
         rows = np.flatnonzero(part.area > 0)
         ways = ways_of(self._moves, self._places, rows)
         threads, lacking = thread_cuts(part.threads, self._thread_tools(), part.left)
         for move, reason in lacking:
             self._gap("load of a thread", reason, np.array([move]))
         lost = np.array([move for move, _ in lacking], np.int64)
-        speed, top = self._speeds()
+        turning = turns(trace, self._machine)
+        speed, top = turning.ends, turning.top
+        self._say_why(turning)
         feed = self._feeds(speed)
         depth, section, width = np.zeros(count), np.zeros((count, 2)), np.zeros((count, 2))
         self._turned(rows, ways, feed, depth, section, width)
@@ -120,47 +123,19 @@ class _Work:
         by_move = ((one.move, self._tools[int(self._moves.state[one.move])]) for one in self._part.threads)
         return {move: tool for move, tool in by_move if tool is not None}
 
-    # -- speeds and feeds ---------------------------------------------------------------------------------------------
-
-    def _by_state(self, rows: Rows) -> list[tuple[InForce, Rows]]:
-        states = self._moves.state[rows]
-        order = np.argsort(states, kind="stable")
-        groups = np.split(rows[order], np.flatnonzero(np.diff(states[order])) + 1)
-        return [(self._trace.states[int(self._moves.state[group[0]])], group) for group in groups if len(group)]
-
-    def _speeds(self) -> tuple[Floats, Floats]:
-        """The spindle's speed at both ends of every move, and its greatest on the way."""
-        moves = self._moves
-        speed, top = np.full((self._count, 2), np.nan), np.full(self._count, np.nan)
-        x0, x1 = moves.x0 / TICKS_PER_MM, moves.x1 / TICKS_PER_MM
-        nearest = np.where(x0 * x1 <= 0, 0.0, np.minimum(np.abs(x0), np.abs(x1)))
-        for state, rows in self._by_state(np.arange(self._trace.first_pass)):
-            if state.sense not in (None, "forward", "reverse"):
-                speed[rows], top[rows] = 0.0, 0.0
-                continue
-            law = speed_law(state, self._machine)
-            if isinstance(law, str):
-                self._gap("speed at the cut", law, rows[self._part.area[rows] > 0])
-                continue
-            known = [(moves.bx0[rows] == 0), (moves.bx1[rows] == 0)]
-            for k, x in enumerate((x0, x1)):
-                found = _turns(law, x[rows])
-                speed[rows, k] = found if law.surface is None else np.where(known[k], found, np.nan)
-            both = known[0] & known[1] | (law.surface is None)
-            top[rows] = np.where(both, _turns(law, nearest[rows]), np.fmax(speed[rows, 0], speed[rows, 1]))
-        return speed, top
+    # -- feeds --------------------------------------------------------------------------------------------------------
 
     def _feeds(self, speed: Floats) -> Floats:
         """Mm per revolution at both ends of every move at a feed; NaN where it is not known."""
         feed = np.zeros((self._count, 2))
         fed = np.flatnonzero(self._moves.kind[: self._trace.first_pass] != Kind.RAPID)
-        for state, rows in self._by_state(fed):
+        for _, state, rows in by_state(self._trace, fed):
             if not isinstance(state.feed, Fraction) or state.feed <= 0 or state.feed_mode is None:
                 feed[rows] = np.nan
                 self._gap("feed at the cut", "it is not known", rows[self._part.area[rows] > 0])
             elif state.feed_mode == "per-minute":
-                turns = speed[rows]
-                feed[rows] = np.where(turns > 0, float(state.feed) / np.where(turns > 0, turns, 1.0), np.nan)
+                rpm = speed[rows]
+                feed[rows] = np.where(rpm > 0, float(state.feed) / np.where(rpm > 0, rpm, 1.0), np.nan)
             else:
                 feed[rows] = float(state.feed)
         return feed
@@ -252,6 +227,13 @@ class _Work:
 
     # -- what is not known ------------------------------------------------------------------------------------------------
 
+    def _say_why(self, turning: Turns) -> None:
+        """Why a speed is not known where something is cut."""
+        cuts = np.flatnonzero(self._part.area > 0)
+        for index, _, rows in by_state(self._trace, cuts):
+            if index in turning.why:
+                self._gap("speed at the cut", turning.why[index], rows)
+
     def _say_what_lacks(self) -> None:
         cuts = np.flatnonzero(self._part.area > 0)
         if self._setup.material is None:
@@ -269,7 +251,3 @@ class _Work:
         blocks = self._moves.block
         rows = sorted(self._gaps.items(), key=lambda entry: (entry[1][0], entry[0]))
         return tuple(Gap(int(blocks[move]), what, reason, count, False) for (what, reason), (move, count) in rows)
-
-
-def _turns(law: SpeedLaw, radius: Floats) -> Floats:
-    return np.asarray(1 / np.maximum(1 / law.limit, law.slope * np.abs(radius)), np.float64)
