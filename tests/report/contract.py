@@ -136,6 +136,23 @@ PART = record(
     measure=many(record(name=text, sizes=text, place=text, limit=any_text, sequences=many(text), why=text)),
 )
 
+AMOUNT = record(
+    name=one_of(
+        *("power", "torque", "force", "depth of cut", "infeed of a pass", "swarf section", "section of a pass"),
+        *("swarf thickness", "cutting speed", "spindle speed", "roughness Rt", "roughness Ra"),
+    ),
+    before=maybe(matching(r"[0-9.]+ (kW|N m|N|mm2?|in|m/min|ft/min|rev/min|µm|µin)")),
+    after=maybe(matching(r"[0-9.]+ (kW|N m|N|mm2?|in|m/min|ft/min|rev/min|µm|µin)")),
+    place=maybe(PLACE),
+)
+
+LOAD = record(
+    material=maybe(text),
+    spindle=maybe(text),
+    sequences=many(record(label=text, tool=count(1), amounts=many(AMOUNT))),
+    assumptions=many(text),
+)
+
 TOTAL = record(
     proven=PROGRAM,
     verdict=one_of(*VERDICTS),
@@ -154,6 +171,7 @@ _COMMON: dict[str, Check] = {
     "unchecked": many(record(what=text, reason=text, place=maybe(PLACE), count=count(1))),
     "blocks": many(record(old=maybe(count()), new=maybe(count()), kind=one_of(*BLOCKS))),
     "part": maybe(PART),
+    "load": maybe(LOAD),
     "new": PROGRAM,
     "machine": NAMED,
     "setup": maybe(NAMED),

@@ -123,7 +123,7 @@ def test_without_a_setup_sheet_it_is_not_computed_and_that_is_said() -> None:
     report = review(read("drive-shaft", "base"), read("drive-shaft", "seal-groove-0.3-smaller"), machine=machine)
     assert report.part is None and report.levels["part"] == "not computed"
     assert to_json(report)["part"] is None
-    told = [entry for entry in report.unchecked if entry.what == "part, stock, tools and contacts"]
+    told = [entry for entry in report.unchecked if entry.what == "part, stock, tools, contacts, load and surface"]
     assert [entry.reason for entry in told] == ["no setup sheet names the stock, so that no material is computed"]
     assert not any(f.rule == "rapid-into-material" for f in report.findings)
 

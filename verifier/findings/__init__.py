@@ -6,6 +6,7 @@ Never executes, compares or stores anything.
 from __future__ import annotations
 
 from verifier.findings.engine import FAILED, Judgement, judge, judge_one
+from verifier.findings.loads import Cuts, cuts_of, ra_of
 from verifier.findings.model import Finding, Place, Status, Weight
 from verifier.findings.notes import changed_notes
 from verifier.findings.outside import with_outside
@@ -34,6 +35,7 @@ __all__ = [
     "RETIRED",
     "ChangeRule",
     "ChangeView",
+    "Cuts",
     "Example",
     "Finding",
     "Judgement",
@@ -50,6 +52,7 @@ __all__ = [
     "all_rules",
     "changed_notes",
     "coordinate",
+    "cuts_of",
     "cutting",
     "default_policy",
     "general_tolerance",
@@ -68,6 +71,7 @@ __all__ = [
     "policy_schema",
     "policy_text",
     "policy_words",
+    "ra_of",
     "revisions",
     "rule",
     "sequence_numbers",

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from verifier.compare import Outside
 from verifier.findings import Finding, Place
 from verifier.findings.touched import Touched
+from verifier.report.load_report import LoadReport
 from verifier.report.part_report import PartReport
 
 SCHEMA = "change-report/1"
@@ -212,3 +213,5 @@ class ChangeReport:
     digest: str
     prove_out: tuple[ProveOut, ...] = ()
     """The sequences to prove out, in the order of the cards."""
+    load: LoadReport | None = None
+    """What the cuts ask of tool and spindle, and the surface they leave; None where a side has no part."""

@@ -21,6 +21,7 @@ from verifier.report.change_report import (
     Total,
     WordingChange,
 )
+from verifier.report.load_report import LoadReport
 from verifier.report.part_report import PartReport
 from verifier.source import Problem
 
@@ -48,6 +49,7 @@ def _body(report: ChangeReport) -> dict[str, Any]:
         "unchecked": [_unchecked(entry) for entry in report.unchecked],
         "blocks": [{"old": row.old, "new": row.new, "kind": row.kind} for row in report.blocks],
         "part": _part(report.part),
+        "load": _load(report.load),
         "time": _time(report.time),
         "old": _program(report.old),
         "new": _program(report.new),
@@ -211,6 +213,26 @@ def _part(part: PartReport | None) -> dict[str, Any] | None:
             }
             for one in part.measure
         ],
+    }
+
+
+def _load(load: LoadReport | None) -> dict[str, Any] | None:
+    if load is None:
+        return None
+    return {
+        "material": load.material,
+        "spindle": load.spindle,
+        "sequences": [
+            {
+                "label": row.label,
+                "tool": row.tool,
+                "amounts": [
+                    {"name": a.name, "before": a.before, "after": a.after, "place": place(a.place)} for a in row.amounts
+                ],
+            }
+            for row in load.sequences
+        ],
+        "assumptions": list(load.assumptions),
     }
 
 

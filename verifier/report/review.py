@@ -41,6 +41,7 @@ from verifier.report.change_report import (
 )
 from verifier.report.clock import time_report
 from verifier.report.json_form import digest_of
+from verifier.report.load_report import load_report
 from verifier.report.part_added import with_part
 from verifier.report.part_gaps import part_gaps
 from verifier.report.part_made import part_of_program
@@ -154,6 +155,7 @@ def reviewed(
         challenge=challenge(change),
         tool_version=VERSION,
         digest="",
+        load=load_report(change.old, change.new),
     )
     report = with_part(report, change, judgement.findings)
     around = {"machine": machine, "setup": setup, "policy": policy, "library": library, "old_library": proven_library}
@@ -249,6 +251,7 @@ def examined(
         tool_version=VERSION,
         digest="",
         prove_out=first_prove_out(view, findings),
+        load=load_report(None, view),
     )
     report = replace(report, digest=digest_of(report))
     return Reviewed(report, lambda: picture_of_program(one, view.units), one)

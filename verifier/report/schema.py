@@ -216,6 +216,25 @@ def _part(compared: bool) -> Schema:
     )
 
 
+def _load(compared: bool) -> Schema:
+    """Load and surface: the greatest amounts of the cuts of each tool in each sequence."""
+    amount = _object(
+        name=_one_of(
+            *("power", "torque", "force", "depth of cut", "infeed of a pass", "swarf section", "section of a pass"),
+            *("swarf thickness", "cutting speed", "spindle speed", "roughness Rt", "roughness Ra"),
+        ),
+        before=_or_null(_text("with its unit; null: not there, or not known")) if compared else _NULL,
+        after=_or_null(_text("with its unit; null: not there, or not known")),
+        place=_or_null(_ref("place")),
+    )
+    return _object(
+        material=_or_null(_text("with Kienzle's two values; null: the setup sheet names none")),
+        spindle=_or_null(_text("power and torque; null: the profile says nothing")),
+        sequences=_list(_object(label=_text(), tool=_count(1, "its station"), amounts=_list(amount))),
+        assumptions=_list(_text()),
+    )
+
+
 def _report(compared: bool) -> Schema:
     """The report on a pair, or the check of one program: the same fields, those about a base null in the second."""
     levels = _object(wording=_LEVEL, words=_LEVEL, behaviour=_LEVEL, part=_LEVEL) if compared else _object()
@@ -232,6 +251,7 @@ def _report(compared: bool) -> Schema:
         unchecked=_list(_ref("unchecked")),
         blocks=_list(_ref("block")),
         part=_or_null(_part(compared)),
+        load=_or_null(_load(compared)),
         time=_time(compared),
         old=_ref("program") if compared else _NULL,
         new=_ref("program"),

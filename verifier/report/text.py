@@ -12,6 +12,7 @@ from verifier.findings import Finding, Place, Status, Weight
 from verifier.report.change_report import ALIKE_LEAST, Card, ChangeReport, NotChecked
 from verifier.report.clock_text import time_lines
 from verifier.report.json_form import CAUTION, to_json
+from verifier.report.load_text import load_lines
 from verifier.report.part_text import card_part, part_lines, some_of
 from verifier.report.seen import to_be_seen
 from verifier.source import visible
@@ -66,6 +67,7 @@ def _lines(report: ChangeReport, *, everything: bool, brief: bool) -> Iterable[s
     if brief:
         return
     yield from part_lines(report, WIDTH, everything=everything)
+    yield from _load(report, everything=everything)
     yield from _not_checked(report.unchecked, everything=everything)
     yield ""
     yield from time_lines(report.time, WIDTH)
@@ -344,6 +346,17 @@ def _watch(report: ChangeReport) -> Iterable[str | Text]:
     for text, labels in by_text.items():
         shown = ", ".join(list(labels)[:4]) + (" ..." if len(labels) > 4 else "")
         yield from _wrapped(f"- {shown}: {text}" if shown else f"- {text}", "  ", "    ")
+
+
+def _load(report: ChangeReport, *, everything: bool) -> Iterable[str | Text]:
+    """What the cuts ask of tool and spindle, where it changes."""
+    if report.load is None:
+        return
+    lines = list(load_lines(report.load, WIDTH, compared=report.verdict is not None, everything=everything))
+    if lines:
+        yield ""
+        yield Text(lines[0], style="bold")
+        yield from lines[1:]
 
 
 def _prove_out(report: ChangeReport, *, everything: bool) -> Iterable[str | Text]:
