@@ -19,7 +19,7 @@ from verifier.report.picture.around import Box
 from verifier.report.picture.paper import Window, element, line, page, rectangle, text
 from verifier.report.picture.plan import AREAS, EDGE, FILLS, LINES, WIDTH, WORDS, drawn, whole, zooms
 from verifier.report.picture.scene import Look, Scene, scene_of_change, scene_of_program
-from verifier.report.picture.strips import course_of, strips
+from verifier.report.picture.strips import course_of, has_power, strips
 
 _LISTED = 7
 
@@ -70,8 +70,10 @@ def _picture(
         views[number] = _view(window)
         low = max(low, window.top + window.height + 36)
     parts += [element("view", id=f"card-{number}", viewBox=box) for number, box in sorted(views.items())]
-    shown, low = strips(course_of(old) if old else None, course_of(new), scene.units, EDGE, low + 30, WIDTH - 2 * EDGE)
-    return _page("".join([*parts, shown]), low + 36, scene, told)
+    before, now = course_of(old) if old else None, course_of(new)
+    shown, low = strips(before, now, scene.units, EDGE, low + 30, WIDTH - 2 * EDGE)
+    along = "spindle speed, feed and power" if has_power(before, now) else "spindle speed and feed"
+    return _page("".join([*parts, shown]), low + 36, scene, told, along)
 
 
 def _view(window: Window) -> str:
@@ -120,10 +122,10 @@ def _key(parts: list[str], scene: Scene, y: float) -> float:
     return y + 26
 
 
-def _page(content: str, height: float, scene: Scene, told: Sequence[tuple[int, str]]) -> str:
+def _page(content: str, height: float, scene: Scene, told: Sequence[tuple[int, str]], along: str) -> str:
     title = "What the edit changes in the path" if scene.is_change else "The path of the program"
     words = ". ".join(f"{number}: {text_}" for number, text_ in told) or "No edit is marked"
-    described = f"Half section of the lathe: Z to the right, diameters upward. {words}. Below it spindle speed and feed along time."
+    described = f"Half section of the lathe: Z to the right, diameters upward. {words}. Below it {along} along time."
     head = element("title", escape(title), id="picture-title") + element("desc", escape(described), id="picture-words")
     tips = "".join(
         element(

@@ -1,4 +1,4 @@
-"""Strips along time: spindle speed and feed of base and revision, over the same clock."""
+"""Strips along time: spindle speed, feed and power of base and revision, over the same clock."""
 
 from __future__ import annotations
 
@@ -11,25 +11,31 @@ from numpy.typing import NDArray
 
 from verifier.compare import Side
 from verifier.control import InForce, Kind
-from verifier.geometry import spindle_speed, times
+from verifier.geometry import power_at_cut, spindle_speed, times
 from verifier.report.picture import paper
 from verifier.report.picture.paper import element, line, path, plain, rectangle, text
 
 Floats = NDArray[np.float64]
 Rows = NDArray[np.int64]
 HEIGHT, _GAP = 74.0, 44.0
+_POWER = 2
+"""The place of the power among the strips."""
 _MOST = 4000
 """So many steps of a strip are drawn at most; of more, each column of the page keeps its lowest and highest."""
 
 
 @dataclass(frozen=True, slots=True)
 class Course:
-    """One side along time: for each move when it begins and ends (s), and speed (rev/min) and feed (mm/min) at both ends; NaN: not known."""
+    """One side along time: for each move when it begins and ends (s), and speed (rev/min), feed (mm/min) and power at the cut (kW) at both
+    ends; NaN: not known. `limit` is the most power that the spindle brings to the cut (None: not known).
+    """
 
     begin: Floats
     end: Floats
     speed: Floats
     feed: Floats
+    power: Floats
+    limit: float | None
     total: float
     starts: tuple[tuple[str, float], ...]
     """Label and beginning of each sequence."""
@@ -56,7 +62,15 @@ def course_of(side: Side) -> Course:
             turns = spindle_speed(state, int(x), side.machine) if not base or state.speed_mode != "surface" else None
             speed[row, at] = np.nan if turns is None else turns
             feed[row, at] = _per_minute(state, turns) if moves.kind[row] != Kind.RAPID else np.nan
-    return Course(begin, end, speed, feed, clock.total, _starts(side, begin))
+    load = side.load()
+    power = load.power[:count] if load is not None else np.full((count, 2), np.nan)
+    return Course(begin, end, speed, feed, power, _limit(side), clock.total, _starts(side, begin))
+
+
+def _limit(side: Side) -> float | None:
+    """The power at the spindle's greatest speed: below its base speed, or by its torque, it has less."""
+    most = float(power_at_cut(side.machine.spindle, np.array([float(side.machine.spindle.max_rpm)]))[0])
+    return None if np.isnan(most) else most
 
 
 def _per_minute(state: InForce, turns: float | None) -> float:
@@ -81,13 +95,15 @@ Values = Callable[[Course], Floats]
 
 
 def strips(old: Course | None, new: Course, units: str, left: float, top: float, width: float) -> tuple[str, float]:
-    """Both strips as elements, and the lower edge of the last one."""
+    """The strips as elements, and the lower edge of the last one. Power only where some of it is known and not nothing."""
     total = max(new.total, old.total if old else 0.0, 1e-3)
     inch = units == "inch"
     shown: tuple[tuple[str, Values], ...] = (
         ("Spindle speed, rev/min", lambda c: c.speed),
         (f"Feed, {'in' if inch else 'mm'}/min (cuts)", lambda c: c.feed / (25.4 if inch else 1.0)),
     )
+    if has_power(old, new):
+        shown += (("Power at the cut, kW", lambda c: c.power),)
     found: list[str] = []
     for k, (name, values) in enumerate(shown):
         place = _Strip(left, top + k * (HEIGHT + _GAP), width, total, _greatest([values(c) for c in (old, new) if c]))
@@ -99,7 +115,14 @@ def strips(old: Course | None, new: Course, units: str, left: float, top: float,
             )
         found.append(place.drawn(new, values(new), ~alike[1], stroke=paper.NEW, stroke_width=2))
         found.append(place.drawn(new, values(new), alike[1], stroke=paper.INK, stroke_width=0.9))
+        if k == _POWER and new.limit is not None and new.limit <= 1.08 * place.greatest:
+            found += place.limit(new.limit)
     return "".join(found), top + len(shown) * (HEIGHT + _GAP) - _GAP
+
+
+def has_power(old: Course | None, new: Course) -> bool:
+    """Whether there is power to be drawn."""
+    return any(bool((np.nan_to_num(course.power) > 0).any()) for course in (old, new) if course is not None)
 
 
 def _alike(old: Course | None, new: Course, values: Values) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
@@ -150,6 +173,12 @@ class _Strip:
             if x > beyond and x > self.left + 190:
                 yield text((x + 3, self.top - 5), label, size=10, fill=paper.ZONE)
                 beyond = x + 8 + 7 * len(label)
+
+    def limit(self, value: float) -> Iterator[str]:
+        """A line across at what the machine has, and its name."""
+        x, y = self.at(self.total, value)
+        yield line((self.left, y), (x, y), stroke=paper.INK, stroke_width=1.2, stroke_dasharray="9 3 2 3")
+        yield text((x - 4, y - 4), f"spindle {plain(value)} kW", size=10, anchor="end", weight="bold")
 
     def drawn(self, course: Course, values: Floats, wanted: NDArray[np.bool_], **look: object) -> str:
         """The values of the wanted moves as a line with gaps where none is known; very many are thinned to what the page can show."""
