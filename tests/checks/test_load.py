@@ -77,10 +77,12 @@ def test_removal_rate_of_turning() -> None:
     part = turned_part(trace, generic_lathe(), setup)
     assert part is not None
     k = int(np.flatnonzero(part.area > 0)[0])
-    minutes = times(trace, generic_lathe()).moves[k] / 60
+    minutes = 50 / (0.25 * 823)  # t = L / (f n)
     v = 2 * math.pi * 29 * 823 / 1000
     assert part.volume[k] / 1000 / minutes == pytest.approx(v * 2 * 0.25, rel=1e-9)
     assert part.volume[k] / 1000 / minutes == pytest.approx(75, rel=1e-3)
+    # The engine's own time holds the slide's speeding up and slowing down, too: a few hundredths of a second.
+    assert minutes <= times(trace, generic_lathe()).moves[k] / 60 <= minutes * 1.001
 
 
 # -- roughness: Rt = f^2 / 8r, the exact circle, Ra by the parabola (handbook formulas, worked) ------------------------------
