@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from tests.report.test_part import read, sheet
-from verifier.report import ChangeReport, review, to_json, to_text
+from verifier.report import ChangeReport, review, reviewed, to_html, to_json, to_text
+from verifier.report.picture import views_of
 
 
 def edited(folder: str, *pairs: tuple[bytes, bytes]) -> ChangeReport:
@@ -113,3 +116,47 @@ def test_same_programs_have_nothing_to_measure() -> None:
     base = read("drive-shaft", "base")
     part = review(base, base, machine=machine, setup=setup).part
     assert part is not None and part.features == () and part.measure == ()
+
+
+def test_the_page_tells_it_on_the_card_and_as_a_table() -> None:
+    found = reviewed(
+        read("drive-shaft", "base"),
+        read("drive-shaft", "base").replace(b"X35.", b"X34.9"),
+        machine=sheet("drive-shaft")[0],
+        setup=sheet("drive-shaft")[1],
+    )
+    page = to_html(found.report, found.picture())
+    assert "On the finished part" in page and "Ø35 mm" in page and "Ø34.9 mm" in page
+    (view,) = re.findall(
+        r'<svg class="small" role="img" aria-label="[^"]+" viewBox="([^"]+)"><use href="#([^"]+)"/>', page
+    )
+    assert f'id="{view[1]}"' in page, "the small picture is a part of the large one"
+    assert f'viewBox="{view[0]}"' in found.picture()
+    table = page[page.index('id="part"') :]
+    for words in (
+        "bottom diameter",
+        "drawing limit 35 mm ±0.05 mm (bottom of the seal groove)",
+        "outside it",
+        "N3 cuts it",
+    ):
+        assert words in table
+    assert "Features to measure on the first piece (3)" in table
+
+
+def test_every_small_picture_has_its_part_of_the_large_one() -> None:
+    found = reviewed(read("clamp-stud", "base"), read("clamp-stud", "time-saved"), machine=sheet("clamp-stud")[0])
+    views = views_of(found.picture())
+    assert set(views) == {k for k, card in enumerate(found.report.cards, 1) if card.around is not None}
+    assert views
+    page = to_html(found.report, found.picture())
+    assert "not computed: no setup sheet names the stock" in page
+    for _, name in views.values():
+        assert page.count(f'id="{name}"') == 1
+
+
+def test_a_part_that_is_not_certain_is_said_to_be() -> None:
+    machine, setup = sheet("clamp-stud")
+    old, new = (read("clamp-stud", name) for name in ("base", "air-cut-to-rapid-g1-forgotten"))
+    report = review(old, new, machine=machine, setup=setup)
+    assert "Not certain." in to_html(report)
+    assert "only as far as the cuts were swept" in " ".join(to_text(report).split())

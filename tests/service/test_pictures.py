@@ -22,6 +22,8 @@ def test_the_page_shows_the_picture_of_its_report(site: Site) -> None:
     root = ElementTree.fromstring(answer.text)
     assert any("47.6" in "".join(node.itertext()) for node in root)
     assert "default-src 'none'" in answer.headers["Content-Security-Policy"]
+    assert f'<img class="small" src="{address}#card-1"' in page and '<view id="card-1"' in answer.text
+    assert 'id="part">Finished part' in page
 
 
 def test_a_first_submission_has_the_picture_of_its_path(site: Site) -> None:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from verifier.findings import Finding, Status, Weight
 from verifier.report.change_report import ChangeReport
 from verifier.report.json_form import CAUTION
+from verifier.report.part_text import sizes_of
+from verifier.report.picture import views_of
 from verifier.report.text import also_of, keys_told, outside_of, total_told, where_told, wording_counts
 from verifier.report.web import environment, web_file
 
@@ -13,6 +15,7 @@ def to_html(report: ChangeReport, picture: str = "") -> str:
     """The whole report as a page, with its picture (SVG) where one is given. Everything from programs is escaped; no script, nothing from outside."""
     standing = [f for f in report.findings if f.status is Status.STANDING]
     gone = [f for f in report.findings if f.status is Status.GONE and not f.edits]
+    views = views_of(picture)
     return (
         environment()
         .get_template("report.html")
@@ -28,8 +31,10 @@ def to_html(report: ChangeReport, picture: str = "") -> str:
                     "keys": keys_told(report, card),
                     "findings": [report.findings[k] for k in card.findings],
                     "weight": report.findings[card.findings[0]].weight if card.findings else None,
+                    "sizes": sizes_of(report, card),
+                    "view": views.get(number),
                 }
-                for card in report.cards
+                for number, card in enumerate(report.cards, 1)
             ],
             hazards=list(report.findings) if report.verdict is None else standing,
             gone=gone,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import importlib.resources
-from functools import cache
+from functools import cache, partial
 from importlib.resources.abc import Traversable
 from pathlib import Path
 
@@ -11,7 +11,9 @@ from jinja2 import Environment, FunctionLoader, StrictUndefined
 
 from verifier.findings import all_rules
 from verifier.report.change_report import ALIKE_LEAST, SINCE_PROVEN
+from verifier.report.feature_words import named
 from verifier.report.marked import marked
+from verifier.report.part_text import DOUBT, is_diameter
 from verifier.source import VerifierError, visible
 
 _CHECKOUT = Path(__file__).resolve().parents[2] / "web"
@@ -48,7 +50,19 @@ def prepare(found: Environment) -> None:
     found.trim_blocks = True
     found.lstrip_blocks = True
     found.filters.update(visible=visible, rule_words=rule_words)
+    found.globals.update(feature_name=_feature_name, sized=_sized, part_doubt=DOUBT)
     found.globals.update(marked=marked, alike_least=ALIKE_LEAST)
+
+
+def _feature_name(kind: str, where: str) -> str:
+    return named(kind, where, "")
+
+
+def _sized(row: object, when: str) -> str:
+    """A size of a feature, "before" or "after", a diameter with its sign; the row as a value or as JSON."""
+    of = row.get if isinstance(row, dict) else partial(getattr, row)
+    value = of(when, None)
+    return "" if value is None else ("Ø" if is_diameter(of("kind", ""), of("dimension", "")) else "") + value
 
 
 @cache

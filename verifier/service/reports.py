@@ -68,7 +68,7 @@ def _shown(facts: ReportFacts, names: Mapping[str, str], now: Sequence[tuple[str
     return Shown(
         facts,
         report,
-        tuple(_card(card, findings, report.get("outside", [])) for card in report["cards"]),
+        tuple(_card(card, findings, report.get("outside", [])) | _sizes(card, report) for card in report["cards"]),
         tuple(findings if first else (f for f in findings if f["status"] == Status.STANDING)),
         gone,
         _outsides(report),
@@ -107,6 +107,12 @@ def _card(card: Json, findings: list[Json], outside: list[Json]) -> Json:
         "keys": [_key_told(outside[k]) for k in card.get("outside", ())][: 2 * KEYS],
         "weight": members[0]["weight"] if members else None,
     }
+
+
+def _sizes(card: Json, report: Json) -> Json:
+    """The sizes of the finished part that a card moves, the heaviest first; reports of earlier versions know none."""
+    rows = [report["part"]["features"][k] for k in card.get("features", ())] if report["part"] else []
+    return {"sizes": sorted(rows, key=lambda row: str(row["weight"]))}
 
 
 def _outside(card: Json, outside: list[Json]) -> str:

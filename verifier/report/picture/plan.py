@@ -93,7 +93,8 @@ def _framed(box: Box, shape: float, least: float) -> tuple[Point, Point]:
     pad = max(0.6 * max(z1 - z0, r1 - r0), least)
     wide, tall = z1 - z0 + 2 * pad, r1 - r0 + 2 * pad
     wide, tall = max(wide, shape * tall), max(tall, wide / shape)
-    middle = (z0 + z1) / 2, (r0 + r1) / 2
+    # Little is to be seen below the centre line.
+    middle = (z0 + z1) / 2, max((r0 + r1) / 2, 0.45 * tall)
     return (middle[0] - wide / 2, middle[1] - tall / 2), (middle[0] + wide / 2, middle[1] + tall / 2)
 
 
