@@ -34,17 +34,11 @@ def whole(**edit: float) -> TurnedPart:
 
 def lines(old: TurnedPart, new: TurnedPart) -> list[tuple[str, str, float | None, float | None]]:
     return sorted(
-        (some.kind, name, before, after)
+        (pair.either.kind, name, before, after)
         for pair in changed_features(*features_of_both(old, new))
-        for some in (pair.new or pair.old,)
-        if some is not None
         for name, before, after in (
             [
-                (
-                    (c.new or c.old).name,  # type: ignore[union-attr]
-                    round(c.old.value, 3) if c.old else None,
-                    round(c.new.value, 3) if c.new else None,
-                )
+                (c.either.name, round(c.old.value, 3) if c.old else None, round(c.new.value, 3) if c.new else None)
                 for c in pair.changes()
             ]
             or [("", 0.0 if pair.old else None, 0.0 if pair.new else None)]

@@ -64,8 +64,7 @@ def test_a_prove_out_proves_for_others_and_not_for_itself(t: TestShop) -> None:
     at_machine(t, b"A")
     tried = submit(t, b"B", b"A", sign_off_required=True, sign_off_reasons=("feed",))
     seen = tried.report_digest
-    limits = {"machine": "L1", "days": 2}
-    records.decide(t.shop, t.cid, tried.id, "prove-out", "try", seen, reauthenticated=True, **limits)  # type: ignore[arg-type]
+    records.decide(t.shop, t.cid, tried.id, "prove-out", "try", seen, reauthenticated=True, machine="L1", days=2)
     publish(t)
     records.confirm_prove_out(t.shop, t.dot, "L1", tried.id, readings="25.01", reauthenticated=True)
     assert ground(t, b"C") == (Ground(sha(b"A"), sha(b"B")),)

@@ -49,21 +49,21 @@ def _with(shop: Shop, place: Place, beside: Sequence[RevisionFacts]) -> Library:
 
 
 def _review(shop: Shop, new: Program, ground: Ground, place: Place, libraries: tuple[Library, Library]) -> Reviewed:
-    around = {"machine": place.machine, "setup": place.setup, "policy": place.policy, "library": libraries[1]}
+    released, may_call = libraries
+    machine, setup, policy = place.machine, place.setup, place.policy
     if ground.base_sha is None:
-        return examined(new, **around)  # type: ignore[arg-type]
-    old = read(records.body(shop, ground.base_sha), place.program)
-    if ground.proven_sha is None:
-        return reviewed(old, new, old_library=libraries[0], **around)  # type: ignore[arg-type]
-    proven = read(records.body(shop, ground.proven_sha), place.program)
-    then = _called_then(shop, new, ground.proven_sha, place)
+        return examined(new, machine=machine, setup=setup, policy=policy, library=may_call)
+    proven = ground.proven_sha
     return reviewed(
-        old,
+        read(records.body(shop, ground.base_sha), place.program),
         new,
-        old_library=libraries[0],
-        proven=proven,
-        proven_library=then,
-        **around,  # type: ignore[arg-type]
+        machine=machine,
+        setup=setup,
+        policy=policy,
+        library=may_call,
+        old_library=released,
+        proven=read(records.body(shop, proven), place.program) if proven is not None else None,
+        proven_library=_called_then(shop, new, proven, place) if proven is not None else None,
     )
 
 

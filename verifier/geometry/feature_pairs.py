@@ -33,6 +33,13 @@ class SizePair:
     old: Size | None
     new: Size | None
 
+    @property
+    def either(self) -> Size:
+        """As it is now, else as it was."""
+        found = self.new or self.old
+        assert found is not None
+        return found
+
 
 @dataclass(frozen=True, slots=True)
 class FeaturePair:
@@ -40,6 +47,13 @@ class FeaturePair:
 
     old: Feature | None
     new: Feature | None
+
+    @property
+    def either(self) -> Feature:
+        """As it is now, else as it was."""
+        found = self.new or self.old
+        assert found is not None
+        return found
 
     def changes(self) -> tuple[SizePair, ...]:
         """The sizes that differ, in the order of the feature; what only follows from another of them is left out."""
@@ -63,7 +77,7 @@ def _differ(pair: SizePair) -> bool:
 def _without_derived(pairs: list[SizePair]) -> Iterator[SizePair]:
     moved = {pair.old.name: pair.new.value - pair.old.value for pair in pairs if pair.old and pair.new}
     for pair in pairs:
-        name = (pair.old or pair.new or Size("", "", 0)).name
+        name = pair.either.name
         lead = _DERIVED.get(name)
         if lead in moved and name in moved:
             share = 0.5 if name == "inner diameter" else 1.0

@@ -153,13 +153,13 @@ class _Work:
         depth[rows] = taken
         section[rows] = taken[:, None] * feed[rows]
         _, way = ways.at(0.5)
-        for tool, some in self._by_edges(rows):
+        for _, tool, some in self._by_edges(rows):
             angle, _ = edge_angles(tool, way[some])
             edge = edge_in_cut(taken[some], np.full(len(some), tool.nose), angle)
             width[rows[some]] = (edge * (2 if tool.kind == "drill" else 1))[:, None]
 
-    def _by_edges(self, rows: Rows) -> list[tuple[Edges, Rows]]:
-        """Indices into `rows`, by the tool that cuts there."""
+    def _by_edges(self, rows: Rows) -> list[tuple[int, Edges, Rows]]:
+        """Station and edges of each tool that cuts there, with the indices into `rows` of its cuts."""
         stations = np.array([-1 if tool is None else tool.station for tool in self._tools] or [-1])
         at = stations[self._moves.state[rows]]
         by_station = {tool.station: self._edges[k] for k, tool in enumerate(self._tools) if tool is not None}
@@ -167,7 +167,7 @@ class _Work:
         for station in np.unique(at).tolist():
             edges = by_station.get(station)
             if edges is not None:
-                found.append((edges, np.flatnonzero(at == station)))
+                found.append((station, edges, np.flatnonzero(at == station)))
         return found
 
     def _middle_radius(self, rows: Rows, ways: Ways, depth: Floats) -> Floats:
@@ -215,14 +215,14 @@ class _Work:
         leaves[fed], radius[fed], face[fed] = found.leaves, found.radius, found.face
         some = np.flatnonzero(found.leaves)
         _, way = paths.at(0.5)
-        for tool, which in self._by_edges(fed[some]):
+        for station, tool, which in self._by_edges(fed[some]):
             moves, at = fed[some[which]], some[which]
             _, flattest = edge_angles(tool, way[at])
             flattest = np.where(paths.turn[at] != 0, pi / 2, flattest)
             each, nose = feed[moves].max(axis=1), np.full(len(moves), tool.nose)
             exact[moves], simple[moves] = true_depth(each, nose, flattest), parabola(each, nose)
-            self._gap(f"roughness of T{self._tools[int(self._moves.state[moves[0]])].station}",  # type: ignore[union-attr]
-                      "the feed is more than the nose can leave a profile for", moves[np.isnan(exact[moves])])  # fmt: skip
+            reason = "the feed is more than the nose can leave a profile for"
+            self._gap(f"roughness of T{station}", reason, moves[np.isnan(exact[moves])])
         return leaves, exact, simple, Surface(leaves, radius, face)
 
     # -- what is not known ------------------------------------------------------------------------------------------------

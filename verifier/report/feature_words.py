@@ -129,8 +129,7 @@ def limits(pair: FeaturePair, setup: Setup | None, policy: Policy, units: str, *
 
     A size that an edit took out of its limit is still held against it.
     """
-    feature = pair.new or pair.old
-    assert feature is not None
+    feature = pair.either
     found: list[str] = []
     for size in feature.sizes:
         before = pair.old.size(size.name) if pair.old is not None else None

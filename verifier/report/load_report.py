@@ -114,7 +114,7 @@ def _row(label: str, before: _Side | None, was: Cuts | None, after: _Side, now: 
 
 
 def _greatest(side: _Side | None, cuts: Cuts | None, values: Callable[[Load], Floats]) -> tuple[float, Place] | None:
-    """The greatest amount of some cuts, and its place; None where one of them is not known, or none has any."""
+    """The greatest known amount of some cuts, and its place; None where there is none. What is not known is told as a gap of the part."""
     if side is None or cuts is None:
         return None
     amounts = values(side.load)[cuts.rows]

@@ -37,13 +37,6 @@ class Member:
     changed: bool
     sequences: tuple[int, ...]
 
-    @property
-    def feature(self) -> Feature:
-        """As it is now, else as it was."""
-        found = self.pair.new or self.pair.old
-        assert found is not None
-        return found
-
 
 @dataclass(frozen=True, slots=True)
 class PartMade:
@@ -133,8 +126,7 @@ def _next(rows: Sequence[FeatureRow]) -> int:
 
 def _rows(number: int, pair: FeaturePair, given: _Given) -> Iterator[FeatureRow]:
     """A feature's changed sizes; one that is gone or new as a whole."""
-    some, units = pair.new or pair.old, given.units
-    assert some is not None
+    some, units = pair.either, given.units
     place = feature_words.place_of(some, units)
     if pair.old is None or pair.new is None:
         before, after = (feature_words.summary(f, units) if f is not None else None for f in (pair.old, pair.new))
@@ -142,12 +134,18 @@ def _rows(number: int, pair: FeaturePair, given: _Given) -> Iterator[FeatureRow]
         yield FeatureRow(number, some.kind, some.where, "", before, after, None, place, "", said, "major")
         return
     for change in pair.changes():
-        size = change.new or change.old
-        assert size is not None
         told = feature_words.changed(change, units)
         judged = feature_words.judged(pair, change, given.setup, given.policy, units)
         yield FeatureRow(
-            number, some.kind, some.where, size.name, *told, place, judged.limit, judged.verdict, str(judged.weight)
+            number,
+            some.kind,
+            some.where,
+            change.either.name,
+            *told,
+            place,
+            judged.limit,
+            judged.verdict,
+            str(judged.weight),
         )
 
 
@@ -211,7 +209,7 @@ def to_measure(change: ChangeView, policy: Policy, made: PartMade, affected: Ite
 
 
 def _to_measure(change: ChangeView, policy: Policy, member: Member, affected: set[int]) -> ToMeasure:
-    feature, units = member.feature, change.units
+    feature, units = member.pair.either, change.units
     labels = {sequence.index: sequence.label for sequence in change.new.sequences}
     cutters = tuple(labels[index] for index in member.sequences)
     by = [labels[index] for index in member.sequences if index in affected]

@@ -129,7 +129,7 @@ def of_part(made: PartMade | None, known: Collection[int]) -> Iterator[Reason]:
 
 
 def _named(member: Member) -> str:
-    return feature_words.named(member.feature.kind, member.feature.where, "")
+    return feature_words.named(member.pair.either.kind, member.pair.either.where, "")
 
 
 def measured(change: ChangeView, made: PartMade, index: int) -> tuple[str, ...]:
@@ -140,7 +140,7 @@ def measured(change: ChangeView, made: PartMade, index: int) -> tuple[str, ...]:
 
 
 def _told(change: ChangeView, member: Member) -> str:
-    feature, units = member.feature, change.units
+    feature, units = member.pair.either, change.units
     place = feature_words.place_of(feature, units)
     told = f"{_named(member)} at {place}: {feature_words.summary(feature, units)}"
     was = [
