@@ -98,7 +98,7 @@ def _holding(name: str, on: int, off: int) -> list[Change]:
 
 
 SPINDLE = [
-    edit("clamp", "removed", "G50 S2000\n", "", {"speed-clamp-removed": CRITICAL, "speed-clamp-missing": CRITICAL}),
+    edit("clamp", "removed", "G50 S2000\n", "", {"speed-clamp-removed": CRITICAL}),
     edit("clamp", "raised", "S2000", "S3000", {"speed-clamp-raised": CRITICAL}),
     edit(
         "clamp", "moved behind the speed word", "G50 S2000\nG96 S180 M03\n", "G96 S180 M03\nG50 S2000\n",

@@ -24,7 +24,7 @@ CASES = [
     (STUD, ("X.65 Z-1. P1000 Q560", "X.65 Z-1.2 P1000 Q1200"), "groove-step-wider-than-blade", "major", "0.12 in"),
     (SHAFT, ("P1500 Q2000", "P1.5 Q2000"), "integer-word-with-point", "critical", "P1.5"),
     (SLEEVE, ("T0707", "T0808"), "tool-not-in-setup", "minor", "Tool 8"),
-    (SLEEVE, ("T0707", "T0703"), "tool-and-offset-disagree", "minor", "Tool 7 is called with offset 3"),
+    (SLEEVE, ("T0707", "T0703"), "tool-and-offset-disagree", "major", "the setup sheet has for tool 3"),
     (SLEEVE, ("N7 ", "N8 "), "search-number-and-tool-disagree", "minor", "N8 runs tool 7"),
     (SHAFT, ("X62. Z2.\nG71", "X62 Z2.\nG71"), "number-without-point", "major", "0.062 mm"),
     (
