@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from fractions import Fraction
 
 import numpy as np
 from numpy.typing import NDArray
 
-from verifier.control import FIELDS, InForce, Sequence, Trace
+from verifier.control import FIELDS, InForce, Kind, Sequence, Trace
 from verifier.findings.view import ProgramView
+from verifier.machines import Tool
 
 ARCS = (2, 3)
 
@@ -84,6 +87,19 @@ def spells(program: ProgramView, *, rapids: bool = False) -> list[Spell]:
             )
         )
     return found
+
+
+def fed_per_revolution(program: ProgramView) -> Iterator[tuple[Spell, Tool, Fraction]]:
+    """Cuts at a feed per revolution (no threads) with a tool that the setup sheet describes, and the feed in mm."""
+    setup, kinds = program.side.setup, program.trace.moves.kind
+    tools = setup.tools if setup is not None else {}
+    for spell in spells(program) if tools else ():
+        state = spell.state
+        tool = tools.get(state.tool) if isinstance(state.tool, int) else None
+        if tool is None or state.feed_mode != "per-revolution" or kinds[spell.row] == Kind.THREAD:
+            continue
+        if isinstance(state.feed, Fraction):
+            yield spell, tool, state.feed
 
 
 def setter(trace: Trace, set_by: tuple[int, ...], name: str) -> int | None:

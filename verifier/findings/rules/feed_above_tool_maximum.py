@@ -9,7 +9,7 @@ from verifier.findings import shop
 from verifier.findings.examples import sheet, turning
 from verifier.findings.model import Weight
 from verifier.findings.rule import Example, ProgramRule
-from verifier.findings.spells import label, setter, spells
+from verifier.findings.spells import fed_per_revolution, label, setter
 from verifier.findings.view import Hazard, ProgramView
 from verifier.machines import Tool
 
@@ -36,21 +36,12 @@ class FeedAboveToolMaximum(ProgramRule):
 
     def check(self, program: ProgramView) -> Iterable[Hazard]:
         """The first cut of each sequence whose feed per revolution is above the tool's maximum."""
-        setup, trace = program.side.setup, program.trace
-        tools = setup.tools if setup is not None else {}
-        for spell in spells(program) if tools else ():
-            state, tool = spell.state, tools.get(spell.state.tool) if isinstance(spell.state.tool, int) else None
-            most = tool.feed_maximum if tool is not None else None
-            if most is None or state.feed_mode != "per-revolution" or not isinstance(state.feed, Fraction):
+        for spell, tool, feed in fed_per_revolution(program):
+            most = tool.feed_maximum
+            if most is None or feed <= most:
                 continue
-            if state.feed > most and trace.moves.kind[spell.row] < 4:
-                given, allowed = (shop.feed(value, "per-revolution", program.units) for value in (state.feed, most))
-                block = setter(trace, spell.set_by, "feed")
-                title = f"Feed {given}{label(spell)}; tool {state.tool} bears {allowed} at most"
-                yield Hazard(
-                    spell.block if block is None else block,
-                    title,
-                    f"{state.tool} {most}",
-                    after=given,
-                    effects=spell.blocks,
-                )
+            given, allowed = (shop.feed(value, "per-revolution", program.units) for value in (feed, most))
+            block = setter(program.trace, spell.set_by, "feed")
+            title = f"Feed {given}{label(spell)}; tool {tool.station} bears {allowed} at most"
+            at = spell.block if block is None else block
+            yield Hazard(at, title, f"{tool.station} {most}", after=given, effects=spell.blocks)

@@ -9,7 +9,7 @@ from verifier.findings import shop
 from verifier.findings.examples import sheet, turning
 from verifier.findings.model import Weight
 from verifier.findings.rule import Example, ProgramRule
-from verifier.findings.spells import label, setter, spells
+from verifier.findings.spells import fed_per_revolution, label, setter
 from verifier.findings.view import Hazard, ProgramView
 from verifier.machines import Tool
 
@@ -36,17 +36,12 @@ class FeedUnderToolMinimum(ProgramRule):
 
     def check(self, program: ProgramView) -> Iterable[Hazard]:
         """The first cut of each sequence whose feed per revolution is below the tool's minimum."""
-        setup, trace = program.side.setup, program.trace
-        tools = setup.tools if setup is not None else {}
-        for spell in spells(program) if tools else ():
-            state, tool = spell.state, tools.get(spell.state.tool) if isinstance(spell.state.tool, int) else None
-            least = tool.feed_minimum if tool is not None else None
-            if least is None or state.feed_mode != "per-revolution" or not isinstance(state.feed, Fraction):
+        for spell, tool, feed in fed_per_revolution(program):
+            least = tool.feed_minimum
+            if least is None or not 0 < feed < least:
                 continue
-            if 0 < state.feed < least and trace.moves.kind[spell.row] < 4:
-                shown, needed = (shop.feed(value, "per-revolution", program.units) for value in (state.feed, least))
-                block = setter(trace, spell.set_by, "feed")
-                title = f"Feed {shown}{label(spell)}; tool {state.tool} breaks its swarf from {needed}"
-                yield Hazard(
-                    spell.block if block is None else block, title, f"{state.feed} {least}", effects=spell.blocks
-                )
+            shown, needed = (shop.feed(value, "per-revolution", program.units) for value in (feed, least))
+            block = setter(program.trace, spell.set_by, "feed")
+            title = f"Feed {shown}{label(spell)}; tool {tool.station} breaks its swarf from {needed}"
+            at = spell.block if block is None else block
+            yield Hazard(at, title, f"{feed} {least}", effects=spell.blocks)
