@@ -12,6 +12,8 @@ from verifier.report.part_report import FeatureRow, PartReport, ToMeasure
 
 ON_CARD = 6
 """So many sizes of the part stand on one card."""
+IN_LIST = 3
+"""So many features to measure stand in an entry of the prove-out list."""
 _SHOWN, _MEASURED = 12, 12
 _HEAVY = ("major", "minor")
 
@@ -80,8 +82,8 @@ def part_lines(report: ChangeReport, width: int, *, everything: bool) -> Iterabl
 
 def some_of(texts: tuple[str, ...]) -> tuple[str, ...]:
     """The first features that a sequence leaves, and how many more there are."""
-    more = len(texts) - ON_CARD
-    return texts if more < 1 else (*texts[:ON_CARD], f"and {more} more features (under finished part)")
+    more = len(texts) - IN_LIST
+    return texts if more < 1 else (*texts[:IN_LIST], f"and {more} more features (under finished part)")
 
 
 def in_doubt(part: PartReport) -> bool:

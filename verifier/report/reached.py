@@ -47,7 +47,7 @@ def reached(change: ChangeView, numbers: Numbers) -> Iterator[Reason]:
                     cuts.setdefault(home, []).append(_box(d, item))
                 elif home is not None and view is change.new and home < last and numbers.leaves(home, item):
                     label = change.new.sequences[home].label
-                    yield home + 1, f"its first approach starts where the changed retract of {label} ends"
+                    yield home + 1, f"its first approach comes after the changed retract of {label}"
     for home, boxes in cuts.items():
         for index in numbers.touching(boxes):
             if index != home:
