@@ -60,7 +60,8 @@ def test_power_beyond_the_spindle_names_both_amounts_and_is_drawn_with_its_limit
     root = ElementTree.fromstring(found.picture())
     words = ["".join(node.itertext()) for node in root.iter(f"{SVG}text")]
     assert "Power at the cut, kW" in words and "spindle 12 kW" in words
-    assert "feed and power" in "".join(root.find(f"{SVG}desc").itertext())  # type: ignore[union-attr]
+    (told,) = root.findall(f"{SVG}desc")
+    assert "feed and power" in "".join(told.itertext())
 
 
 def amounts_in_kw(report: ChangeReport) -> str:
