@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import importlib.util
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
-from tempfile import TemporaryDirectory
+from tempfile import TemporaryDirectory, mkdtemp
 from typing import Any
 
 import pytest
@@ -44,20 +46,10 @@ if importlib.util.find_spec("playwright"):  # without it each module here skips 
         with open_browser() as opened:
             yield opened
 
-    @pytest.fixture(scope="session")
-    def place() -> Iterator[Path]:
-        """A folder in memory where there is one."""
-        memory = Path("/dev/shm")
-        with TemporaryDirectory(dir=memory if memory.is_dir() else None) as folder:
-            yield Path(folder)
-
-    @pytest.fixture(scope="session", params=[False, True], ids=["without JavaScript", "with JavaScript"])
-    def walked(request: pytest.FixtureRequest, browser: Any, place: Path) -> Iterator[Walk]:
+    @contextmanager
+    def _walk(browser: Any, folder: Path, javascript: bool) -> Iterator[Walk]:
         """The whole walk, on an empty folder and a real server: once by workers, once by the threads of one process."""
-        javascript = bool(request.param)
         arguments, workers = ((), 2) if javascript else (("--threads-only",), 1)
-        folder = place / ("with" if javascript else "without") / "shop"
-        folder.parent.mkdir()
         with running(folder, workers=workers, settings="[floor]\nwatch_s = 5\n", arguments=arguments) as server:
             made = Walk(Floor(browser, server.base, lambda who, state: None, javascript), server)
 
@@ -67,3 +59,16 @@ if importlib.util.find_spec("playwright"):  # without it each module here skips 
             made.floor.look = look
             made.people = walk(made.floor, folder, server.log)
             yield made
+
+    @pytest.fixture(scope="session")
+    def walks(browser: Any) -> Iterator[Callable[[bool], Walk]]:
+        """Each walk is made once in a process, whichever modules ask for it; in memory where there is a folder in it."""
+        memory = Path("/dev/shm")
+        with TemporaryDirectory(dir=memory if memory.is_dir() else None) as place, ExitStack() as kept:
+            yield cache(
+                lambda javascript: kept.enter_context(_walk(browser, Path(mkdtemp(dir=place)) / "shop", javascript))
+            )
+
+    @pytest.fixture(scope="session", params=[False, True], ids=["without JavaScript", "with JavaScript"])
+    def walked(request: pytest.FixtureRequest, walks: Callable[[bool], Walk]) -> Walk:
+        return walks(bool(request.param))

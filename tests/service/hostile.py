@@ -43,7 +43,7 @@ class _Elements(HTMLParser):
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         if tag == TAG or (tag in ("script", "style", "iframe", "object", "embed", "base", "svg", "img", "math")):
             sources = [v or "" for n, v in attrs if n == "src"]
-            ours = {"script": "/static/", "img": "/revisions/"}.get(tag)
+            ours = {"script": ("/static/",), "img": ("/revisions/", "/machine-files/")}.get(tag)
             if not (ours and sources and sources[0].startswith(ours)):
                 self.faults.append(f"<{tag}>")
         for name, value in attrs:
