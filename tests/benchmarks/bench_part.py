@@ -83,7 +83,7 @@ def main(sizes: list[int]) -> None:
         part = turned_part(trace, machine, setup)
         swept = process_time() - start
         assert part is not None
-        found = features(part.left, part.stock)
+        found = features(part)
         count = len(trace.moves)
         print(
             f"{count:>8} {executed:>10.3f} {swept:>8.3f} {swept / executed:>6.2f} {swept / count * 1e6:>8.1f}"
