@@ -1,94 +1,116 @@
-"""`python -m tests.benchmarks.bench_part [MOVES ...]`: what the turned part costs, beside executing the same program without it.
+"""`python -m tests.benchmarks.bench_part [MOVES ...]`: what it costs to execute, sweep, compare and draw two revisions of a turned part.
 
-A bar is turned by many levels of roughing, finished along a stepped contour with radii, and grooved by pecks, until the program makes about so
-many moves. Processor seconds of one core; the ratio is taken inside one run. Nothing asserts a time.
+Two kinds of program: 500 blocks of cycles that make about so many moves, and as many blocks as moves. Two edits of each: `early`, in the first
+sequence, so that the sweeps of both sides share next to nothing, and `late`, in the last cut. Processor seconds of one core, of both sides together:
+
+* `execute`: both programs from top to end, nothing else;
+* `sweep`: the part of both sides, the second going on where it parts from the first;
+* `whole`: the review as a person gets it: both sides executed with every way in, swept, compared, judged by all rules, features paired, load;
+* `compare`: what is left of `whole` without `execute` and `sweep`;
+* `draw`: the picture.
+
+`ms/1000` is `whole` and `draw` by a thousand moves of both sides, `ratio` the same by `execute`. Nothing asserts a time.
 """
 
 from __future__ import annotations
 
+import gc
 import sys
-from dataclasses import replace
-from fractions import Fraction
+from collections.abc import Callable
+from dataclasses import dataclass
 from time import process_time
+from typing import TypeVar
 
-from tests.geometry.parts import exact, turning
-from verifier.control import execute
-from verifier.geometry import features, turned_part
-from verifier.machines import FrozenMap, Setup, Stock, Tool, content_digest, generic_lathe
+from tests.benchmarks.part_programs import edited, of_cycles, sheet, written_out
+from verifier.control import Trace, execute
+from verifier.geometry import TurnedPart, features, sweep
+from verifier.machines import Machine, Setup, generic_lathe
+from verifier.report import Reviewed, reviewed
 from verifier.source import read_source
-from verifier.syntax import parse
+from verifier.syntax import Program, parse
 
-HEAD = "O1 (BENCH)\nG21 G99\n"
-START = "T{n:02d}{n:02d}\nG97 S800 M03\nG00 X330. Z5.\n"
-STEPS = 40
-LENGTH = 400.0
+T = TypeVar("T")
+KINDS = {"cycles": of_cycles, "written": written_out}
 
 
-def _contour() -> list[str]:
-    """A shaft with steps, each with a radius at its foot: diameters from 40 to 274."""
-    lines = []
-    for k in range(STEPS):
-        diameter, z = 40 + 6 * k, -(k + 1) * LENGTH / STEPS / 1.2
-        lines += [f"G01 Z{z + 2:.3f} F0.2", f"G02 X{diameter + 4:.3f} Z{z:.3f} R2.", f"G01 X{diameter + 6:.3f}"]
-    return lines
+@dataclass(frozen=True, slots=True)
+class Row:
+    """What one pair costs: processor seconds by stage, both sides together."""
+
+    kind: str
+    edit: str
+    blocks: int
+    moves: int
+    execute: float
+    sweep: float
+    whole: float
+    draw: float
+    features: int
+
+    def line(self) -> str:
+        """The row as printed: stages in seconds, then milliseconds by a thousand moves of both sides, and the ratio to executing."""
+        total = self.whole + self.draw
+        compare = self.whole - self.execute - self.sweep
+        stages = (self.execute, self.sweep, compare, self.draw, total)
+        shown = "".join(f"{seconds:>9.3f}" for seconds in stages)
+        per, ratio = total / (2 * self.moves) * 1e6, total / self.execute
+        return f"{self.kind:>8} {self.edit:>6} {self.blocks:>7} {self.moves:>7}{shown}{per:>9.1f}{ratio:>7.2f}{self.features:>9}"
 
 
-def program(moves: int) -> str:
-    """A program of about so many moves: levels of roughing and a finishing pass, then pecked grooves, as often as it takes."""
-    body, made = [HEAD, START.format(n=1)], 0
-    levels = max(moves // 12, 40)
-    step = 260 / levels
-    for k in range(levels):
-        diameter = 300 - (k + 1) * step
-        z = -max((diameter - 40) / 6 + 0.5, 0.2) * 0 - LENGTH / 1.2 * min(max((diameter - 40) / 240, 0.02), 1) + 1
-        body.append(f"G00 X{diameter:.3f} Z2.\nG01 Z{z:.3f} F0.3\nX{diameter + 1:.3f}\nG00 Z2.\n")
-        made += 4
-    body += [START.format(n=2), "G00 X40. Z2.\n", "\n".join(_contour()), "\nG00 X330.\nZ5.\n"]
-    made += 3 * STEPS + 4
-    body.append(START.format(n=3))
-    groove = 0
-    while made < moves:
-        k = groove % STEPS
-        diameter, z = 46 + 6 * k, -(k + 1) * LENGTH / STEPS / 1.2 - 5.5
-        deep = 0.05 * (groove // STEPS + 1)
-        body.append(f"G00 X330. Z{z:.3f}\n")
-        for peck in range(1, 6):
-            bottom = diameter - min(deep, 8) * peck / 5
-            body.append(f"G01 X{bottom:.3f} F0.1\nG00 X{bottom + 0.4:.3f}\n")
-        body.append("G00 X330.\n")
-        made, groove = made + 12, groove + 1
-    return "".join(body) + "M30\n"
+HEADING = (
+    f"{'program':>8} {'edit':>6} {'blocks':>7} {'moves':>7}"
+    + "".join(f"{name:>9}" for name in ("execute", "sweep", "compare", "draw", "total"))
+    + f"{'ms/1000':>9}{'ratio':>7}{'features':>9}"
+)
 
 
-def sheet() -> Setup:
-    """The bar and three tools."""
-    finisher = turning(0.4, station=2, shape="D", approach_angle=93, edge_length=15)
-    blade = Tool(3, **exact(kind="grooving", blade_width=2, nose_radius="0.2", orientation=3, blade_depth=150))
-    tools = (turning(station=1, edge_length=16), finisher, blade)
-    bar = Stock("bar", Fraction(300), None, Fraction(450), Fraction(0))
-    setup = Setup("bench", bar, None, FrozenMap(), FrozenMap(), FrozenMap((t.station, t) for t in tools), (), "")
-    return replace(setup, digest=content_digest(setup))
+def timed(action: Callable[[], T]) -> tuple[float, T]:
+    """Processor seconds of an action, and what it gave. Nothing of an earlier one is collected meanwhile."""
+    gc.collect()
+    start = process_time()
+    found = action()
+    return process_time() - start, found
+
+
+def measured(kind: str, size: int, *, early: bool) -> Row:
+    """One pair of about so many moves a side."""
+    machine, setup = generic_lathe(), sheet()
+    text = KINDS[kind](size)
+    old, new = (_parsed(one) for one in (text, edited(text, early=early)))
+    executed, (before, after) = timed(lambda: [execute(one, machine, setup=setup) for one in (old, new)])
+
+    swept, part = timed(lambda: _swept(before, after, machine, setup))
+    whole, review = timed(lambda: _review(old, new))
+    drawn, picture = timed(review.picture)
+    assert picture.startswith("<svg")
+    name = "early" if early else "late"
+    return Row(kind, name, len(old.blocks), len(before.moves), executed, swept, whole, drawn, len(features(part)))
+
+
+def _swept(before: Trace, after: Trace, machine: Machine, setup: Setup) -> TurnedPart:
+    first = sweep(before, machine, setup)
+    assert first is not None
+    second = sweep(after, machine, setup, [first])
+    assert second is not None
+    return second.part
+
+
+def _parsed(text: str) -> Program:
+    return parse(read_source(text.encode(), "bench.nc"))
+
+
+def _review(old: Program, new: Program) -> Reviewed:
+    return reviewed(old, new, machine=generic_lathe(), setup=sheet())
 
 
 def main(sizes: list[int]) -> None:
-    """Print one line for each size."""
-    machine, setup = generic_lathe(), sheet()
-    print(f"{'moves':>8} {'execute s':>10} {'part s':>8} {'ratio':>6} {'ms/1000':>8}  contacts, features")
+    """Print a line for each size, program and edit."""
+    measured("cycles", 100, early=False)  # what is built once in a process is not counted
+    print(HEADING)
     for size in sizes:
-        parsed = parse(read_source(program(size).encode(), "bench.nc"))
-        start = process_time()
-        trace = execute(parsed, machine, setup=setup)
-        executed = process_time() - start
-        start = process_time()
-        part = turned_part(trace, machine, setup)
-        swept = process_time() - start
-        assert part is not None
-        found = features(part)
-        count = len(trace.moves)
-        print(
-            f"{count:>8} {executed:>10.3f} {swept:>8.3f} {swept / executed:>6.2f} {swept / count * 1e6:>8.1f}"
-            f"  {len(part.contacts)}, {len(found)}"
-        )
+        for kind in KINDS:
+            for early in (True, False):
+                print(measured(kind, size, early=early).line(), flush=True)
 
 
 if __name__ == "__main__":

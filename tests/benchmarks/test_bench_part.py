@@ -1,16 +1,30 @@
-"""The command that measures the part runs as it is written down, on a small program."""
+"""The command that measures the part runs as it is written down, on small programs."""
 
 from __future__ import annotations
 
 import pytest
 
-from tests.benchmarks.bench_part import main
+from tests.benchmarks.bench_part import main, measured
+from tests.benchmarks.part_programs import edited, of_cycles, written_out
 
 
-def test_a_line_for_each_size_with_a_part_that_has_features(capsys: pytest.CaptureFixture[str]) -> None:
-    main([200, 400])
+def test_a_line_for_each_program_and_edit_with_a_part_that_has_features(capsys: pytest.CaptureFixture[str]) -> None:
+    main([400])
     rows = [line.split() for line in capsys.readouterr().out.splitlines()[1:]]
-    assert [150 < int(row[0]) < 900 for row in rows] == [True, True] and int(rows[0][0]) < int(rows[1][0])
+    assert [row[:2] for row in rows] == [[kind, edit] for kind in ("cycles", "written") for edit in ("early", "late")]
     assert all(int(row[-1]) > 2 for row in rows), (
         "a bar turned along a stepped contour has faces, diameters and grooves"
     )
+
+
+def test_moves_grow_with_the_size_and_blocks_only_where_they_are_written_out() -> None:
+    small, large = (measured("cycles", size, early=False) for size in (800, 1600))
+    assert small.blocks == large.blocks and 1.5 < large.moves / small.moves < 2.5
+
+
+@pytest.mark.parametrize("program", [of_cycles(400), written_out(400)])
+@pytest.mark.parametrize("early", [True, False])
+def test_an_edit_is_one_line(program: str, early: bool) -> None:
+    lines, other = program.split("\n"), edited(program, early=early).split("\n")
+    differ = [k for k, (one, two) in enumerate(zip(lines, other, strict=True)) if one != two]
+    assert len(differ) == 1
