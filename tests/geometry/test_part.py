@@ -199,6 +199,15 @@ def test_a_holder_meets_material_that_its_edge_misses() -> None:
     assert kinds("G00 X50. Z2.\nG01 Z-15. F0.2\nX64.", turning(holder=holder)) == []
 
 
+@pytest.mark.parametrize(("thick", "axis", "met"), [(16, 9, False), (18, 10, False), (20, 11, True)])
+def test_a_bar_reaches_across_the_centre_line(thick: int, axis: int, met: bool) -> None:
+    """In a bore of radius 10 with its edge at 9, a bar's far side lies at 9 - axis - thick / 2: it must be less than 10 beyond the middle."""
+    bar = replace(BORING, **exact(shank_diameter=thick, shank_axis=axis, reach=60))
+    found = swept("G00 X18. Z5.\nG01 Z-40. F0.1\nG00 Z5.", sheet(bar, stock=TUBE)).contacts
+    assert {contact.kind for contact in found} == ({BODY_INTO_MATERIAL} if met else set())
+    assert all(contact.amount == pytest.approx(thick / 2 + axis - 9 - 10) for contact in found)
+
+
 def test_a_blade_is_moved_sideways_no_deeper_than_it_may() -> None:
     blade = Tool(1, **exact(kind="grooving", blade_width=3, orientation=3, blade_depth=20, side_clearance="0.5"))
     groove = "G00 X64. Z-20.\nG01 X56. F0.1\n{}\nG00 X64."

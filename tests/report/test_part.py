@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from verifier.machines import Machine, Setup, load_machine, load_setup
+from verifier.machines import FrozenMap, Machine, Setup, load_machine, load_setup
 from verifier.report import ChangeReport, examine, review, to_json, to_text
 
 SHOP = Path(__file__).parents[2] / "fixtures" / "shop"
@@ -129,6 +130,43 @@ def test_without_a_setup_sheet_it_is_not_computed_and_that_is_said() -> None:
 
 
 def test_what_was_not_swept_is_not_checked() -> None:
-    report = reviewed("drive-shaft", "base")
+    machine, setup = sheet("drive-shaft")
+    bare = FrozenMap((station, replace(tool, holder=())) for station, tool in setup.tools.items())
+    report = examine(read("drive-shaft", "base"), machine=machine, setup=replace(setup, tools=bare))
     reasons = {(entry.what, entry.reason) for entry in report.unchecked}
     assert ("T3", "its holder is not given: contacts of a holder or shank are not checked") in reasons
+    told = examine(read("drive-shaft", "base"), machine=machine, setup=setup)
+    assert not any("holder" in entry.reason for entry in told.unchecked)
+
+
+@pytest.mark.parametrize("folder", MACHINE)
+def test_the_holders_of_good_programs_touch_nothing(folder: str) -> None:
+    """Common practice, no source: a program that has made good parts runs no holder into the piece."""
+    machine, setup = sheet(folder)
+    report = examine(read(folder, "base"), machine=machine, setup=setup)
+    assert all(tool.holder for tool in setup.tools.values())
+    assert not {f.rule for f in report.findings} & {"holder-into-material", "keep-out-entered", "rapid-into-material"}
+
+
+@pytest.mark.parametrize(("retract", "met"), [("G00 Z2.", False), ("G00 Z-20.", True)])
+def test_a_shortened_retract_runs_a_bar_into_the_piece(retract: str, met: bool) -> None:
+    """The bar of T9 lies below its edge: 16 thick with its axis 9 from it (setup sheet), its sleeve begins 55 from it and reaches 11 over it.
+
+    At Z-20 the edge goes out to X80 through the wall of the bore, and the bar with it: 26.01 to 45.8 are bore and outside of the roughed piece.
+    """
+    machine, setup = sheet("flanged-sleeve")
+    before, after = read("flanged-sleeve", "base").split(b"G70 P200 Q210\nG00 Z20.\n")
+    old, new = (before + b"G70 P200 Q210\n" + way + b"\nX80.\n" + after for way in (b"G00 Z20.", retract.encode()))
+    report = review(old, new, machine=machine, setup=setup)
+    found = [f.title for f in report.findings if f.rule == "holder-into-material"]
+    assert found == met * [
+        "The holder or shank of T9 runs 9.895 mm into the piece, between Z -19.2 mm and 0.1 mm, diameter 26.01 mm to 45.8 mm"
+    ]
+
+
+def test_a_blade_that_plunges_too_deep_takes_its_holder_along() -> None:
+    """The blade reaches 18 (setup sheet); at X0.035 its holder stands at a radius of 18.0175, and the collar beside the groove has 20."""
+    found = [
+        f.title for f in reviewed("drive-shaft", "decimal-point-lost").findings if f.rule == "holder-into-material"
+    ]
+    assert [title.split(",")[0] for title in found] == ["The holder or shank of T3 runs 1.9825 mm into the piece"]

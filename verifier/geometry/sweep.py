@@ -98,3 +98,12 @@ def _parallelogram(p: Points, q: Points, a: Points, b: Points) -> shapely.Geomet
     if abs(float(side[0] * way[1] - side[1] * way[0])) < 1e-12:
         return None
     return shapely.polygons(corners)
+
+
+def folded(area: shapely.Geometry) -> shapely.Geometry:
+    """An area with its part beyond the centre line turned over onto the half plane: turned material is the same on either side."""
+    z0, r0, z1, _ = shapely.bounds(area).tolist()
+    if not r0 < 0:
+        return area
+    beyond = shapely.intersection(area, shapely.box(z0, r0, z1, 0))
+    return united(np.array([area, shapely.transform(beyond, lambda points: points * (1, -1))], object))

@@ -38,7 +38,7 @@ from verifier.geometry.part import (
 from verifier.geometry.place import UNKNOWN_PLACE, Places, home_of
 from verifier.geometry.progress import Progress, moves_in_common
 from verifier.geometry.section import THIN, Meeting, Removed, Section, meeting
-from verifier.geometry.sweep import path_points, swept_body, swept_path
+from verifier.geometry.sweep import folded, path_points, swept_body, swept_path
 from verifier.geometry.tool_changes import ToolChange, tool_changes
 from verifier.geometry.tool_outline import Points, ToolOutline, tool_outline, works_inside
 from verifier.geometry.travel import rapid_bend
@@ -219,6 +219,8 @@ class _Run:
         tools = [state.tool for state in self._trace.states]
         beside = self._room.near([tools[k] for k in moves.state.tolist()], low, high, (z0, r0, z1, r1))
         low, high = low + around[:, :2], high + around[:, 2:]
+        # What reaches across the centre line meets the other side of the piece.
+        high[:, 1] = np.maximum(high[:, 1], -low[:, 1])
         near = (low[:, 0] < z1) & (high[:, 0] > z0) & (low[:, 1] < r1) & (high[:, 1] > r0)
         return np.asarray(near, np.bool_), beside
 
@@ -248,7 +250,7 @@ class _Run:
             self._cut(k, tool, swept)
             self._now.cleared = (tool.station, way[0], way[1]) if len(way) == 2 else None
         for body in outline.bodies:
-            area = swept_body(body, way)
+            area = folded(swept_body(body, way))
             self._keep_outs(k, area)
             found = self._now.section.meets(area)
             if found is not None:

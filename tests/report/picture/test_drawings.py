@@ -74,11 +74,20 @@ def test_each_tool_is_drawn_with_its_outline_and_its_nose() -> None:
     svg = DRAWN["setups/drive-shaft"]
     assert {"T1", "T2", "T3", "T5", "T7", "T9"} <= set(words_of(svg))
     titles = [node.text for node in ElementTree.fromstring(svg).iter(f"{SVG}title")]
-    assert (
-        all(f"T{n}: what cuts" in titles for n in (1, 2, 3, 5, 7, 9))
-        and "T9: holder or shank, must touch nothing" in titles
-    )
+    for n in (1, 2, 3, 5, 7, 9):
+        assert f"T{n}: what cuts" in titles and f"T{n}: holder or shank, must touch nothing" in titles
+    assert titles.count("T9: holder or shank, must touch nothing") == 2, "its bar, and the sleeve that holds it"
     assert titles.count("nose") == 3
+    assert (
+        "T5: threading, nose 0.1, profile 60°, orientation 8, right hand, upside-down (not known: only the last 1 mm"
+        in described(svg)
+    )
+
+
+def test_a_sheet_without_holders_says_that_none_is_known() -> None:
+    written = (SHOP / "setups" / "drive-shaft.toml").read_text(encoding="utf-8")
+    bare = "\n".join(line for line in written.splitlines() if not line.startswith("holder = "))
+    svg = picture_of_setup(parse_setup(bare.encode(), "bare", None))
     assert (
         "T7: drill, diameter 20, point 118°, flute 60, orientation 7 (not known: its holder is not given"
         in described(svg)

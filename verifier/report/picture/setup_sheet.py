@@ -8,6 +8,7 @@ from html import escape
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from verifier.geometry import ToolOutline, nose_centre, stock_section, tool_outline, zone_section
 from verifier.machines import Setup, Stock, Tool
@@ -21,7 +22,8 @@ _IN_A_ROW, _TALL, _GAP = 4, 268.0, 20.0
 _WIDE = (WIDTH - 2 * EDGE - (_IN_A_ROW - 1) * _GAP) / _IN_A_ROW
 _VIEW, _LINES = 130.0, 6
 _AROUND = 45.0
-"""Of a tool so many mm around its programmed point are drawn."""
+"""Of a tool so many mm around its programmed point are drawn; of a long one as far as it is clear of its holder, and what holds it there."""
+_SEEN_OF_HOLDER = 20.0
 _NO_KNOWN_SIZE = "nothing that could be drawn: the sheet names neither a raw piece nor work-holding"
 
 
@@ -154,10 +156,14 @@ def _short(lack: str) -> str:
 
 
 def _shape(tool: Tool, outline: ToolOutline, at: Point) -> str:
-    near = shapely.box(-_AROUND, -_AROUND, _AROUND, _AROUND)
+    clear = [float(long) + _SEEN_OF_HOLDER for long in (tool.flute_length, tool.reach) if long is not None]
+    around = max(_AROUND, *clear) if clear else _AROUND
+    near = shapely.box(-around, -around, around, around)
     shapes = [(shapely.make_valid(shapely.polygons(body)), "body") for body in outline.bodies]
     # A drill is known by the half of it that lies off the centre line.
-    edge = np.concatenate((outline.edge, outline.edge * np.array([1, -1]))) if tool.kind == "drill" else outline.edge
+    if tool.kind == "drill":
+        shapes = [(shapely.union_all([half, shapely.transform(half, _turned_over)]), kind) for half, kind in shapes]
+    edge = np.concatenate((outline.edge, _turned_over(outline.edge))) if tool.kind == "drill" else outline.edge
     shapes.append((shapely.convex_hull(shapely.multipoints(edge)), "edge"))
     seen = [(shapely.intersection(shape, near), kind) for shape, kind in shapes]
     z0, r0, z1, r1 = shapely.total_bounds([shape for shape, _ in seen] + [shapely.Point(0, 0)]).tolist()
@@ -180,6 +186,11 @@ def _shape(tool: Tool, outline: ToolOutline, at: Point) -> str:
         ring = {"fill": "none", "stroke": paper.NEW, "stroke_width": 1.6, "stroke_dasharray": "3 2"}
         parts += element("circle", element("title", "nose"), cx=page(x), cy=page(y), r=page(radius), **ring)
     return parts + cross(window.at((0.0, 0.0))) + scale_bar(window, (at[0] + 8, at[1] + _VIEW + 2))
+
+
+def _turned_over(points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The other half of something round about the centre line."""
+    return np.asarray(points * np.array([1.0, -1.0]), np.float64)
 
 
 def _measures(tool: Tool) -> Iterator[str]:
