@@ -33,7 +33,7 @@ from tests.edits.oracle_parts import (
     apart,
     block_number,
     goes_on_straight,
-    size,
+    step_size,
     ways_into,
     words_text,
 )
@@ -317,14 +317,14 @@ class Run:
             goal = self.goal([w for w in words if w.letter in "XZUW"])
             for letter, axis, share in (("P", "X", 2), ("Q", "Z", 1)):
                 way = apart(goal[axis], self.place[axis])
-                step = size(amounts.get(letter))
+                step = step_size(amounts.get(letter))
                 if way is not None and step is not None and step * share >= way:
                     amounts[letter] = "the whole way"
         if code in ("G71", "G72"):
             axis, letter, share = ("X", "U", 2) if code == "G71" else ("Z", "W", 1)
             places = [act[2][0 if axis == "X" else 1] for act in inside if len(act) == 5 and isinstance(act[2], tuple)]
             ways = ways_into(places, self.place[axis])
-            depth = size(depths.get("D" if "D" in depths else letter))
+            depth = step_size(depths.get("D" if "D" in depths else letter))
             if ways and depth is not None and depth * share >= max(ways):
                 depths["D" if "D" in depths else letter] = "the whole way"
 

@@ -71,12 +71,18 @@ def goes_on_straight(one: Act, other: Act) -> bool:
     return False
 
 
-def size(amount: Any) -> Fraction | None:
-    """An amount in millimetres (least increments where it has no point)."""
-    if isinstance(amount, tuple) and amount[0] == "mm":
-        return abs(amount[1])
-    if isinstance(amount, tuple) and amount[0] == "no point" and amount[1] in ("G20", "G21"):
-        return abs(amount[2]) * (Fraction(254, 100_000) if amount[1] == "G20" else Fraction(1, 1000))
+def step_size(amount: Any) -> Fraction | None:
+    """A step or depth in millimetres (least increments where it has no point); None where it is not known.
+
+    Such an amount is unsigned. What a control does with a negative one differs from machine to machine (an alarm, or the amount without its
+    sign: common practice, no source), so a negative one has no size: it stays as it is written, and equals no other.
+    """
+    if not isinstance(amount, tuple) or amount[-1] < 0:
+        return None
+    if amount[0] == "mm":
+        return Fraction(amount[1])
+    if amount[0] == "no point" and amount[1] in ("G20", "G21"):
+        return Fraction(amount[2]) * (Fraction(254, 100_000) if amount[1] == "G20" else Fraction(1, 1000))
     return None
 
 

@@ -107,6 +107,22 @@ def test_a_depth_beyond_the_whole_way_makes_no_difference_how_far_it_is() -> Non
     assert doing(ROUGH.replace("U2. ", "U16. ")) == doing(ROUGH.replace("U2. ", "U99. "))
 
 
+@pytest.mark.parametrize(
+    ("text", "old", "new"),
+    [
+        (ROUGH, "U16. ", "U-16. "),
+        (ROUGH, "U99. ", "U-99. "),
+        (ROUGH, "U99000 ", "U-99000 "),
+        (ROUGH.replace("G71", "G72").replace("U2.", "W2."), "W99. ", "W-99. "),
+        ("G21 G99 G97 S900 M03\nG00 X62. Z2.\nG74 R1.\nG74 Z-20. Q30000 F0.1\nM30\n", "Q30000", "Q-30000"),
+    ],
+)
+def test_a_negative_step_or_depth_is_no_other_way_of_writing_it(text: str, old: str, new: str) -> None:
+    """It is unsigned: one machine stops with an alarm, another takes the amount (common practice, no source). So nobody can say "no effect"."""
+    base = text.replace("U2. ", old).replace("W2. ", old)
+    assert old in base and doing(base) != doing(base.replace(old, new))
+
+
 def test_sequences_begin_at_the_number_in_front_of_a_tool() -> None:
     text = PROGRAM.replace("M05\nM30", "M05\nM01\n(GROOVE)\nN2 G40\nT0303\nM30")
     assert heads(lines_of(text)) == [1, 14]

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from verifier.control import Sequence, layout
+from verifier.control import Sequence, layout, whole
 from verifier.findings.examples import turning
 from verifier.findings.model import Place, Weight
 from verifier.findings.phrases import joined
 from verifier.findings.rule import ChangeRule, Example
-from verifier.findings.view import ChangeView, Drawn
+from verifier.findings.view import ChangeView, Drawn, ProgramView
 from verifier.syntax import block_text
 
 _CUT = "G01 X58. F0.2\nX62.\nG00 X100. Z50.\nM01\nN2 T0303\nG97 S800 M03\nG00 X62. Z-20.\nG01 X50. F0.1\nX62."
@@ -23,7 +23,7 @@ class SearchNumberMoved(ChangeRule):
     """
 
     id = "search-number-moved"
-    revision = 4
+    revision = 5
     weight = Weight.MAJOR
     people = True
     mirror = "search-number-moved"
@@ -36,6 +36,13 @@ class SearchNumberMoved(ChangeRule):
             turning(_CUT.replace("N2 T0303\nG97", "T0303\nN2 G97")),
             True,
             old=turning(_CUT),
+        ),
+        Example(
+            "alone behind the tool call",
+            turning(_CUT.replace("N2 T0303\nG97", "T0303\nN2\nG97")),
+            True,
+            old=turning(_CUT.replace("N2 T0303\nG97", "N2\nT0303\nG97")),
+            line=12,
         ),
         Example("N02 for N2", turning(_CUT.replace("N2 ", "N02 ")), False, old=turning(_CUT)),
         Example(
@@ -92,7 +99,21 @@ def _moved(change: ChangeView) -> Iterator[_Move]:
         name = f" (tool {new.tool})" if new.tool is not None else ""
         before, after = _number(old) or _NONE, _number(new) or _NONE
         kind = _GIVEN if before == _NONE else _GONE if after == _NONE else _MOVED
-        if before != after:
+        shown = change.new.place(new.entry) if kind != _GONE else change.old.place(old.entry)
+        number = before if kind == _GONE else after
+        stood, stands = (
+            (-1, -1) if kind == _MOVED else (_standing(change.old, old, number), _standing(change.new, new, number))
+        )
+        ends = [int(edits.of_old[old.entry]), int(edits.of_new[new.entry])]
+        if kind == _GONE and stood < 0 <= stands:
+            words = f"{before} stands behind {block_text(change.new.block(new.called))}{name}"
+            kind, after, shown = _MOVED, before, change.new.place(stands)
+            ends[1] = int(edits.of_new[stands])
+        elif kind == _GIVEN and stands < 0 <= stood:
+            words = f"{after} stands in front of {block_text(change.new.block(new.called))}{name}"
+            kind, before = _MOVED, after
+            ends[0] = int(edits.of_old[stood])
+        elif before != after:
             words = {_GIVEN: after, _GONE: before}.get(kind, f"{before} is now {after}") + name
         elif partner[old.entry] != new.entry and (partner[old.entry] >= 0 or back[new.entry] >= 0):
             words = f"{after} stands at another block{name}"
@@ -100,8 +121,16 @@ def _moved(change: ChangeView) -> Iterator[_Move]:
             words = f"{after} {passed}{name}"
         else:
             continue
-        own = tuple(k for k in (int(edits.of_old[old.entry]), int(edits.of_new[new.entry])) if k >= 0)
-        yield _Move(kind, words, before, after, change.new.place(new.entry), own)
+        yield _Move(kind, words, before, after, shown, tuple(k for k in ends if k >= 0))
+
+
+def _standing(view: ProgramView, sequence: Sequence, number: str) -> int:
+    """The block behind a sequence's tool word that bears this number, or -1: a search finds it there, with the tool not called."""
+    wanted = int(number[1:])
+    for block in range(sequence.called + 1, sequence.end):
+        if any(word.letter == "N" and whole(word) == wanted for word in view.block(block).words):
+            return block
+    return -1
 
 
 def _passed(change: ChangeView, old: Sequence, new: Sequence) -> str:
