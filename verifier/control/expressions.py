@@ -57,11 +57,16 @@ class Memory(Protocol):
 
 
 class Compared(NamedTuple):
-    """A comparison that decided something: left minus right where both are known, and how it came out."""
+    """A comparison that decided something: left minus right where both are known, and how it came out.
+
+    Where one of them is known only to the machine, `question` names it: `distance` is then the bound that it was held against, and `outcome`
+    the answer, which is one all through a run.
+    """
 
     operator: str
     distance: Fraction | None
     outcome: bool
+    question: str = ""
 
 
 @dataclass(slots=True)
@@ -123,7 +128,7 @@ class Evaluation:
                 return left if left == (expression.operator == "OR") else self.truth(sides[1])
         found = self.value(expression)
         if isinstance(found, Symbol):
-            return not self.ask(_atom("EQ", found)[0])
+            return not self._asked(_atom("EQ", found)[0], straight=True)
         return bool(found)
 
     # -- parts --------------------------------------------------------------------------------------------------------------
@@ -263,9 +268,9 @@ class Evaluation:
 
     def _asked(self, atom: Atom, straight: bool) -> Fraction | Symbol:
         if self.ask is not None:
-            outcome = self.ask(atom) == straight
-            self.compared.append(Compared(atom.operator, None, outcome))
-            return Fraction(outcome)
+            answer = self.ask(atom)
+            self.compared.append(Compared(atom.operator, atom.bound or Fraction(0), answer, atom.what))
+            return Fraction(answer == straight)
         found = symbol(f"[{atom.text}]")
         return found if straight else minus(Fraction(1), found)
 

@@ -1,8 +1,10 @@
 """Loops that will not end, or not within the limits: found from what their first passes did, without running the rest.
 
-Where a run jumps back to the same block it asks here. Three things end a loop: all it could decide by is as it was before (it goes on for ever);
-nothing was decided on the way (the same); or two passes took the same way, every statement on it only added and multiplied by plain numbers, and
-every variable rose by the same amount. Then each further pass does the same, and where a comparison turns is a division.
+Where a run jumps back to the same block it asks here. Four things end a loop: all it could decide by is as it was before (it goes on for ever);
+nothing was decided on the way (the same); what its decisions were computed from is as it was a pass before, whatever else counts on (the same);
+or two passes took the same way, every statement on it only added and multiplied by plain numbers, and every variable rose by the same amount.
+Then each further pass does the same, and where a comparison turns is a division. A question that only the machine can answer has one answer
+in a run: asked again it never turns.
 """
 
 from __future__ import annotations
@@ -28,6 +30,10 @@ class Step(NamedTuple):
     plain: bool
     compared: tuple[Compared, ...] = ()
     decides: bool = False
+    read: frozenset[int] | None = None
+    """The variables it was computed from; None where that is not known, or where more hangs on it than variables."""
+    written: int = -1
+    """The variable it sets."""
 
 
 @dataclass(slots=True)
@@ -52,6 +58,8 @@ class LoopWatch:
 
     log: list[Step] = field(default_factory=list)
     start: int = 0
+    hangs_on: frozenset[str] = frozenset()
+    """What only the machine knows and the loop that was asked about last decided by."""
 
     def note(self, step: Step) -> None:
         """A statement was executed."""
@@ -79,13 +87,15 @@ class LoopWatch:
         if mark is None or mark.log_at < self.start:
             return ""
         way = self.log[mark.log_at - self.start :]
+        self.hangs_on = frozenset(one.question for step in way for one in step.compared if one.question)
         if state == mark.saved or not any(step.decides for step in way):
             return ENDLESS
         fresh.passes = mark.passes + 1
         if fresh.passes & (fresh.passes - 1):
-            fresh.saved = (
-                mark.saved
-            )  # a new one at every power of two: a cycle of states is met within twice its length
+            # a new one at every power of two: a cycle of states is met within twice its length
+            fresh.saved = mark.saved
+        elif mark.state[1] == outside and _decides_as_before(way, mark.variables, variables):
+            return ENDLESS
         fresh.shape, fresh.distances = _shape(way)
         fresh.rise = _rise(mark.variables, variables)
         if not _the_same(mark, fresh) or not all(step.plain for step in way):
@@ -93,9 +103,32 @@ class LoopWatch:
         return _foretold(mark, fresh, limits)
 
 
+def _decides_as_before(way: list[Step], before: Snapshot, after: Snapshot) -> bool:
+    """Whether all that a pass's decisions were computed from is after it as it was before: then the next pass decides the same, and so on.
+
+    What they were computed from: the variables that they read, and those from which one of these was set on the way.
+    """
+    sources: dict[int, set[int]] = {}
+    matter: set[int] = set()
+    for step in way:
+        if step.read is None:
+            return False
+        if step.decides:
+            matter |= step.read
+        if step.written >= 0:
+            sources.setdefault(step.written, set()).update(step.read)
+    queue = list(matter)
+    while queue:
+        more = sources.get(queue.pop(), set()) - matter
+        matter |= more
+        queue += more
+    held = [[entry for entry in snapshot if entry[1] in matter] for snapshot in (before, after)]
+    return held[0] == held[1]
+
+
 def _shape(way: list[Step]) -> tuple[tuple[object, ...], tuple[Fraction | None, ...]]:
     compared = [one for step in way for one in step.compared]
-    shape = tuple((step.block, tuple((c.operator, c.outcome) for c in step.compared)) for step in way)
+    shape = tuple((step.block, tuple((c.operator, c.outcome, c.question) for c in step.compared)) for step in way)
     return shape, tuple(one.distance for one in compared)
 
 
@@ -125,9 +158,11 @@ def _the_same(mark: Mark, fresh: Mark) -> bool:
 def _foretold(mark: Mark, fresh: Mark, limits: tuple[int, int]) -> str:
     comparisons = [one for _, some in fresh.shape for one in some]  # type: ignore[misc,has-type]
     turns = []
-    for (operator, outcome), before, after in zip(comparisons, mark.distances, fresh.distances, strict=True):
+    for (operator, outcome, question), before, after in zip(comparisons, mark.distances, fresh.distances, strict=True):
         assert before is not None and after is not None
-        turn = turns_after(operator, outcome, after, after - before)
+        if question and not _answered(operator, outcome, after - before):
+            return ""
+        turn = None if question else turns_after(operator, outcome, after, after - before)
         if turn is not None:
             turns.append(turn)
     if not turns:
@@ -137,6 +172,11 @@ def _foretold(mark: Mark, fresh: Mark, limits: tuple[int, int]) -> str:
         if has + (has - had) * (passes - 1) > limit:
             return TOO_MANY
     return ""
+
+
+def _answered(operator: str, answer: bool, rise: Fraction) -> bool:
+    """Whether the answer to a question is the answer for good, its bound rising by `rise` each pass: what is below 3 is below 4."""
+    return not rise or (operator in ("LT", "GT") and (rise > 0) == ((operator == "LT") == answer))
 
 
 def turns_after(operator: str, outcome: bool, distance: Fraction, rise: Fraction) -> int | None:

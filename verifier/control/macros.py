@@ -19,6 +19,12 @@ from verifier.syntax import Block, Literal, Macro, Program, Variable, Word
 QUESTION_LIMIT = 200
 """Questions that one run may ask of the machine; a loop whose value is not known asks a new one in every pass."""
 
+_FLOW = frozenset("GMOPLQN")
+"""Letters of words that may decide where a run goes on: a call, what it is given, a return."""
+
+_TOLD = 3
+"""Answers that are named with a loop."""
+
 _ALARM, _STOP = 3000, 3006
 """System variables whose write stops the run: with an alarm, or at a stop with a message. From memory; controls agree."""
 
@@ -57,6 +63,9 @@ class MacroRunner(Run):
 
     def _computed(self, words: Sequence[Word]) -> list[Word]:
         """Words with their values; those whose variable is unset left out."""
+        for word in words:
+            if word.expression is not None and word.letter in _FLOW:
+                self._watch.note(Step(self._ctx.block, plain=True))
         found = (word if word.expression is None else computed(self._ctx, word) for word in words)
         return [word for word in found if word is not None]
 
@@ -82,7 +91,7 @@ class MacroRunner(Run):
         except Impossible as error:
             value = failed(ctx, macro.value, macro.text, error)
         told(ctx, done, macro.text)
-        self._watch.note(Step(ctx.block, is_plain(macro.value, macro.target)))
+        self._watch.note(_setting(ctx.block, macro, done))
         if late is None:
             self._store(macro, done, value)
         else:
@@ -189,7 +198,8 @@ class MacroRunner(Run):
             rests_on(ctx, symbol(branch.atom.what), f"{macro.text} (followed both ways)")
         if len(self._ways.taken) > QUESTION_LIMIT:
             self._asks_too_much()
-        self._watch.note(Step(ctx.block, decides_plainly(macro.condition), tuple(done.compared), decides=True))
+        plain, read = decides_plainly(macro.condition), frozenset(done.numbers)
+        self._watch.note(Step(ctx.block, plain, tuple(done.compared), decides=True, read=read))
         self._decided(frame, done.blocks)
         return outcome
 
@@ -232,7 +242,7 @@ class MacroRunner(Run):
         told(ctx, done, macro.text)
         if not isinstance(macro.target, Literal):
             ctx.modal.variables.used |= done.numbers.keys()
-            self._watch.note(Step(ctx.block, plain=False, decides=True))
+            self._watch.note(Step(ctx.block, plain=False, decides=True, read=frozenset(done.numbers)))
             self._decided(frame, done.blocks)
         if isinstance(value, Symbol) or value is None or value.denominator != 1:
             self._no_way(macro, value)
@@ -288,7 +298,9 @@ class MacroRunner(Run):
     def _never_ends(self, found: str) -> None:
         ctx = self._ctx
         if found == ENDLESS:
-            ctx.fault("loop-without-end", "the loop never ends: nothing that it decides by changes any more")
+            asked = [branch.text for branch in self._ways.taken if branch.atom.what in self._watch.hangs_on]
+            known = f"with {' and '.join(asked[:_TOLD])} " if asked else ""
+            ctx.fault("loop-without-end", f"{known}the loop never ends: nothing that it decides by changes any more")
         elif found == TOO_MANY:
             ctx.fault(
                 "too-many-blocks", f"the loop would execute more than {BLOCK_LIMIT:,} blocks or {MOVE_LIMIT:,} moves"
@@ -324,6 +336,15 @@ class MacroRunner(Run):
 
     def _unit(self, frame: Frame, here: int) -> Unit:
         return frame.layout.unit_at(here)
+
+
+def _setting(block: int, macro: Macro, done: Evaluation) -> Step:
+    """A variable being set, as one who watches for loops without end must know it: one whose number is computed may be any."""
+    assert isinstance(macro.target, Variable)
+    plain, number = is_plain(macro.value, macro.target), plain_number(macro.target.index)
+    if number is None:
+        return Step(block, plain)
+    return Step(block, plain, read=frozenset(done.numbers), written=number)
 
 
 def _digits_behind_hash(text: str) -> Iterator[str]:
