@@ -161,6 +161,16 @@ TOTAL = record(
     digest=DIGEST,
 )
 
+ACCEPTED = record(
+    number=count(1), by=text, at=matching(r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}Z"), reason=text
+)
+STANDING = record(finding=count(), key=maybe(DIGEST), words=many(text), told=any_text, accepted=maybe(ACCEPTED))
+
+
+def _none(value: Any, where: str) -> None:
+    assert value == [], f"{where}: {value!r} is not empty"
+
+
 _COMMON: dict[str, Check] = {
     "schema": one_of("change-report/1"),
     "sign_off": record(required=flag, reasons=many(text)),
@@ -217,6 +227,7 @@ def _time(before: Check, saved: Check) -> Check:
 
 COMPARED = record(
     **_COMMON,
+    standing=many(STANDING),
     verdict=one_of(*VERDICTS),
     position=text,
     levels=record(wording=one_of(*LEVELS), words=one_of(*LEVELS), behaviour=one_of(*LEVELS), part=one_of(*LEVELS)),
@@ -229,6 +240,7 @@ COMPARED = record(
 
 CHECKED = record(
     **_COMMON,
+    standing=_none,
     verdict=null,
     position=any_text,
     levels=record(),

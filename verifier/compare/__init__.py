@@ -19,13 +19,14 @@ from verifier.compare.comparison import (
 )
 from verifier.compare.differences import Difference, match
 from verifier.compare.edits import ADDED, CHANGED, MOVED, REMOVED, REPLACED, WORDING, Edit, Edits, Pairing, find_edits
-from verifier.compare.items import Item, Items, Place, items_of
+from verifier.compare.items import BENT, Item, Items, Place, items_of
 from verifier.compare.outside import Tried, try_keys
 from verifier.compare.outside_keys import Outside
 from verifier.compare.worddiff import WordChange, same_value, word_changes
 
 __all__ = [
     "ADDED",
+    "BENT",
     "CHANGED",
     "DIFFERENT",
     "MOVED",

@@ -10,6 +10,7 @@ from verifier.findings.model import Finding, Status, Weight
 from verifier.findings.policy import Policy
 from verifier.findings.registry import change_rules, program_rules
 from verifier.findings.rule import ChangeRule, ProgramRule, Rule
+from verifier.findings.standing import Bindings, evidence
 from verifier.findings.view import ChangeView, Drawn, Hazard, ProgramView
 
 FAILED = "rule-failed"
@@ -33,12 +34,13 @@ def judge(
     """Everything worth saying about a change. Pure: the same comparison and policy give the same findings in any order of rules."""
     view = ChangeView(comparison, policy)
     numbers = {id(effect): k for k, effect in enumerate(comparison.effects)}
+    bindings = Bindings(view)
     found: list[Finding] = []
     for rule in change if change is not None else change_rules():
         left = view if not rule.catch_all else replace_covered(view, found)
         found += _run_change(rule, left, policy, numbers)
     for hazard_rule in program if program is not None else program_rules():
-        found += _run_program(hazard_rule, view, policy)
+        found += _run_program(hazard_rule, bindings, policy)
     found = _one_story(found)
     return Judgement(_ordered(found), _harmless(view, found))
 
@@ -175,7 +177,8 @@ def _once(hazards: Iterable[Hazard]) -> Iterable[Hazard]:
             yield hazard
 
 
-def _run_program(rule: ProgramRule, view: ChangeView, policy: Policy) -> list[Finding]:
+def _run_program(rule: ProgramRule, bindings: Bindings, policy: Policy) -> list[Finding]:
+    view = bindings.change
     try:
         old = hazards_of(rule, view.comparison.old, "old", policy)
         new = hazards_of(rule, view.comparison.new, "new", policy)
@@ -184,10 +187,13 @@ def _run_program(rule: ProgramRule, view: ChangeView, policy: Policy) -> list[Fi
     pairs, gone, come = _matched(old, new, view.comparison.edits.alignment.old_to_new.tolist())
     told = [(entry, Status.STANDING) for entry in pairs] + [(entry, Status.NEW) for entry in come]
     told += [(entry, Status.GONE) for entry in gone]
-    return [
+    one_each = gathered(told)
+    findings = [
         _of_hazard(rule, program, hazard, status, policy, position, view)
-        for (program, hazard, position), status in gathered(told)
+        for (program, hazard, position), status in one_each
     ]
+    hazards = [hazard for (_, hazard, _), _ in one_each]
+    return bindings.bound(rule, hazards, findings)
 
 
 _HABIT = 3
@@ -208,8 +214,15 @@ def gathered(told: Iterable[tuple[Found, Status]]) -> list[tuple[Found, Status]]
             continue
         ((view, first, position), status), *others = group
         title = first.habit.replace("{n}", str(len(others)))
-        blocks = tuple(hazard.block for (_, hazard, _), _ in others)
-        found.append(((view, replace(first, title=title, effects=blocks), position), status))
+        members = [hazard for (_, hazard, _), _ in group]
+        whole = replace(
+            first,
+            title=title,
+            effects=tuple(hazard.block for hazard in members[1:]),
+            was=tuple(dict.fromkeys(block for hazard in members for block in hazard.was)),
+            rests_on=tuple(dict.fromkeys(block for hazard in members for block in evidence(view, hazard))),
+        )
+        found.append(((view, whole, position), status))
     return found
 
 
@@ -236,7 +249,11 @@ def _matched(old: list[Found], new: list[Found], partner: list[int]) -> tuple[li
         if waiting:
             taken[k] = waiting.pop(0)
     used = set(taken.values())
-    stand = [entry for k, entry in enumerate(new) if k in taken]
+    stand = [
+        (view, replace(hazard, was=evidence(*old[taken[k]][:2])), position)
+        for k, (view, hazard, position) in enumerate(new)
+        if k in taken
+    ]
     gone = [entry for k, entry in enumerate(old) if k not in used]
     return stand, gone, [entry for k, entry in enumerate(new) if k not in taken]
 

@@ -14,7 +14,12 @@ from verifier.findings.view import Hazard, ProgramView
 
 
 class FaultRule(ProgramRule, ABC):
-    """A rule that speaks of these fault codes, and no other rule does. `together`: the same fault at many blocks is one hazard."""
+    """A rule that speaks of these fault codes, and no other rule does. `together`: the same fault at many blocks is one hazard.
+
+    A fault is something that execution could not take as it stands, and so nothing to be accepted, unless a rule says that it is understood.
+    """
+
+    settled: ClassVar[bool] = False
 
     codes: ClassVar[tuple[str, ...]]
     together: ClassVar[bool] = False

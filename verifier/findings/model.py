@@ -41,6 +41,19 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True)
+class Stand:
+    """What an acceptance of a standing hazard is bound to.
+
+    `key` is a digest of the words that it points at, of what the machine does there and of all that it says; "" where no acceptance is
+    possible. `words` are the blocks as written, for people. `told` says why it is told in full whatever was accepted, "" where nothing does.
+    """
+
+    key: str
+    words: tuple[str, ...]
+    told: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Finding:
     """One thing worth saying.
 
@@ -69,3 +82,5 @@ class Finding:
     """The switch position it needs ("" = block skips off)."""
     outside: tuple[int, ...] = ()
     """The keys of profile and setup sheet that made it, as indices into those that differ; none where the text did."""
+    stand: Stand | None = None
+    """Of a hazard that stood before, what an acceptance of it is bound to."""

@@ -43,6 +43,7 @@ def located(program: ProgramView) -> list[Located]:
 class ProblemRule(ProgramRule, ABC):
     """A rule that speaks of these problem codes, and no other rule does."""
 
+    settled: ClassVar[bool] = False
     problem_codes: ClassVar[tuple[str, ...]]
 
     def check(self, program: ProgramView) -> Iterable[Hazard]:

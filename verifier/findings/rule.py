@@ -77,9 +77,14 @@ class Rule(ABC):
 
 
 class ProgramRule(Rule, ABC):
-    """Judges one executed program. `house` names the habit it is about; it is silent where the policy does not ask for it."""
+    """Judges one executed program. `house` names the habit it is about; it is silent where the policy does not ask for it.
+
+    `settled` is False where its hazards say that something was not understood, or is carried out in a way that nobody here knows: such a
+    hazard cannot be accepted, and is told in full every time.
+    """
 
     house: ClassVar[str] = ""
+    settled: ClassVar[bool] = True
 
     @abstractmethod
     def check(self, program: ProgramView) -> Iterable[Hazard]:

@@ -27,7 +27,8 @@ class Hazard:
     """What a program rule found: a sentence with numbers, the block, and what makes it the same hazard in another revision.
 
     `same_as` tells two hazards of one rule at one block apart; `effects` are blocks where it shows. `habit` is the sentence for several that are
-    the same and of one status, with `{n}` for how many more there are: a habit of the program is one finding.
+    the same and of one status, with `{n}` for how many more there are: a habit of the program is one finding. The engine fills in, for a hazard
+    that stood before, the blocks that it rested on in the base (`was`), and for a habit those that all of them rest on (`rests_on`).
     """
 
     block: int
@@ -39,6 +40,8 @@ class Hazard:
     effects: tuple[int, ...] = ()
     column: int = 1
     habit: str = ""
+    was: tuple[int, ...] = ()
+    rests_on: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,6 +5,7 @@ Never stores anything and never talks to a machine's folder.
 
 from __future__ import annotations
 
+from verifier.report.accepted import Acceptance, StandingRow
 from verifier.report.beside import Beside, Stretch, beside
 from verifier.report.change_report import (
     SCHEMA,
@@ -40,6 +41,7 @@ __all__ = [
     "MARKS",
     "SCHEMA",
     "SINCE_PROVEN",
+    "Acceptance",
     "Beside",
     "BlockRow",
     "Card",
@@ -53,6 +55,7 @@ __all__ = [
     "SequenceTime",
     "Share",
     "SignOffNeed",
+    "StandingRow",
     "Stretch",
     "ThreeWay",
     "TimeReport",

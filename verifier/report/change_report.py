@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from verifier.compare import Outside
 from verifier.findings import Finding, Place
 from verifier.findings.touched import Touched
+from verifier.report.accepted import Acceptance, StandingRow
 from verifier.report.load_report import LoadReport
 from verifier.report.part_report import PartReport
 
@@ -215,3 +216,15 @@ class ChangeReport:
     """The sequences to prove out, in the order of the cards."""
     load: LoadReport | None = None
     """What the cuts ask of tool and spindle, and the surface they leave; None where a side has no part."""
+    standing: tuple[StandingRow, ...] = ()
+    """The hazards that stood before, and which of them are accepted."""
+
+    @property
+    def accepted(self) -> tuple[tuple[Finding, Acceptance], ...]:
+        """The accepted hazards, each with its acceptance."""
+        return tuple((self.findings[row.finding], row.accepted) for row in self.standing if row.accepted is not None)
+
+    @property
+    def told_in_full(self) -> tuple[Finding, ...]:
+        """The hazards that stood before and are not accepted."""
+        return tuple(self.findings[row.finding] for row in self.standing if row.accepted is None)

@@ -13,7 +13,6 @@ from verifier.report.web import environment, web_file
 
 def to_html(report: ChangeReport, picture: str = "") -> str:
     """The whole report as a page, with its picture (SVG) where one is given. Everything from programs is escaped; no script, nothing from outside."""
-    standing = [f for f in report.findings if f.status is Status.STANDING]
     gone = [f for f in report.findings if f.status is Status.GONE and not f.edits]
     views = views_of(picture)
     return (
@@ -36,7 +35,8 @@ def to_html(report: ChangeReport, picture: str = "") -> str:
                 }
                 for number, card in enumerate(report.cards, 1)
             ],
-            hazards=list(report.findings) if report.verdict is None else standing,
+            hazards=list(report.findings if report.verdict is None else report.told_in_full),
+            accepted=report.accepted,
             gone=gone,
             outside=outside_of(report),
             total=total_told(report),

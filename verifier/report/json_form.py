@@ -8,6 +8,7 @@ from typing import Any
 import rfc8785
 
 from verifier.findings import Finding, Place
+from verifier.report.accepted import StandingRow
 from verifier.report.change_report import (
     SCHEMA,
     Card,
@@ -43,6 +44,7 @@ def _body(report: ChangeReport) -> dict[str, Any]:
         "levels": dict(report.levels),
         "sign_off": {"required": report.sign_off.required, "reasons": list(report.sign_off.reasons)},
         "findings": [_finding(finding) for finding in report.findings],
+        "standing": [_standing(row) for row in report.standing],
         "cards": [_card(card) for card in report.cards],
         "touched": [{"kind": t.kind, "old": t.old, "new": t.new, "place": place(t.place)} for t in report.touched],
         "wording": [_wording(entry) for entry in report.wording],
@@ -122,6 +124,19 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "extent": finding.extent,
         "position": finding.position,
         "outside": list(finding.outside),
+    }
+
+
+def _standing(row: StandingRow) -> dict[str, Any]:
+    accepted = row.accepted
+    return {
+        "finding": row.finding,
+        "key": row.key,
+        "words": list(row.words),
+        "told": row.told,
+        "accepted": None
+        if accepted is None
+        else {"number": accepted.number, "by": accepted.by, "at": accepted.at, "reason": accepted.reason},
     }
 
 

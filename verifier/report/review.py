@@ -27,6 +27,7 @@ from verifier.findings import (
 )
 from verifier.findings.touched import Touched, summary, touched
 from verifier.machines import Machine, Setup, generic_lathe
+from verifier.report.accepted import Acceptance, standing_rows
 from verifier.report.cards import cards
 from verifier.report.challenge import challenge, first_challenge
 from verifier.report.change_report import (
@@ -88,16 +89,18 @@ def review(
     old_library: Library | None = None,
     proven: bytes | Source | Program | None = None,
     proven_library: Library | None = None,
+    accepted: Iterable[Acceptance] = (),
 ) -> ChangeReport:
     """Compare a revision with its base as the machine runs them.
 
     `machine` defaults to the generic lathe; `old_machine`, `old_setup`, `old_library` to the same as the new side. `proven` is the revision
     last proven at the machine, `proven_library` what it called then: the report tells the total change since it too, and what that needs.
+    `accepted` are the acceptances of hazards that hold: those are counted, not told anew.
     Raises SourceRefused for bytes that are no program and MachineError for a machine that cannot be executed yet.
     """
     return reviewed(
         old, new, machine=machine, old_machine=old_machine, setup=setup, old_setup=old_setup, policy=policy,
-        library=library, old_library=old_library, proven=proven, proven_library=proven_library,
+        library=library, old_library=old_library, proven=proven, proven_library=proven_library, accepted=accepted,
     ).report  # fmt: skip
 
 
@@ -115,6 +118,7 @@ def reviewed(
     old_library: Library | None = None,
     proven: bytes | Source | Program | None = None,
     proven_library: Library | None = None,
+    accepted: Iterable[Acceptance] = (),
 ) -> Reviewed:
     """As `review`; beside the report what it was made of, for a picture."""
     machine = machine or generic_lathe()
@@ -156,6 +160,7 @@ def reviewed(
         tool_version=VERSION,
         digest="",
         load=load_report(change.old, change.new),
+        standing=standing_rows(findings, comparison.verdict, accepted),
     )
     report = with_part(report, change, judgement.findings)
     around = {"machine": machine, "setup": setup, "policy": policy, "library": library, "old_library": proven_library}

@@ -14,6 +14,7 @@ from typing import Any
 from urllib.parse import quote
 
 from verifier.findings import Finding, Place, Status, Weight, all_rules
+from verifier.report.accepted_text import moment_of
 from verifier.report.change_report import ChangeReport, NotChecked, ProgramFacts
 from verifier.report.json_form import CAUTION
 
@@ -62,7 +63,7 @@ def _run(report: ChangeReport, rules: Sequence[str]) -> dict[str, Any]:
         ],
         "artifacts": artifacts.listed(),
         "logicalLocations": artifacts.sequences(),
-        "results": [_result(finding, rules, artifacts, prints) for finding, prints in _fingerprinted(report.findings)],
+        "results": _results(report, rules, artifacts),
         "properties": _properties(report),
     }
 
@@ -147,6 +148,20 @@ def _names(sides: dict[str, ProgramFacts]) -> dict[str, str]:
         parts = pure.parts[-1:] if outside else pure.parts
         name = quote("/".join(parts), safe="/") or side
         found[side] = name if name not in found.values() else f"{side}/{name}"
+    return found
+
+
+def _results(report: ChangeReport, rules: Sequence[str], artifacts: _Artifacts) -> list[dict[str, Any]]:
+    """The findings in their order; an accepted one is told with who accepted it (3.35), and in full like the others."""
+    accepted = {row.finding: row.accepted for row in report.standing if row.accepted is not None}
+    found = []
+    for number, (finding, prints) in enumerate(_fingerprinted(report.findings)):
+        result = _result(finding, rules, artifacts, prints)
+        if number in accepted:
+            by = accepted[number]
+            why = f"Accepted by {by.by}, {moment_of(by.at)}: {by.reason}"
+            result["suppressions"] = [{"kind": "external", "status": "accepted", "justification": why}]
+        found.append(result)
     return found
 
 

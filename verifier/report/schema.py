@@ -94,6 +94,20 @@ _DEFS: dict[str, Schema] = {
         position=_any_text("the switch position it needs, empty for block skips off"),
         outside=_list(_count(0, "index into outside: the keys of profile and setup sheet that made it")),
     ),
+    "standing": _object(
+        finding=_count(0, "index into findings: a hazard that stood before"),
+        key=_or_null(_ref("digest")),
+        words=_list(_text("a block that it points at")),
+        told=_any_text("why it is told in full whatever was accepted"),
+        accepted=_or_null(
+            _object(
+                number=_count(1, "of the acceptance in the shop's records"),
+                by=_text("who accepted it"),
+                at=_form("[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}Z", "when, UTC"),
+                reason=_text(),
+            )
+        ),
+    ),
     "card": _object(
         findings=_list(_count(0, "index into findings")),
         places=_PLACES,
@@ -245,6 +259,7 @@ def _report(compared: bool) -> Schema:
         levels=levels,
         sign_off=_object(required={"type": "boolean"}, reasons=_list(_text())),
         findings=_list(_ref("finding")),
+        standing=_list(_ref("standing")) if compared else {"type": "array", "maxItems": 0},
         cards=_list(_ref("card")),
         touched=_list(_ref("touched")),
         wording=_list(_ref("wording")),

@@ -9,6 +9,7 @@ from rich.console import Console
 from rich.text import Text
 
 from verifier.findings import Finding, Place, Status, Weight
+from verifier.report.accepted_text import accepted_lines
 from verifier.report.change_report import ALIKE_LEAST, Card, ChangeReport, NotChecked
 from verifier.report.clock_text import time_lines
 from verifier.report.json_form import CAUTION, to_json
@@ -54,11 +55,11 @@ def _lines(report: ChangeReport, *, everything: bool, brief: bool) -> Iterable[s
         yield from _hazards("HAZARDS", report.findings, everything=True)
     else:
         yield from _card_part(report, everything=everything)
-        standing = [f for f in report.findings if f.status is Status.STANDING]
         gone = [f for f in report.findings if f.status is Status.GONE and not f.edits]
         yield from _total(report)
         yield from _outside(report, everything=everything)
-        yield from _hazards("STOOD BEFORE, STILL THERE", standing, everything=everything)
+        yield from _hazards("STOOD BEFORE, STILL THERE", report.told_in_full, everything=everything)
+        yield from accepted_lines(report, WIDTH, everything=everything)
         yield from _hazards("GONE", gone, everything=everything)
         yield from _wording(report)
     yield from _to_be_seen(report)

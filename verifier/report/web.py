@@ -10,6 +10,7 @@ from pathlib import Path
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 
 from verifier.findings import all_rules
+from verifier.report.accepted_text import counted, moment_of
 from verifier.report.change_report import ALIKE_LEAST, SINCE_PROVEN
 from verifier.report.feature_words import named
 from verifier.report.marked import marked
@@ -51,7 +52,7 @@ def prepare(found: Environment) -> None:
     found.lstrip_blocks = True
     found.filters.update(visible=visible, rule_words=rule_words)
     found.globals.update(feature_name=_feature_name, sized=_sized, part_doubt=DOUBT)
-    found.globals.update(marked=marked, alike_least=ALIKE_LEAST)
+    found.globals.update(marked=marked, alike_least=ALIKE_LEAST, accepted_counted=counted, accepted_at=moment_of)
 
 
 def _feature_name(kind: str, where: str) -> str:

@@ -31,6 +31,7 @@ class Shown:
     report: Json
     cards: tuple[Json, ...]
     hazards: tuple[Json, ...]
+    accepted: tuple[tuple[Json, Json], ...]
     gone: tuple[Json, ...]
     outside: tuple[tuple[str, ...], tuple[str, ...]]
     wording: tuple[tuple[str, int], ...]
@@ -69,7 +70,8 @@ def _shown(facts: ReportFacts, names: Mapping[str, str], now: Sequence[tuple[str
         facts,
         report,
         tuple(_card(card, findings, report.get("outside", [])) | _sizes(card, report) for card in report["cards"]),
-        tuple(findings if first else (f for f in findings if f["status"] == Status.STANDING)),
+        tuple(findings) if first else told_in_full(report),
+        accepted_in(report),
         gone,
         _outsides(report),
         _wording(report),
@@ -80,6 +82,22 @@ def _shown(facts: ReportFacts, names: Mapping[str, str], now: Sequence[tuple[str
         names.get(facts.proven_sha or "", ""),
         tuple(machine for machine, ground in now if ground == facts.ground),
     )
+
+
+def told_in_full(report: Json) -> tuple[Json, ...]:
+    """The hazards that stood before and are told in full, each with its row as `stand`; reports of earlier versions have none."""
+    rows = {row["finding"]: row for row in report.get("standing", ())}
+    return tuple(
+        finding | {"stand": rows.get(k)}
+        for k, finding in enumerate(report["findings"])
+        if finding["status"] == Status.STANDING and not (k in rows and rows[k]["accepted"])
+    )
+
+
+def accepted_in(report: Json) -> tuple[tuple[Json, Json], ...]:
+    """The hazards of a report that were accepted when it was made, each with its acceptance."""
+    findings = report["findings"]
+    return tuple((findings[row["finding"]], row["accepted"]) for row in report.get("standing", ()) if row["accepted"])
 
 
 def _total(report: Json, names: Mapping[str, str]) -> tuple[str, tuple[Mapping[str, Any], ...]]:

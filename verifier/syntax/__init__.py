@@ -5,7 +5,7 @@ It loads grammar/, the one definition of what a block is, and is the only place 
 
 from __future__ import annotations
 
-from verifier.syntax.canonical import ALPHABET, block_text, canonical_words, check_code, word_key
+from verifier.syntax.canonical import ALPHABET, block_key, block_text, canonical_words, check_code, word_key
 from verifier.syntax.columns import Columns
 from verifier.syntax.likeness import plain_blocks, share_alike, sketch
 from verifier.syntax.numbers import canonical_number, read_number
@@ -43,6 +43,7 @@ __all__ = [
     "Unary",
     "Variable",
     "Word",
+    "block_key",
     "block_text",
     "canonical_number",
     "canonical_words",

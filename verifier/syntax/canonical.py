@@ -38,6 +38,18 @@ def block_text(block: Block) -> str:
     return " ".join(text for _, text in sorted(shown.items()) if text)
 
 
+def block_key(program: Program, block: Block) -> str:
+    """A block canonically spelled and without its number, so that neither spacing, notes nor renumbering change it.
+
+    The number stays where the block holds nothing else: it is then all that the block says.
+    """
+    numbers = tuple(word for word in block.words if word.letter == "N")
+    if block.flaws or len(numbers) == len(_pieces(block)):
+        return _canonical(program, block)
+    pieces = sorted((piece for piece in _pieces(block) if piece not in numbers), key=lambda piece: piece.column)
+    return " ".join(map(_key, pieces))
+
+
 def canonical_words(program: Program) -> bytes:
     """All blocks in order, a line each: skip marks, words and statements in order, canonically spelled.
 

@@ -31,6 +31,7 @@ class CompensationLeftOn(FaultRule):
     id = "compensation-left-on"
     revision = 1
     weight = Weight.MAJOR
+    settled = True
     title = "Nose compensation is left on."
     watch = "See that G40 stands in a move clear of the part before this block."
     codes = ("reference-under-compensation",)

@@ -25,6 +25,7 @@ class NoseCutsIntoContour(FaultRule):
     id = "nose-cuts-into-contour"
     revision = 1
     weight = Weight.MAJOR
+    settled = True
     title = "The nose does not fit the contour under compensation."
     watch = "Check nose radius and direction at the control, and run this block in single block clear of the part."
     codes = ("nose-cuts-into-contour", "nose-larger-than-arc", "nose-leaves-nothing", "nose-changes-side")

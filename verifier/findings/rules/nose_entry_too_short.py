@@ -24,6 +24,7 @@ class NoseEntryTooShort(FaultRule):
     id = "nose-entry-too-short"
     revision = 1
     weight = Weight.MAJOR
+    settled = True
     title = "Too short a move switches nose compensation on."
     watch = "Run the approach in single block with the part out of reach, and see where the nose goes."
     codes = ("entry-shorter-than-nose",)

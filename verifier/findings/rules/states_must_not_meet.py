@@ -20,6 +20,7 @@ class StatesMustNotMeet(FaultRule):
     id = "states-must-not-meet"
     revision = 1
     weight = Weight.CRITICAL
+    settled = True
     people = True
     title = "Two states that must never be together."
     watch = "Do not start. Find out which of the two has to end first."
