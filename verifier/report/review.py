@@ -125,8 +125,7 @@ def reviewed(
     policy = (policy or default_policy()).at(machine.name)
     before, after = _program(old, "old"), _program(new, "new")
     there = (old_machine or machine, old_setup or setup, old_library or library)
-    sides = _sides((before, *there), (after, machine, setup, library))
-    comparison = compare(*sides)
+    comparison = compare(*_sides((before, *there), (after, machine, setup, library)))
     judgement = judge(comparison, policy)
     tried = try_keys(comparison, library)
     findings = with_outside(judgement.findings, tried, policy)
@@ -145,8 +144,8 @@ def reviewed(
         blocks=tuple(BlockRow(p.old, p.new, p.kind) for p in comparison.edits.pairings),
         part=None,
         time=time_report(comparison.old, comparison.new),
-        old=_facts(sides[0]),
-        new=_facts(sides[1]),
+        old=_facts(comparison.old),
+        new=_facts(comparison.new),
         machine=Named(machine.name, machine.digest),
         old_machine=Named(old_machine.name, old_machine.digest) if old_machine else None,
         setup=Named(setup.name, setup.digest) if setup else None,
@@ -162,11 +161,10 @@ def reviewed(
         load=load_report(change.old, change.new),
         standing=standing_rows(findings, comparison.verdict, accepted),
     )
-    report = with_part(report, change, judgement.findings)
     around = {"machine": machine, "setup": setup, "policy": policy, "library": library, "old_library": proven_library}
-    report = _with_total(report, proven, after, **around)
+    report = _with_total(with_part(report, change, judgement.findings), proven, after, **around)
     report = replace(report, digest=digest_of(report))
-    return Reviewed(report, lambda: picture_of_change(change, report.cards, report.findings), sides[1])
+    return Reviewed(report, lambda: picture_of_change(change, report.cards, report.findings), comparison.new)
 
 
 Given = tuple[Program, Machine, Setup | None, Library | None]
