@@ -245,7 +245,9 @@ def recall_and_go_back(people: People) -> None:
     otto.form("Go back to revision 1").sign("back to what ran yesterday").sees("goes back to revision 1").look(
         "gone-back"
     )
-    leo.follow("Programs").follow("O2102").look("history")
+    waits = leo.follow("Programs").follow("O2102").look("history").follow("Revision 3")
+    waits.sees("out of date", "base").look("out-of-date").form("Check it again").sign()
+    waits.sees("checked again, because this changed").misses("out of date").look("checked-again")
 
 
 def prove_out(people: People) -> None:

@@ -172,6 +172,8 @@ WRONG_ROLE = {
     "a programmer decides": ("decide", "pia", ("--verdict", "approve", "--reason", "r", "--report", "{report}")),
     "an operator decides": ("decide", "otto", ("--verdict", "approve", "--reason", "r", "--report", "{report}")),
     "an administrator decides": ("decide", "ada", ("--verdict", "approve", "--reason", "r", "--report", "{report}")),
+    "an operator checks again": ("check-again", "otto", ()),
+    "an administrator checks again": ("check-again", "ada", ()),
     "an operator releases": ("release", "otto", ("--reason", "r")),
     "a programmer recalls": ("recall", "pia", ("--reason", "r")),
     "a programmer reads back": ("readback", "pia", (program("base.nc"),)),
@@ -338,6 +340,25 @@ def test_a_release_after_something_changed_is_held_again_and_says_what(what: str
     assert state_of(shop, 2) == "held" and floor(shop).read_bytes() == bytes_of("base.nc")
     assert release(run, shop).exit_code == 2
     assert decide(run, shop).exit_code == 0 and release(run, shop).exit_code == 0
+    assert floor(shop).read_bytes() == bytes_of(CHANGED)
+
+
+def test_a_waiting_revision_is_checked_again_once_another_base_is_released(run: Run, shop: Path) -> None:
+    submit(run, shop, program(CHANGED))
+    assert act(run, shop, "check-again", "leo").exit_code == 2, "nothing has changed"
+    submit(run, shop, program(SAME))
+    assert release(run, shop).exit_code == 0
+    late = act(
+        run, shop, "decide", "leo", "--revision", 2, "--verdict", "approve", "--reason", "r", "--report", "0" * 64
+    )
+    assert late.exit_code == 2
+    told = act(run, shop, "check-again", "leo", "--revision", 2)
+    assert told.exit_code == 0 and "checked again, because this changed: base" in told.stdout
+    assert "revision 2 for north-lathe is held" in told.stdout and "position-changed" in told.stdout
+    seen = re.findall(r"^report ([0-9a-f]{64})$", told.stdout, re.MULTILINE)[-1]
+    words = ("--revision", 2, "--verdict", "approve", "--reason", "looked", "--report", seen)
+    assert act(run, shop, "decide", "leo", *words).exit_code == 0
+    assert act(run, shop, "release", "pia", "--revision", 2, "--reason", "go").exit_code == 0
     assert floor(shop).read_bytes() == bytes_of(CHANGED)
 
 

@@ -36,6 +36,7 @@ def acts(file: Path, digest: str) -> list[tuple[str, str, list[object]]]:
     return [
         ("submit", "pia", [file, *because]),
         ("release", "pia", because),
+        ("check-again", "leo", []),
         ("decide", "leo", [*because, "--verdict", "approve", "--report", "00000000"]),
         ("decide", "leo", [*because, "--verdict", "approve", "--report", digest]),
         ("release", "pia", because),

@@ -9,7 +9,7 @@ from model import DAY, Program, Review, Revision
 from shops import CODE, TICKS, TYPED, WORDS, TestShop, digest, report
 
 from verifier import records
-from verifier.records import confirming, deciding, readbacks, recalling, releasing, submitting
+from verifier.records import confirming, deciding, readbacks, recalling, rechecking, releasing, submitting
 from verifier.source import ActRefused
 
 NAMES = ("O1", "O2")
@@ -52,6 +52,7 @@ class Driver:
         return {
             "submit": 3 if states & {"held", "cleared"} else 8,
             "decide": 6 if "held" in states else 1,
+            "check_again": 2 if "held" in states else 0.5,
             "release": 8 if "cleared" in states else 1,
             "publish": 4 if here else 0.3,
             "confirm": 4 if here else 0.5,
@@ -167,6 +168,20 @@ class Driver:
         if self.random.random() < 0.8:
             return {0, 1} if r.review.critical else set()
         return {k for k in (0, 1) if self.random.random() < 0.5}
+
+    def _check_again(self, name: str, program: Program) -> str:
+        r, who, often = self._pick(program, "held"), self._who("ann", "ben", "cid"), self.random.random
+        under, proven = program.ground(r.body)
+        if often() < 0.15:  # something went to the machine while the report was computed
+            under, proven = self.random.choice((None, *BODIES)), None
+        policy = r.review.policy if often() < 0.6 else self.random.choice(("p1", "p2"))
+        needs, critical = (r.review.needs, r.review.critical) if often() < 0.7 else (often() < 0.4, often() < 0.3)
+        now = Review(under, proven, policy, needs, critical, False)
+        wanted = self._expect(program.check_again(who, r, now))
+        done = rechecking.check_again(self.t.shop, self._id(who), self._number(r), [self._report(r.body, now)])
+        if set(done.authors) != r.authors or done.report_digest != self._report(r.body, now).digest:
+            raise Mismatch(f"checked again, it is by {done.authors}, not {r.authors}, or on another report")
+        return wanted
 
     def _release(self, name: str, program: Program) -> str:
         r = self._pick(program, "cleared")

@@ -222,6 +222,20 @@ class Program:
             self.put(r, "prove-out", r.review, None, now + 2 * DAY)
         return ""
 
+    def check_again(self, who: str, r: Revision, now: Review) -> str:
+        """A held revision is put on another report: it stays held and its author's, and nothing is decided on it yet."""
+        if not set(ROLES[who]) & set("pl"):
+            return "wrong_role"
+        if r.state != "held":
+            return "not_held"
+        stale = self.stale(r.body, now)
+        if stale:
+            return stale
+        if now.key == r.review.key:
+            return "report_fits"
+        r.reviews.append(now)
+        return ""
+
     def release(self, who: str, r: Revision, policy: str) -> str:
         if not set(ROLES[who]) & set("pl"):
             return "wrong_role"

@@ -16,7 +16,18 @@ from driver import Driver
 from shops import TestShop, copy
 
 from verifier import records
-from verifier.records import confirming, deciding, lookup, placing, readbacks, recalling, releasing, reviews, submitting
+from verifier.records import (
+    confirming,
+    deciding,
+    lookup,
+    placing,
+    readbacks,
+    recalling,
+    rechecking,
+    releasing,
+    reviews,
+    submitting,
+)
 from verifier.source import StoreError
 
 SEEDS = 30
@@ -52,7 +63,7 @@ def test_random_acts_are_answered_as_the_rules_say(made_once: TestShop, place: P
     }
     wanted |= {"older_revision", "not_cleared", "wrong_role", "not_the_release", "needs_readback", "readback_differs"}
     wanted |= {"prove_out_running", "nothing_proven", "not_at_machine", "in_prove_out", "already_released"}
-    wanted |= {"not_ticked", "unknown_finding"}
+    wanted |= {"not_ticked", "unknown_finding", "report_fits"}
     assert wanted <= set(answers), f"the runs never met {sorted(wanted - set(answers))}"
     assert answers["done"] > SEEDS * STEPS // 4
 
@@ -76,6 +87,16 @@ MISTAKES: list[tuple[str, ModuleType, str, str]] = [
     ("decided by anybody", deciding, "acting(shop, lead, (\"lead\",))", "acting(shop, lead)"),
     ("a cleared one decided on", deciding, "if row[\"state\"] != HELD:", "if False:"),
     ("prove-outs on top of each other", placing, "if state == PROVE_OUT:", "if False:"),
+    ("checked again by anybody", rechecking, "acting(shop, person, (\"programmer\", \"lead\"))", "acting(shop, person)"),
+    ("checked again though not held", rechecking, "if row[\"state\"] != HELD:", "if False:"),
+    ("checked again though nothing changed", rechecking, "if not changed:", "if False:"),
+    ("whoever checks again becomes its author", rechecking, "Handing(CHECKED_AGAIN, None,", "Handing(CHECKED_AGAIN, act.person,"),
+    ("cleared by being checked again", rechecking, "list(dict.fromkeys(reasons))",
+     "hold_reasons(act, {\"id\": row[\"program\"]}, machines, HELD, facts)"),
+    ("checked again on the report that there was", rechecking, "write_review(act, row[\"id\"], handing, machines, facts,",
+     "act.update(\"revision\", row[\"id\"], held_because=json.dumps(reasons)) if True else write_review(act, row[\"id\"], handing, machines, facts,"),
+    ("checked again beside another base", releasing, "    check_grounds(act.database, row[\"program\"]",
+     "    (lambda *given: given)(act.database, row[\"program\"]"),
     ("released by anybody with a role", releasing,
      "if \"lead\" not in act.roles and act.person not in authors_of(act.database, row[\"id\"]):", "if False:"),
     ("released without sign-off", releasing, "if row[\"state\"] != CLEARED:", "if False:"),
@@ -117,7 +138,7 @@ MISTAKES: list[tuple[str, ModuleType, str, str]] = [
     ("a recalled file left standing", recalling, "        end_release(act, release, \"recalled\")\n", ""),
 ]  # fmt: skip
 
-_AFFECTED = (lookup, reviews, placing, submitting, deciding, releasing, recalling, confirming, readbacks)
+_AFFECTED = (lookup, reviews, placing, submitting, deciding, releasing, recalling, confirming, readbacks, rechecking)
 
 
 @contextmanager

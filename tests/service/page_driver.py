@@ -50,7 +50,7 @@ EDITS: dict[str, tuple[str, str]] = {
 
 POLICIES = {f"p{n}": policy_text(default_policy()).replace("version = 1", f"version = {n}").encode() for n in (1, 2)}
 LEDGER = {
-    "submit": "submitted", "approve": "approved", "turn back": "turned back", "prove-out": "let out for prove-out",
+    "submit": "submitted", "check_again": "checked again", "approve": "approved", "turn back": "turned back", "prove-out": "let out for prove-out",
     "release": "released", "recall": "recalled", "withdraw": "withdrawn", "read_back": "read back", "confirm": "confirmed",
     "prove": "prove-out confirmed", "go_back": "went back",
 }  # fmt: skip
@@ -74,7 +74,7 @@ def asking(operation: str) -> dict[str, Any]:
     """What an operation takes that asks for no more than a reason, and perhaps the PIN."""
     taken = next(op.taken for op in OPERATIONS if op.name == operation)
     assert taken is not None
-    return {"reason": "because", **({"pin": PIN} if "pin" in taken.model_fields else {})}
+    return {name: value for name, value in (("reason", "because"), ("pin", PIN)) if name in taken.model_fields}
 
 
 class Mismatch(AssertionError):
@@ -178,6 +178,7 @@ class PageDriver:
         here, trial = program.current() is not None, "prove-out" in states
         return {
             "submit": 3 if states & {"held", "cleared"} else 8, "decide": 8 if "held" in states else 1,
+            "check_again": 2 if "held" in states else 0.3,
             "release": 8 if "cleared" in states else 1, "confirm": 4 if here else 0.5, "read_back": 2 if here else 0.5,
             "confirm_back": 3 if here and program.readbacks else 0.5, "prove": 4 if trial else 0.3, "recall": 0.6,
             "withdraw": 1.0, "go_back": 2 if program.before() else 0.7, "wait": 0.5, "policy": 1.2,
@@ -310,6 +311,16 @@ class PageDriver:
         self.check("decide", name, who, wanted, got, verdict)
         self._published()
 
+    def _check_again(self, name: str, program: Program) -> None:
+        r, who = self._pick(program, "held"), self._who("ann", "ben", "cid")
+        base, proven = program.ground(r.body)
+        found = Review(base, proven, self.policy, *judged(base, proven, r.body), False)
+        wanted = program.check_again(who, r, found)
+        got = self._either(who, name, r, "check-again", "check-again", wanted)
+        self.check("check_again", name, who, wanted, got, "check_again")
+        if not wanted:
+            self._note(r)
+
     def _release(self, name: str, program: Program) -> None:
         r, who = self._pick(program, "cleared"), self._who("ann", "ben", "cid")
         wanted = program.release(who, r, self.policy)
@@ -336,7 +347,7 @@ class PageDriver:
         """An act that asks for nothing but a reason, by the page or by a program."""
         if self.chance(0.5):
             return self.page(who, f"/revisions/{self._number(r)}/{page}", {}, wanted)
-        return self.ask(who, f"{name}/revisions/{r.n}/{asked}", asking(page))
+        return self.ask(who, f"{name}/revisions/{r.n}/{asked}", asking(page.replace("-", "_")))
 
     def _confirm(self, name: str, program: Program) -> None:
         r, who, right = self._standing(program), self._who("dot"), self.chance(0.9)

@@ -97,6 +97,36 @@ def a_release_whose_base_was_replaced(h: Hands) -> None:
 
 
 @check
+def a_waiting_revision_that_was_checked_again(h: Hands) -> None:
+    """Whoever read the page before signs nothing by it; it stays its author's, and a lead who had it checked may sign."""
+    first = h.released()
+    third = h.held(h.text(first.program, "X48.", "X47.2"), first.program)
+    leo, lena, pia = h.screen("leo"), h.screen("lena"), h.screen("pia")
+    assert "out of date" not in pia.get(f"/revisions/{third.id}").text
+    refused(lena.act(f"/revisions/{third.id}", "check-again"), 409, "it is the present one")
+    second = h.released(h.text(first.program, "X48.", "X47.6"), first.program)
+    form = decision(h, leo, third)
+    for screen in (pia, leo):
+        assert (
+            "out of date:</strong> since it was made, this changed: base" in screen.get(f"/revisions/{third.id}").text
+        )
+    assert lena.act(f"/revisions/{third.id}", "check-again").status == 303
+    now = records.revision(h.shop, third.id)
+    assert (now.state, now.authors, now.base_shas) == ("held", ("pia",), (second.sha,))
+    last = records.history(h.shop, first.program, "L1")[-1]
+    assert (last.act, last.person) == ("checked again", records.find_person(h.shop, "lena").full_name)
+    refused(leo.send(form), 409, "is not the present one")
+    refused(leo.act(f"/revisions/{third.id}", "check-again"), 409, "it is the present one")
+    refused(by_hand(h, pia, now, "withdraw", pin=PIN[::-1]), 403, "PIN")
+    shown = lena.get(f"/revisions/{third.id}").text
+    assert (
+        "out of date" not in shown and "Checked again" in shown and "checked again, because this changed: base" in shown
+    )
+    assert h.decide(lena, now).status == 303 and h.state(third) == "cleared"
+    refused(by_hand(h, leo, now, "check-again"), 409, "is cleared and waits for no decision")
+
+
+@check
 def a_page_at_the_machine_that_is_out_of_date(h: Hands) -> None:
     first = h.released()
     otto = h.screen("otto")
@@ -145,13 +175,13 @@ def people_without_the_role(h: Hands) -> None:
     held, cleared, out = h.held(), h.cleared(), h.released()
     for login, acts in (
         ("pia", ("decide", "recall")),
-        ("otto", ("decide", "release", "recall", "withdraw")),
-        ("ada", ("decide", "release", "recall", "withdraw")),
+        ("otto", ("decide", "release", "recall", "withdraw", "check-again")),
+        ("ada", ("decide", "release", "recall", "withdraw", "check-again")),
         ("leo", ("withdraw",)),
     ):
         screen = h.screen(login)
         for act in acts:
-            r = {"decide": held, "withdraw": held, "release": cleared, "recall": out}[act]
+            r = {"release": cleared, "recall": out}.get(act, held)
             refused(by_hand(h, screen, r, act), 403)
     assert [h.state(r) for r in (held, cleared, out)] == ["held", "cleared", "released"]
     for login in ("pia", "leo", "ada"):
@@ -333,6 +363,8 @@ def every_form_that_is_sent_twice(h: Hands) -> None:
     twice(otto, otto.form(at, "go-back"), "went back")
     twice(leo, leo.form(page, "recall"), "recalled")
     r = h.held(h.text(name, "X48.", "X47.4"), name)
+    h.released(h.text(name, "X48.", "X47.2"), name)
+    twice(leo, leo.form(f"/revisions/{r.id}", "check-again"), "checked again")
     twice(pia, pia.form(f"/revisions/{r.id}", "withdraw"), "withdrawn")
     _twice_for_administrators(h, twice)
 
@@ -381,6 +413,7 @@ def acts_without_the_right_pin(h: Hands) -> None:
         screen.form(f"/revisions/{cleared.id}", "release"),
         screen.form(f"/revisions/{out.id}", "recall"),
         screen.form(f"/revisions/{mine.id}", "withdraw"),
+        screen.form(f"/revisions/{held.id}", "check-again"),
         shown.form("confirm", "readback"),
         screen.form(f"/at/L1/{out.program}", "write-again"),
         screen.form("/people", "people"),

@@ -16,6 +16,7 @@ FILLED = {"target": "L1", "program": "O1001", "n": 1, "machine": "L1", "number":
 GOOD: dict[str, dict[str, Any]] = {
     "submit": submission(),
     "decide": {"pin": PIN, "verdict": "approve", "reason": "r", "report": "0" * 64},
+    "check_again": {"pin": PIN},
     "release": {"pin": PIN, "reason": "r"},
     "withdraw": {"pin": PIN, "reason": "r"},
     "recall": {"pin": PIN, "reason": "r"},

@@ -92,6 +92,22 @@ def test_new_critical_findings_are_ticked_by_the_names_that_the_revision_tells(s
     assert len(noted["critical_read"]) == len(wanted)
 
 
+def test_a_waiting_revision_is_checked_again_over_the_api(site: Site) -> None:
+    pia, leo, otto = Caller(site, "pia"), Caller(site, "leo"), Caller(site, "otto")
+    decided(site)
+    pia.post(AT + "/revisions", submission(OTHER))
+    same = checked(leo.post(AT + "/revisions/2/check-again", {"pin": PIN}), "post", N + "/check-again", 409)
+    assert same["code"] == "report_fits"
+    assert pia.post(AT + "/revisions/1/release", {"pin": PIN, "reason": "go"}).status_code == 200
+    assert otto.post(AT + "/revisions/2/check-again", {"pin": PIN}).status_code == 403
+    done = checked(leo.post(AT + "/revisions/2/check-again", {"pin": PIN}), "post", N + "/check-again", 200)
+    now = done["revision"]
+    assert (now["state"], now["authors"]) == ("held", ["pia"]) and now["held_because"][0].startswith("checked again")
+    assert done["reports"][0]["text"] and now["base_shas"] != [None]
+    given = {"pin": PIN, "verdict": "approve", "reason": "looked", "report": now["report_digest"]}
+    assert leo.post(AT + "/revisions/2/decision", given).status_code == 200
+
+
 def test_files_may_be_sent_as_a_form(site: Site) -> None:
     form = {"program": (io.BytesIO(BODY), "a.nc"), "reason": "as a file"}
     done = Caller(site, "pia").post(AT + "/revisions", data=form)

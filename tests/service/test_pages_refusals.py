@@ -78,7 +78,7 @@ def test_only_programmers_and_leads_submit_or_release(site: Site, login: str) ->
 
 
 @pytest.mark.parametrize("pin", ["", "000000"])
-@pytest.mark.parametrize("what", ["decide", "release", "recall", "withdraw", "confirm", "go-back"])
+@pytest.mark.parametrize("what", ["decide", "check-again", "release", "recall", "withdraw", "confirm", "go-back"])
 def test_no_act_without_the_persons_pin(site: Site, what: str, pin: str) -> None:
     found = released(site)
     submit(site.client("pia"), SMALLER)
@@ -88,6 +88,7 @@ def test_no_act_without_the_persons_pin(site: Site, what: str, pin: str) -> None
     state = newest(site).state
     done = {
         "decide": lambda: decide(site.client("leo"), held.id, pin=pin),
+        "check-again": lambda: act(site.client("pia"), f"/revisions/{held.id}/check-again", pin=pin),
         "release": lambda: act(site.client("pia"), f"/revisions/{held.id}/release", pin=pin),
         "recall": lambda: act(site.client("leo"), f"/revisions/{found.id}/recall", pin=pin),
         "withdraw": lambda: act(site.client("pia"), f"/revisions/{held.id}/withdraw", pin=pin),

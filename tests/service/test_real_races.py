@@ -107,6 +107,20 @@ def test_a_decision_and_a_withdrawal_at_the_same_moment_leave_one_of_two_histori
     assert sum(met.values()) == ROUNDS // 4
 
 
+def test_of_two_who_check_again_at_the_same_moment_one_does_and_no_decision_slips_between(real: Hands) -> None:
+    leo, lena, pia = real.screen("leo"), real.screen("lena"), real.screen("pia")
+    for _ in range(ROUNDS // 4):
+        first = real.released()
+        r = real.held(real.text(first.program, "X48.", "X47.2"), first.program)
+        real.released(real.text(first.program, "X48.", "X47.6"), first.program)
+        form = decision(real, leo, r)
+        one, two = (screen.form(f"/revisions/{r.id}", "check-again") for screen in (lena, pia))
+        answers = at_once(lambda: lena.send(one), lambda: pia.send(two), lambda: leo.send(form))  # noqa: B023
+        assert sorted(a.status for a in answers[:2]) == [303, 409], [(a.status, a.refused) for a in answers]
+        assert answers[2].status == 409, "stale by its base, or by its digest"
+        assert real.acts(r.program).count("checked again") == 1 and real.state(r) == "held"
+
+
 def test_whoever_loses_the_role_at_that_moment_signs_nothing_afterwards(real: Hands) -> None:
     """The role is read inside the act: in the ledger no decision of theirs stands after the loss."""
     login = real.person("lead")

@@ -83,11 +83,13 @@ def test_a_token_makes_no_token(site: Site) -> None:
     assert len(records.all_tokens(site.shop)) == 1, "that of the caller"
 
 
-@pytest.mark.parametrize("what", ["release", "withdrawal", "recall", "take-over", "go-back", "write-again"])
+@pytest.mark.parametrize(
+    "what", ["check-again", "release", "withdrawal", "recall", "take-over", "go-back", "write-again"]
+)
 def test_over_the_api_every_act_that_moves_a_revision_asks_for_the_pin(site: Site, what: str) -> None:
     at = API + "/programs/L1/O1001" + ("" if what in ("go-back", "write-again") else "/revisions/1")
     leo = Caller(site, "otto" if what == "take-over" else "leo")
-    reason = {} if what == "take-over" else {"reason": "r"}
+    reason = {} if what in ("take-over", "check-again") else {"reason": "r"}
     assert leo.post(f"{at}/{what}", reason).status_code == 422, "without a PIN it is no request"
     if what in ("go-back", "write-again"):
         told = leo.post(f"{at}/{what}", {**reason, "pin": "000001"})

@@ -81,6 +81,23 @@ def _stands(revision: RevisionFacts) -> None:
     click.echo(f"report {revision.report_digest}")
 
 
+@click.command("check-again")
+@act_options
+@_REVISION
+@click.option("--all", "everything", is_flag=True, help="Show the whole report.")
+@_PIN_THERE
+@ending_well
+def check_again_command(
+    where: Where, by: str, target: str, program: str, n: int | None, everything: bool, pin_file: Path | None
+) -> None:
+    """Put a held revision of PROGRAM on reports computed now, where what they rest on has changed; it stays held, and its author's."""
+    with open_place(where, by, pin_file) as desk:
+        revision, texts = desk.look_again(by, desk.find(program, target, n), everything)
+    for text in texts:
+        click.echo(text)
+    _stands(revision)
+
+
 @click.command("decide")
 @act_options
 @_REVISION
@@ -296,6 +313,6 @@ def write_again_command(
 
 
 ACTS = (
-    submit_command, decide_command, release_command, readback_command, confirm_command, recall_command, withdraw_command,
+    submit_command, check_again_command, decide_command, release_command, readback_command, confirm_command, recall_command, withdraw_command,
     take_over_command, go_back_command, write_again_command,
 )  # fmt: skip

@@ -128,6 +128,11 @@ class LocalPlace(Desk):
         texts = tuple(to_text(report, everything=everything) for report in done.reports)
         return done.revision, (*texts, *near_text(done.near))
 
+    def look_again(self, by: str, revision: RevisionFacts, everything: bool) -> tuple[RevisionFacts, tuple[str, ...]]:
+        """Check a held revision again; gives it and its reports in words."""
+        done = self.check_again(by, revision)
+        return done.revision, tuple(to_text(report, everything=everything) for report in done.reports)
+
     def let_go(self, by: str, revision: RevisionFacts, reason: str, beside: Sequence[str]) -> Released:
         """Release a cleared revision, and those of the programs beside it."""
         return self.release(by, revision, reason, [self.open_revision(name, revision.target) for name in beside])
@@ -204,6 +209,11 @@ class RemotePlace:
         done = self._client.submit(target, program, body, reason, setup=setup, beside=beside)
         texts = tuple(full if everything else brief for brief, full in done.texts)
         return done.revision, (*texts, *near_text(Near(**done.near) if done.near else None))
+
+    def look_again(self, by: str, revision: RevisionFacts, everything: bool) -> tuple[RevisionFacts, tuple[str, ...]]:
+        """Check a held revision again; gives it and its reports in words."""
+        done = self._client.check_again(revision.target, revision.program, revision.n, self._pin())
+        return done.revision, tuple(full if everything else brief for brief, full in done.texts)
 
     def decide(
         self, login: str, pin: str, revision: RevisionFacts, verdict: str, reason: str, seen: str,

@@ -130,11 +130,12 @@ class Client:
         given: dict[str, Any] = {"program": _b64(body), "reason": reason, "beside": list(beside)}
         given["setup"] = None if setup is None else _b64(setup)
         found = self._post(_program(target, program) + "/revisions", given)
-        return Told(
-            fact(RevisionFacts, found["revision"]),
-            tuple((one["text"], one["everything"]) for one in found["reports"]),
-            found.get("near"),
-        )
+        return Told(fact(RevisionFacts, found["revision"]), _texts(found), found.get("near"))
+
+    def check_again(self, target: str, program: str, n: int, pin: str) -> Told:
+        """Put a held revision on reports computed now."""
+        found = self._post(_revision(target, program, n) + "/check-again", {"pin": pin})
+        return Told(fact(RevisionFacts, found["revision"]), _texts(found))
 
     def decide(
         self, target: str, program: str, n: int, pin: str, verdict: str, reason: str, report: str,
@@ -197,6 +198,10 @@ def _released(found: Mapping[str, Any]) -> Released:
     return Released(
         tuple(release_fact(one) for one in found["releases"]), tuple(fact(JobResult, one) for one in found["jobs"])
     )
+
+
+def _texts(found: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
+    return tuple((one["text"], one["everything"]) for one in found["reports"])
 
 
 def _part(name: str) -> str:

@@ -32,6 +32,7 @@ from verifier.records import (
 )
 from verifier.report import ChangeReport
 from verifier.source import ActRefused
+from verifier.version import VERSION
 
 NewId = Callable[[], str]
 
@@ -268,6 +269,17 @@ class Desk:
         near = nearest(self.shop, read(body, program), program, target) if first else None
         revision = records.submit(self.shop, author.id, program, target, body, reason, facts, setup=setup)
         return Submitted(revision, reports, near)
+
+    def check_again(self, login: str, revision: RevisionFacts) -> Submitted:
+        """Put a held revision on reports computed now, where anything that its own rest on has changed; it stays held."""
+        person, reports = self.person(login), self.current(revision)
+        facts = self._facts(reports, records.body(self.shop, revision.sha), revision.program)
+        return Submitted(records.check_again(self.shop, person.id, revision.id, facts), reports)
+
+    def outdated(self, revision: RevisionFacts) -> tuple[str, ...]:
+        """What is known to have changed since a revision's reports were made, without computing them again; more may have."""
+        older = {one.tool_version for one in records.reports(self.shop, revision.id)} - {VERSION}
+        return (*records.outdated(self.shop, revision.id), *(["tool version"] if older else []))
 
     def decide(
         self,

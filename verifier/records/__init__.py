@@ -99,6 +99,7 @@ from verifier.records.reading import (
     whole_history,
 )
 from verifier.records.recalling import end_overdue, go_back, recall, write_again
+from verifier.records.rechecking import check_again, outdated
 from verifier.records.releasing import Releasing, release, release_together
 from verifier.records.sessions import (
     SessionFacts,
@@ -172,6 +173,7 @@ __all__ = [
     "change_folder",
     "change_person",
     "change_profile",
+    "check_again",
     "check_program_name",
     "check_shop",
     "checkpoint",
@@ -223,6 +225,7 @@ __all__ = [
     "nobody_can_sign_in",
     "not_sketched",
     "open_shop",
+    "outdated",
     "pending_jobs",
     "people",
     "person_by_id",

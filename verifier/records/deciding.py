@@ -101,7 +101,7 @@ def _check_open(act: Act, row: Row, lead: int, seen: str) -> None:
         raise ActRefused("stale_report", "the report that you read is not the present one", "read it again")
     machines = machines_of(act.database, target_of(act.database, row))
     found = [ground_of(report) for report in report_rows(act.database, row["review"])]
-    hint = "its author has to submit it again, compared with that one"
+    hint = "have it checked again, compared with that one"
     check_grounds(act.database, row["program"], machines, row["sha"], found, hint)
 
 

@@ -38,6 +38,7 @@ ACTS = (
     "turned back",
     "released",
     "held again",
+    "checked again",
     "recalled",
     "withdrawn",
     "prove-out ended",

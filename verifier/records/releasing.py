@@ -75,7 +75,7 @@ def release_together(shop: Shop, person: int, items: Sequence[Releasing], reason
         rows = {item.revision: revision_row(act.database, item.revision) for item in items}
         for item, current in checked:
             _check_may(act, rows[item.revision])
-            changed = _changes(act, rows[item.revision], current)
+            changed = changes(act, rows[item.revision], current)
             if changed:
                 _hold_again(act, rows[item.revision], current, changed)
                 return ()
@@ -107,8 +107,11 @@ def _check_may(act: Act, row: Row) -> None:
             )
 
 
-def _changes(act: Act, row: Row, current: Sequence[ReportFacts]) -> list[str]:
-    """Step 4: the names of what differs from what the revision was cleared on, in a fixed order."""
+def changes(act: Act, row: Row, current: Sequence[ReportFacts]) -> list[str]:
+    """Step 4: the names of what differs from the reports that a revision stands on, in a fixed order.
+
+    ActRefused `stale_base` or `stale_proven` where `current` is not about what its machines hold and have proven now.
+    """
     machines = machines_of(act.database, target_of(act.database, row))
     found = [one.ground for one in current]
     check_grounds(act.database, row["program"], machines, row["sha"], found, "compute the reports again")
@@ -119,7 +122,7 @@ def _changes(act: Act, row: Row, current: Sequence[ReportFacts]) -> list[str]:
     if {report.ground for report in current} != {*old}:
         return ["proven revision"]
     review = act.database.rows("SELECT * FROM review WHERE id=?", row["review"])[0]
-    names = dict.fromkeys(changed_around(act, review, machines))
+    names = dict.fromkeys(changed_around(act.database, review, machines))
     for report in current:
         for word, column in BOUND:
             now = called_text(report.called) if column == "called" else getattr(report, column)

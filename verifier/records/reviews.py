@@ -25,6 +25,11 @@ class Handing:
     setup_sha: str | None
 
 
+def was_before(state: str) -> str:
+    """The reason to hold that a revision's own history gives: no new report takes it away."""
+    return f"was {state} before"
+
+
 def profiles_text(machines: Sequence[MachineFacts]) -> str:
     """The machines' profiles as the records hold them, in a fixed order."""
     return json.dumps([[m.name, m.profile_sha] for m in machines])
@@ -46,7 +51,7 @@ def hold_reasons(
         if base_at(act.database, m.id, program["id"]) is None
     ]
     if before in NEVER_CLEARED_BY_ITSELF:
-        reasons.append(f"was {before} before")
+        reasons.append(was_before(before))
     for report in facts:
         if report.verdict == "undetermined" and report.base_sha is not None:  # without a base there is no verdict
             reasons.append("undetermined")
@@ -88,12 +93,12 @@ def insert_review(
     )
 
 
-def changed_around(act: Act, review: Row, machines: Sequence[MachineFacts]) -> list[str]:
+def changed_around(database: Database, review: Row, machines: Sequence[MachineFacts]) -> list[str]:
     """What the records themselves hold otherwise than when a review was made: no caller's word is needed for it."""
     changed = []
     if review["profiles"] != profiles_text(machines):
         changed.append("machine profile")
-    if review["policy_sha"] != policy_sha(act.database):
+    if review["policy_sha"] != policy_sha(database):
         changed.append("policy")
     return changed
 

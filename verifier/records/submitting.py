@@ -156,7 +156,7 @@ def _nothing_new(act: Act, revision: Row, program: Row, facts: Sequence[ReportFa
     if {m.id for m in machines} - here:
         return False
     review = act.database.rows("SELECT * FROM review WHERE id=?", revision["review"])[0]
-    if changed_around(act, review, machines):
+    if changed_around(act.database, review, machines):
         return False
     columns = ("machine_digest", "setup_digest", "policy_digest", "rules_digest", "tool_version")
     old = report_rows(act.database, revision["review"])

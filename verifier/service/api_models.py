@@ -37,6 +37,12 @@ class SignedBecause(Because):
     pin: Pin
 
 
+class Signed(Given):
+    """An act that says for itself why, for which the person proves again who they are."""
+
+    pin: Pin
+
+
 Beside = Annotated[list[Name], Field(max_length=50)]
 
 
@@ -224,6 +230,13 @@ class Submitted(Answer):
     revision: Revision
     reports: tuple[ReportText, ...]
     near: Near | None
+
+
+class CheckedAgain(Answer):
+    """A held revision on its new reports."""
+
+    revision: Revision
+    reports: tuple[ReportText, ...]
 
 
 class Place(Answer):

@@ -12,7 +12,7 @@ from pydantic import BaseModel
 from verifier import records
 from verifier.findings import ChangeRule, all_rules
 from verifier.records import RevisionFacts
-from verifier.report import to_be_seen, to_text
+from verifier.report import ChangeReport, to_be_seen, to_text
 from verifier.service import api_models as m
 from verifier.service.api_parse import raw
 from verifier.service.context import current, desk, shop
@@ -108,14 +108,22 @@ def _rules() -> m.Rules:
     )
 
 
+def _texts(reports: tuple[ChangeReport, ...]) -> tuple[m.ReportText, ...]:
+    return tuple(m.ReportText(text=to_text(one), everything=to_text(one, everything=True)) for one in reports)
+
+
 def _submit(target: str, program: str, given: m.Submission) -> m.Submitted:
     setup = None if given.setup is None else raw(given.setup)
     done = desk().submit(
         current().login, program, target, raw(given.program), given.reason, setup=setup, beside=given.beside
     )
-    texts = tuple(m.ReportText(text=to_text(one), everything=to_text(one, everything=True)) for one in done.reports)
     near = m.Near.model_validate(done.near) if done.near is not None else None
-    return m.Submitted(revision=m.Revision.model_validate(done.revision), reports=texts, near=near)
+    return m.Submitted(revision=m.Revision.model_validate(done.revision), reports=_texts(done.reports), near=near)
+
+
+def _check_again(target: str, program: str, n: int, given: m.Signed) -> m.CheckedAgain:
+    done = desk().check_again(_proven(given), _find(target, program, n))
+    return m.CheckedAgain(revision=m.Revision.model_validate(done.revision), reports=_texts(done.reports))
 
 
 def _decide(target: str, program: str, n: int, given: m.Decision) -> m.Revision:
@@ -133,7 +141,7 @@ def _released(done: Any) -> m.Released:
     )
 
 
-def _proven(given: m.SignedBecause | m.AtMachine) -> str:
+def _proven(given: m.SignedBecause | m.Signed | m.AtMachine) -> str:
     """The login of whoever acts, shown again by their PIN to stand behind it, as the pages ask."""
     return desk().proven(current().login, given.pin).login
 
@@ -203,6 +211,7 @@ VIEWS: dict[str, View] = {
     "me": _me, "programs": _programs, "in_state": _in_state, "revisions": _revisions, "revision": _revision,
     "history": _history, "machines": _machines, "at_machine": _at_machine,
     "readbacks": _readbacks, "one_readback": _one_readback, "rules": _rules, "submit": _submit,
+    "check_again": _check_again,
     "decide": _decide, "release": _release, "withdraw": _withdraw, "recall": _recall, "readback": _readback,
     "confirm": _confirm, "take_over": _take_over, "go_back": _go_back, "write_again": _write_again,
 }  # fmt: skip

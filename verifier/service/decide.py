@@ -30,6 +30,7 @@ _DECIDED = (
     "withdrawn",
     "prove-out ended",
     "held again",
+    "checked again",
 )
 """Acts of the ledger that say why a revision stands as it does."""
 
@@ -59,6 +60,7 @@ def shown(
     standing = [r for m in machines for r in records.at_machine(shop(), m) if r.revision == found.id]
     may = {
         "decide": found.state == "held" and who.has("lead") and not mine,
+        "check_again": found.state == "held" and who.has("programmer", "lead"),
         "release": found.state == "cleared" and (who.has("lead") or (mine and who.has("programmer"))),
         "withdraw": mine and found.state in ("submitted", "held", "cleared") and not standing,
         "recall": who.has("lead") and (bool(standing) or found.state in ("released", "prove-out", "retired")),
@@ -67,6 +69,7 @@ def shown(
     ticked = request.form.getlist("seen_critical") if form == "decide" else []
     values = {"r": found, "reports": reports, "mine": mine, "standing": standing, "may": may, "machines": machines}
     values["why_so"] = _why(found)
+    values["outdated"] = desk().outdated(found) if found.state == "held" else ()
     values["belonging"] = desk().belonging(found) if found.state in OPEN else ()
     floor = amiss(shop(), records.last_look(shop())) if standing else ()
     values["found"] = [one for one in floor if one.program == found.program]
@@ -116,6 +119,20 @@ def _decide(number: int, given: dict[str, str]) -> RevisionFacts:
     login = current().login
     limits = {"machine": place[0], "days": place[1]}
     return desk().decide(login, pin, found, verdict, given["reason"], seen, ticked=ticked, **limits)  # type: ignore[arg-type]
+
+
+@revision_pages.post("/<int:number>/check-again")
+@needs("programmer", "lead")
+def check_again(number: int) -> Response:
+    """Put a held revision on reports computed now; whoever does so does not become its author."""
+    with act_guard() as outcome:
+        login = desk().proven(current().login, pin_from_form()).login
+        done = desk().check_again(login, records.revision(shop(), number)).revision
+        event("checked again", revision=done.id)
+        flash(f"{done.program} revision {done.n} is {done.state}, on the report below.")
+    if outcome.refused:
+        return shown(number, outcome.refused, outcome.status, "check-again")
+    return redirect(url_for("revisions.one", number=number), 303)
 
 
 @revision_pages.post("/<int:number>/withdraw")

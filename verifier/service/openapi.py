@@ -99,6 +99,17 @@ OPERATIONS: tuple[Operation, ...] = (
         files=("program", "setup"),
     ),
     Operation(
+        "check_again",
+        "POST",
+        _N + "/check-again",
+        "submit",
+        "put a held revision on reports computed now",
+        m.CheckedAgain,
+        m.Signed,
+        roles=_SIGN,
+        refusals=(404, 409, 429),
+    ),
+    Operation(
         "decide",
         "POST",
         _N + "/decision",
