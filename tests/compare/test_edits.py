@@ -37,6 +37,7 @@ def told(comparison: Comparison) -> list[tuple[str, tuple[int, ...], tuple[int, 
         (CUT.replace("Z-10.", "Z-10.0"), []),
         (CUT.replace("\nZ-10.", "\nN50 Z-10. (EDGE)"), []),
         (CUT.lower(), []),
+        (CUT.replace("Z-10.", "%\nZ-10."), [("changed", (1,), (1,))]),
     ],
 )
 def test_edits_are_named_by_kind_and_blocks(

@@ -45,6 +45,23 @@ def test_a_skip_mark_in_mid_block_stops_a_control_that_does_not_allow_it() -> No
     assert codes(run(START + "N5 /Z1.\nM30\n", machine({"skip-mid-block": "not-allowed"}))) == []
 
 
+# -- outside the per cent signs -----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("%\n" + START + "Z1.\nM30\n%\n", []),
+        ("%\n" + START + "M30\n%\nZ1.\nM30\n", []),  # nothing runs behind the program's end
+        ("%\n" + START + "%\nZ1.\nM30\n", ["the run behind the end mark %"]),
+        ("%\n" + START + "M98 P1000\nM98 P1000\nM30\n%\n" + SUB, ["the run behind the end mark %"]),
+        ("G21\n%\n" + START + "M30\n%\n", ["the run before the start mark %"]),
+    ],
+)
+def test_whether_a_control_runs_what_stands_outside_the_per_cent_signs_is_not_known(text: str, told: list[str]) -> None:
+    assert events(run(text), "unexecuted") == told
+
+
 # -- calls --------------------------------------------------------------------------------------------------------------
 
 

@@ -14,6 +14,7 @@ from verifier.compare.called import called_numbers, label_lost
 from verifier.compare.keys_program import program_words
 from verifier.compare.worddiff import WordChange, word_changes
 from verifier.control import Sequence as ToolSequence
+from verifier.control import outside_marks
 from verifier.syntax import Block, Program
 
 SAME, WORDING, CHANGED, ADDED, REMOVED, MOVED = "same", "wording", "changed", "added", "removed", "moved"
@@ -104,6 +105,7 @@ def _pairings(old: Program, new: Program, alignment: Alignment) -> list[Pairing]
     found: list[Pairing] = []
     old_at = 0
     called = called_numbers(old), called_numbers(new)
+    marks = outside_marks(old), outside_marks(new)
     for new_at, partner in enumerate(alignment.new_to_old.tolist()):
         if partner < 0:
             found.append(Pairing(None, new_at, ADDED))
@@ -111,9 +113,17 @@ def _pairings(old: Program, new: Program, alignment: Alignment) -> list[Pairing]
         if not alignment.moved[partner]:
             found += _removed(alignment, old_at, partner)
             old_at = partner + 1
-        found.append(_pair(old, new, partner, new_at, called, moved=bool(alignment.moved[partner])))
+        pairing = _pair(old, new, partner, new_at, called, moved=bool(alignment.moved[partner]))
+        if pairing.kind in (SAME, WORDING) and _marked(marks[0], partner) != _marked(marks[1], new_at):
+            pairing = Pairing(partner, new_at, CHANGED, pairing.words)
+        found.append(pairing)
     found += _removed(alignment, old_at, len(alignment.old_to_new))
     return found
+
+
+def _marked(marks: dict[str, int], block: int) -> tuple[str, ...]:
+    """The stretches outside the per cent signs that begin at a block: a sign put in front of it is an edit of it."""
+    return tuple(name for name, first in marks.items() if first == block)
 
 
 def _removed(alignment: Alignment, start: int, end: int) -> list[Pairing]:

@@ -14,6 +14,7 @@ from verifier.control.instruction import FOREIGN, canonical, canonical_word, g_c
 from verifier.control.numbers import least_increment
 from verifier.control.sequences import Sequence, sequences
 from verifier.control.strokes import Kind
+from verifier.control.tape_marks import BEHIND, outside_marks
 from verifier.control.trace import (
     FIELDS,
     TICKS_PER_INCH,
@@ -35,6 +36,7 @@ from verifier.control.waits import Unmatched, Wait, unmatched, waits
 from verifier.control.ways import WAYS_LIMIT, execute_ways, way_text
 
 __all__ = [
+    "BEHIND",
     "CYCLES",
     "FIELDS",
     "FOREIGN",
@@ -76,6 +78,7 @@ __all__ = [
     "library_of",
     "meant",
     "millimetres",
+    "outside_marks",
     "sequences",
     "unmatched",
     "waits",

@@ -23,6 +23,7 @@ from verifier.control.macros import MacroRunner
 from verifier.control.recorder import Recorder
 from verifier.control.run import BLOCK_LIMIT, MOVE_LIMIT, Frame
 from verifier.control.state import start_state
+from verifier.control.tape_marks import REASON, TapeMarks
 from verifier.control.trace import Trace
 from verifier.control.units import Library, layout
 from verifier.machines import Machine, Setup
@@ -60,6 +61,7 @@ class Executor(MacroCalls, MacroRunner, FlowRunner, ContourRunner, AheadRunner):
         self._stopped = False
         self._loops: dict[tuple[int, int], tuple[Program, Loops]] = {}
         self._passes: list[str] = []
+        self._tapes: dict[int, TapeMarks] = {}
 
     def run(self) -> Trace:
         """Execute from the first block to the program's end."""
@@ -113,6 +115,7 @@ class Executor(MacroCalls, MacroRunner, FlowRunner, ContourRunner, AheadRunner):
         self._here = (frame.pc, frame.end)
         frame.pc += 1
         self._enter(frame, block)
+        self._outside_the_marks(frame.program, block)
         resume, ins = self._block(block)
         if resume is not None:
             frame.pc = resume
@@ -135,6 +138,14 @@ class Executor(MacroCalls, MacroRunner, FlowRunner, ContourRunner, AheadRunner):
             self._record.executed[block.index] = True
         if not block.macros:
             self._record.journal.block()
+
+    def _outside_the_marks(self, program: Program, block: Block) -> None:
+        tape = self._tapes.get(id(program))
+        if tape is None:
+            tape = self._tapes[id(program)] = TapeMarks(program)
+        what = tape.outside(block.index)
+        if what:
+            self._ctx.unexecuted(what, REASON)
 
     def _block(self, block: Block) -> tuple[int | None, Instruction | None]:
         """Everything in a block but its flow codes; None for the instruction where the block was not understood."""

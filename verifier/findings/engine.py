@@ -327,14 +327,19 @@ def _brought_by(change: ChangeView, view: ProgramView, hazard: Hazard) -> tuple[
 _STATUS_ORDER = {Status.CHANGE: 0, Status.NEW: 0, Status.STANDING: 1, Status.GONE: 2}
 
 
+_THE_REST = frozenset(("variable-changed", "sequence-start-incomplete", "state-left-changed"))
+"""Rules about what is left, or what another start would lack: behind those of the same weight about what the tool does."""
+
+
 def _ordered(found: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Changes and new hazards before standing ones, heavy before light, people and machine before tool and part, then program order."""
+    """Changes and new hazards before standing ones, heavy before light, people and machine, tool and part, the rest; then program order."""
 
     def key(finding: Finding) -> tuple[object, ...]:
         first = finding.causes[0] if finding.causes else None
         return (
             _STATUS_ORDER[finding.status],
             finding.weight.rank,
+            finding.rule in _THE_REST,
             not finding.people,
             first.block if first else -1,
             finding.rule,

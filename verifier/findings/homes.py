@@ -6,6 +6,7 @@ from verifier.compare import CHANGED, Effect
 from verifier.findings.claims_causes import is_path, item_of
 from verifier.findings.claims_moves import known_places
 from verifier.findings.facts import Facts
+from verifier.findings.flow_edits import goes_another_way
 
 FOLLOWERS: dict[str, tuple[str, ...]] = {
     "offset": ("tool",),
@@ -64,7 +65,7 @@ def homes(facts: Facts, effect: Effect) -> tuple[str, ...]:
             return (*compensated, *_BREAKS, *_ENDS)
         edits = [facts.comparison.edit(k) for k in effect.causes if k >= 0]
         compensated = (*compensated, *_OUT, "thread-depth-changed")
-        if edits and all(edit.kind == CHANGED for edit in edits):
+        if edits and all(edit.kind == CHANGED for edit in edits) and not goes_another_way(facts, effect):
             return (*compensated, *_ENDS, *_WORDS, *_PLACED, *_CLEAR, *_KIND)
         return (*compensated, *_ENDS)
     return (*compensated, *_WORDS, *_OUT, *_THREADED, *_PLACED, *_CLEAR)

@@ -51,6 +51,20 @@ def start_of(item: Item, units: str) -> str:
     return _point(item.start.bx, item.start.x, item.start.bz, item.start.z, units)
 
 
+def way_of(moves: Iterable[Item], units: str) -> str:
+    """From where to where some moves lead; where they don't follow each other, the stretches, or how many there are and the first."""
+    stretches: list[list[Item]] = []
+    for move in sorted(moves, key=lambda item: item.first):
+        if stretches and stretches[-1][-1].end == move.start:
+            stretches[-1].append(move)
+        else:
+            stretches.append([move])
+    told = [f"from {start_of(found[0], units)} to {end_of(found[-1], units)}" for found in stretches]
+    if len(told) < 3:
+        return " and ".join(told)
+    return f"in {len(told)} places, the first {told[0]}"
+
+
 def stands_words(place: Place | None, units: str) -> str:
     """Where the tool stands, or that it has not moved yet."""
     return "where the program began" if place is None else _point(place.bx, place.x, place.bz, place.z, units)

@@ -7,6 +7,7 @@ from dataclasses import replace
 from itertools import pairwise
 
 from verifier.compare import Comparison, Edit
+from verifier.control import BEHIND, outside_marks
 from verifier.findings import Finding, Status
 from verifier.findings.touched import Touched
 from verifier.findings.view import ChangeView, ProgramView
@@ -192,7 +193,8 @@ def _card(change: ChangeView, edits: list[Edit], numbers: list[int], touches: di
 
 def _texts(view: ProgramView, blocks: list[int]) -> tuple[str, ...]:
     """The first blocks as text, and how many more there are."""
-    texts = [block_text(view.block(block)) for block in blocks[:TEXTS]]
+    behind = outside_marks(view.program).get(BEHIND, -1)
+    texts = [("% " if block == behind else "") + block_text(view.block(block)) for block in blocks[:TEXTS]]
     if len(blocks) > TEXTS:
         texts.append(f"... and {len(blocks) - TEXTS} more blocks")
     return tuple(texts)

@@ -124,14 +124,20 @@ def _sequences_of(change: ChangeView, finding: Finding) -> tuple[int, ...]:
 
 
 def _changed_blocks(change: ChangeView) -> dict[int, int]:
-    """For each sequence the first block in which behaviour differs."""
+    """For each sequence the first block in which behaviour differs; where only something is gone from it, the first edit that took it.
+
+    Variables that are left otherwise at the end of the program are no place to go slowly.
+    """
     found: dict[int, int] = {}
+    edited: dict[int, int] = {}
     for effect in change.comparison.effects:
-        for difference in effect.differences:
-            item = difference.new
-            if item is not None and (sequence := change.new.sequence_of(block := change.new.main_block(item))):
-                found[sequence.index] = min(found.get(sequence.index, block), block)
-    return found
+        new = {block for k in effect.causes if k >= 0 for block in change.edits[k].new[:1]}
+        items = [d.new for d in effect.differences if d.new is not None and d.new.kind != "event:variable"]
+        for first, blocks in ((edited, new), (found, {change.new.main_block(item) for item in items})):
+            for block in blocks:
+                if (sequence := change.new.sequence_of(block)) is not None:
+                    first[sequence.index] = min(first.get(sequence.index, block), block)
+    return edited | found
 
 
 # -- what the numbers read ----------------------------------------------------------------------------------------------------

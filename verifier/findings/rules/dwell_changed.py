@@ -54,4 +54,6 @@ class DwellChanged(ChangeRule):
             title, weight = f"Dwell removed: {before}", Weight.MAJOR
         else:
             title, weight = f"Dwell changed from {before} to {after}", Weight.MAJOR if at_depth else Weight.MINOR
-        return Drawn(title + (", at the end of a cut" if at_depth else ""), before=before, after=after, weight=weight)
+        times = f", {len(effect.differences)} times" if len(effect.differences) > 1 else ""
+        title += (", at the end of a cut" if at_depth else "") + times
+        return Drawn(title, before=before, after=after, weight=weight)

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from verifier.findings.examples import turning
 from verifier.findings.homes import only_divides
 from verifier.findings.model import Weight
-from verifier.findings.phrases import counted, cut_length, end_of, items_of_effects, start_of
+from verifier.findings.phrases import counted, cut_length, items_of_effects, way_of
 from verifier.findings.rule import ChangeRule, Example
 from verifier.findings.view import ChangeView, Drawn
 
@@ -37,9 +37,7 @@ class MovesAdded(ChangeRule):
         for share in change.shares(self.id):
             found = [effect for effect in share.covers if effect.field == "added"]
             moves = [item for item in items_of_effects(found) if item.is_move]
-            first = min(moves, key=lambda item: item.first)
-            last = max(moves, key=lambda item: item.first)
-            way = f"from {start_of(first, change.new.units)} to {end_of(last, change.new.units)}"
+            way = way_of(moves, change.new.units)
             if all(only_divides(change.facts, effect) for effect in found):
                 title = f"The cut along the same line is made in pieces now: {counted(len(moves), 'move')} added, {way}"
                 yield Drawn(title, share.covers, weight=Weight.MINOR)
