@@ -19,6 +19,7 @@ SETUP = (SHOP / "setups" / "flanged-sleeve.toml").read_bytes()
 FASTER = SLEEVE.replace(b"Z-46. F0.3", b"Z-46. F0.6").replace(b"G50 S1800\r\n", b"", 1).replace(b"G50 S1800\n", b"", 1)
 """The sleeve with the rougher's feed doubled and its speed clamp removed."""
 EDITED = FASTER.replace(b"Z-46. F0.6", b"Z-46. F0.9")
+OFFICE = FASTER.replace(b"Z-46. F0.6", b"Z-46. F0.5").replace(b"S160", b"S150", 1)
 MARKUP = "<script>document.title='taken'</script><img src=//elsewhere.example/x onerror=alert(1)><b>"
 WAIT_S = 30
 
@@ -235,6 +236,15 @@ def control_drift(people: People, folder: Path) -> None:
     assert next((folder / "floor" / "north").glob("*2102*.NC")).read_bytes() == FASTER
 
 
+def office_edit(people: People) -> None:
+    """While that waits, the office edits the same block: both pages say beforehand what a release would take away."""
+    pia = people.pia.follow("Programs").follow("O2102").follow("Submit a revision")
+    form = pia.form("Submit").upload("The program, as a file", "o2102-d.nc", OFFICE)
+    form.fill("Reason", "The edge breaks out").press().sees("O2102 revision 4 is submitted", "sent back something else")
+    pia.look("came-back-otherwise").follow("Who changed what").sees("each otherwise").look("who-changed-what")
+    pia.follow("Revision 4").form("Withdraw it").sign("the operator's feed comes first")
+
+
 def recall_and_go_back(people: People) -> None:
     """The lead recalls; the machine's pages say stop; the operator goes back to what was proven there."""
     leo = people.leo.follow("Programs").follow("O2102").follow("Revision 2")
@@ -326,6 +336,7 @@ def walk(floor: Floor, folder: Path, log: str) -> People:
     confirm_by_readback(people)
     floor_drift(people, folder)
     control_drift(people, folder)
+    office_edit(people)
     recall_and_go_back(people)
     prove_out(people)
     hostile(people)

@@ -10,6 +10,7 @@ from verifier.desk.desk import Desk, PinLimit, Released, Submitted
 from verifier.desk.facts import report_facts
 from verifier.desk.key import ServerKey, kept_key, server_key
 from verifier.desk.nearest import Near, nearest, sketch_library
+from verifier.desk.returned import waiting_beside
 from verifier.desk.secrets import check_pin, needs_rehash, password_hash, password_proven, pin_hash
 
 __all__ = [
@@ -30,4 +31,5 @@ __all__ = [
     "report_facts",
     "server_key",
     "sketch_library",
+    "waiting_beside",
 ]

@@ -14,6 +14,7 @@ from verifier.desk.facts import report_facts
 from verifier.desk.key import server_key
 from verifier.desk.machines import check_equal, check_folder
 from verifier.desk.nearest import Near, nearest
+from verifier.desk.returned import came_back_otherwise, waiting_beside, who_changed_what
 from verifier.desk.reviewing import Place, read, reviews
 from verifier.desk.secrets import pin_hash, pin_key_name, pin_needs_rehash, pin_proven
 from verifier.findings import Policy, default_policy, parse_policy, policy_changes
@@ -30,7 +31,7 @@ from verifier.records import (
     Shop,
     StopNotice,
 )
-from verifier.report import ChangeReport
+from verifier.report import ChangeReport, ThreeWay
 from verifier.source import ActRefused
 from verifier.version import VERSION
 
@@ -244,6 +245,18 @@ class Desk:
     def belonging(self, revision: RevisionFacts) -> tuple[RevisionFacts, ...]:
         """The open revisions that may have to be released with this one: what it calls, and what calls it."""
         return (*self.companions(revision), *callers(self.shop, revision))
+
+    def waiting_beside(self, back: ReadbackFacts) -> tuple[RevisionFacts, ...]:
+        """The revisions that wait while something else came back from the machine, newest first."""
+        return waiting_beside(self.shop, back)
+
+    def came_back_otherwise(self, revision: RevisionFacts) -> tuple[ReadbackFacts, ...]:
+        """What was last read back at a revision's machines and is neither the release nor this revision."""
+        return came_back_otherwise(self.shop, revision, self.machines_of(revision.target))
+
+    def who_changed_what(self, back: ReadbackFacts, edit: RevisionFacts) -> ThreeWay:
+        """The release, a waiting revision and a read-back, block by block; see verifier.desk.returned."""
+        return who_changed_what(self.shop, back, edit, self._place_of_revision(edit))
 
     def open_revision(self, program: str, target: str) -> RevisionFacts:
         """The newest revision of a program that still may go to a machine; ActRefused `not_open`."""

@@ -33,7 +33,13 @@ from verifier.report.seen import ToBeSeen, more_since_proven, to_be_seen
 from verifier.report.stock_out import Origin, stock_left
 from verifier.report.text import print_report, to_text
 from verifier.report.three_way import Changed, ThreeWay, three_way
-from verifier.report.three_way_forms import three_way_html, three_way_json, three_way_sarif, three_way_text
+from verifier.report.three_way_forms import (
+    three_way_html,
+    three_way_json,
+    three_way_parts,
+    three_way_sarif,
+    three_way_text,
+)
 from verifier.report.web import prepare, web_bytes, web_names
 
 __all__ = [
@@ -79,6 +85,7 @@ __all__ = [
     "three_way",
     "three_way_html",
     "three_way_json",
+    "three_way_parts",
     "three_way_sarif",
     "three_way_text",
     "to_be_seen",

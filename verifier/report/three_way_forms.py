@@ -138,23 +138,23 @@ def unchecked(found: ThreeWay) -> list[str]:
     )
 
 
-def three_way_html(found: ThreeWay) -> str:
-    """The comparison as one page that needs nothing else."""
+def three_way_parts(found: ThreeWay) -> dict[str, Any]:
+    """What three-way-body.html shows of a comparison, on a page that stands alone or on one of the service."""
     kinds = [
         (head, [{"where": where(one), "one": one} for one in found.of(kind)], kind) for kind, head in HEADS.items()
     ]
-    return (
-        environment()
-        .get_template("three-way.html")
-        .render(
-            found=found,
-            style=web_file("static/report.css") + web_file("static/cards.css"),
-            summary=summary(found),
-            verdicts=verdicts(found),
-            kinds=[entry for entry in kinds if entry[1]],
-            own={"edit": EDIT, "machine": MACHINE},
-            digest=three_way_json(found)["digest"],
-            unchecked=unchecked(found),
-            caution=CAUTION,
-        )
-    )
+    return {
+        "found": found,
+        "summary": summary(found),
+        "verdicts": verdicts(found),
+        "kinds": [entry for entry in kinds if entry[1]],
+        "own": {"edit": EDIT, "machine": MACHINE},
+        "digest": three_way_json(found)["digest"],
+        "unchecked": unchecked(found),
+    }
+
+
+def three_way_html(found: ThreeWay) -> str:
+    """The comparison as one page that needs nothing else."""
+    style = web_file("static/report.css") + web_file("static/cards.css")
+    return environment().get_template("three-way.html").render(style=style, caution=CAUTION, **three_way_parts(found))

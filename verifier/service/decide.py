@@ -70,6 +70,7 @@ def shown(
     values = {"r": found, "reports": reports, "mine": mine, "standing": standing, "may": may, "machines": machines}
     values["why_so"] = _why(found)
     values["outdated"] = desk().outdated(found) if found.state == "held" else ()
+    values["came_back"] = desk().came_back_otherwise(found) if found.state in OPEN else ()
     values["belonging"] = desk().belonging(found) if found.state in OPEN else ()
     floor = amiss(shop(), records.last_look(shop())) if standing else ()
     values["found"] = [one for one in floor if one.program == found.program]

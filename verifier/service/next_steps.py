@@ -68,6 +68,7 @@ NEXT: dict[str, str] = {
     "prove_out_running": "confirm the prove-out or recall it first",
     "readback_before_release": "send the program back from the control once more",
     "readback_differs": "stop, and find out what the machine holds",
+    "readback_equal": "nothing has to be done: the machine holds the release",
     "readback_not_submitted": "submit what the control holds first, so that it is not lost",
     "readback_of_another": "send back the program that this page is about, from the machine that it is about",
     "readback_used": "send the program back from the control once more",

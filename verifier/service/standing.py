@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from verifier import records
+from verifier.desk import waiting_beside
 from verifier.floor import READ_BACK
 from verifier.records import FloorFile, FloorLook, MachineFacts, ReadbackFacts, ReleaseFacts, RevisionFacts, Shop
 from verifier.source import read_source
@@ -97,12 +98,16 @@ def _found(one: Mapping[str, str | bool], file: FloorFile | None, look: FloorLoo
 
 @dataclass(frozen=True, slots=True)
 class Differing:
-    """A read-back that was not the release: of which revision, whether that one still stands, and where its edit was submitted."""
+    """A read-back that was not the release: of which revision, whether that one still stands, and where its edit was submitted.
+
+    `waits`: other revisions that wait meanwhile; a release of one may take the edit away.
+    """
 
     back: ReadbackFacts
     of: RevisionFacts
     present: bool
     submitted: RevisionFacts | None
+    waits: tuple[RevisionFacts, ...]
 
 
 def differing(shop: Shop, machine: str, program: str) -> Differing | None:
@@ -118,7 +123,7 @@ def _differing(shop: Shop, back: ReadbackFacts) -> Differing:
     of, release = records.revision(shop, back.revision), release_of(shop, back.machine, back.program)
     same = [r for r in records.revisions(shop, of.program, of.target) if r.sha == back.sha]
     present = release is not None and release.revision == back.revision
-    return Differing(back, of, present, same[-1] if same else None)
+    return Differing(back, of, present, same[-1] if same else None, waiting_beside(shop, back))
 
 
 @dataclass(frozen=True, slots=True)
