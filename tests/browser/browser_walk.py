@@ -19,7 +19,7 @@ SETUP = (SHOP / "setups" / "flanged-sleeve.toml").read_bytes()
 FASTER = SLEEVE.replace(b"Z-46. F0.3", b"Z-46. F0.6").replace(b"G50 S1800\r\n", b"", 1).replace(b"G50 S1800\n", b"", 1)
 """The sleeve with the rougher's feed doubled and its speed clamp removed."""
 EDITED = FASTER.replace(b"Z-46. F0.6", b"Z-46. F0.9")
-OFFICE = FASTER.replace(b"Z-46. F0.6", b"Z-46. F0.5").replace(b"S160", b"S150", 1)
+OFFICE = FASTER.replace(b"Z-46. F0.6", b"Z-46. F0.5").replace(b"S180", b"S170", 1)
 MARKUP = "<script>document.title='taken'</script><img src=//elsewhere.example/x onerror=alert(1)><b>"
 WAIT_S = 30
 
