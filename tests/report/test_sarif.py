@@ -39,26 +39,27 @@ def reviewed(old: Path, new: Path) -> ChangeReport:
     return review(read_source(old.read_bytes(), str(old)), read_source(new.read_bytes(), str(new)), machine=on)
 
 
-def valid(report: ChangeReport) -> dict[str, Any]:
-    """The log as a reader gets it, held against the schema; its one run."""
+def valid_runs(report: ChangeReport) -> list[dict[str, Any]]:
+    """The log as a reader gets it, held against the schema; its runs."""
     log = json.loads(json.dumps(to_sarif(report), allow_nan=False))
     errors = [f"{list(error.path)}: {error.message}" for error in STANDARD.iter_errors(log)]
     assert errors == []
-    (run,) = log["runs"]
-    found: dict[str, Any] = run
+    found: list[dict[str, Any]] = log["runs"]
     return found
 
 
-@pytest.mark.parametrize(("old", "new"), shop_pairs(), ids=name_of)
-def test_reports_of_the_demo_shop_are_valid_and_their_references_lead_somewhere(old: Path, new: Path) -> None:
-    report = reviewed(old, new)
-    run = valid(report)
+def valid(report: ChangeReport) -> dict[str, Any]:
+    """The one run of a log without a total."""
+    (run,) = valid_runs(report)
+    return run
+
+
+def references_lead_somewhere(run: dict[str, Any]) -> None:
+    """3.52.4 (from memory): ids may not repeat; 3.27.6: ruleIndex is the index of the rule named by ruleId; places are of listed files."""
     rules = run["tool"]["driver"]["rules"]
-    # 3.52.4 (from memory): ids may not repeat; 3.27.6: ruleIndex is the index of the rule named by ruleId.
     assert len({rule["id"] for rule in rules}) == len(rules)
     for result in run["results"]:
         assert rules[result["ruleIndex"]]["id"] == result["ruleId"]
-    assert len(run["results"]) == len(report.findings)
     places = [
         place for result in run["results"] for place in (*result["locations"], *result.get("relatedLocations", ()))
     ]
@@ -70,6 +71,15 @@ def test_reports_of_the_demo_shop_are_valid_and_their_references_lead_somewhere(
         assert artifact["location"]["uri"] == at["artifactLocation"]["uri"]
         for logical in place.get("logicalLocations", ()):
             assert run["logicalLocations"][logical["index"]]["name"] == logical["name"]
+
+
+@pytest.mark.parametrize(("old", "new"), shop_pairs(), ids=name_of)
+def test_reports_of_the_demo_shop_are_valid_and_their_references_lead_somewhere(old: Path, new: Path) -> None:
+    report = reviewed(old, new)
+    run = valid(report)
+    references_lead_somewhere(run)
+    assert len(run["results"]) == len(report.findings)
+    assert run["properties"]["total"] is None and "automationDetails" not in run
 
 
 @pytest.mark.parametrize("name", ["base.nc", "decimal-point-lost.nc"])
@@ -188,3 +198,44 @@ def test_the_digest_is_the_same_whatever_the_form(old: Path, new: Path) -> None:
     assert valid(report)["properties"]["digest"] == report.digest == to_json(report)["digest"]
     assert report.digest in to_html(report)
     assert report.digest in to_text(report)
+
+
+STEPS = [
+    (DRIVE / "base.nc").read_bytes().replace(b"G96 S180", speed).replace(b"F0.3", feed)
+    for speed, feed in ((b"G96 S180", b"F0.3"), (b"G96 S190", b"F0.33"), (b"G96 S200", b"F0.42"))
+]
+
+
+def test_the_total_since_the_proven_revision_is_a_run_of_its_own_and_told_in_the_first() -> None:
+    """3.17 automationDetails and 3.27.24 baselineState (from memory): each run has its own id, and its states are against its own base."""
+    proven, base, new = (
+        read_source(data, f"{name}.nc") for name, data in zip(("proven", "base", "new"), STEPS, strict=True)
+    )
+    assert len({one.sha256 for one in (proven, base, new)}) == 3
+    report = review(base, new, proven=proven, machine=machine("north-lathe"))
+    assert report.total is not None and report.total.findings
+    one, total = valid_runs(report)
+    for run in (one, total):
+        references_lead_somewhere(run)
+    assert [run["automationDetails"]["id"] for run in (one, total)] == ["since-base", "since-proven"]
+    told = one["properties"]["total"]
+    assert told["proven"]["sha256"] == proven.sha256 and told["digest"] == report.total.digest
+    assert told["verdict"] == report.total.verdict == total["properties"]["verdict"]
+    assert told["findings"] == len(report.total.findings) == len(total["results"])
+    assert one["properties"]["digest"] == report.digest and total["properties"]["digest"] == report.total.digest
+    assert total["properties"]["signOff"]["reasons"] == list(report.total.sign_off.reasons)
+    assert [a["hashes"]["sha-256"] for a in one["artifacts"]] == [base.sha256, new.sha256]
+    assert [a["hashes"]["sha-256"] for a in total["artifacts"]] == [proven.sha256, new.sha256]
+    assert "proven" in total["artifacts"][0]["description"]["text"]
+    assert {result["baselineState"] for result in total["results"]} == {"new"}
+    for finding, result in zip(report.total.findings, total["results"], strict=True):
+        assert finding.title in result["message"]["text"] and result["properties"]["weight"] == str(finding.weight)
+    alone = valid(review(base, new, machine=machine("north-lathe")))
+    assert one["results"] == alone["results"], "what the base gives is what it gives without a total"
+
+
+def test_a_total_that_comes_to_nothing_is_told_so() -> None:
+    proven, base, _ = STEPS
+    one, total = valid_runs(review(base, proven, proven=proven, machine=machine("north-lathe")))
+    assert total["results"] == [] and total["properties"]["verdict"] == "same behaviour"
+    assert one["properties"]["total"]["findings"] == 0 and one["results"]

@@ -2,20 +2,23 @@
 
 Rules with their levels, results with the status they have against the base, places counted in characters, sequences as logical locations.
 Paths are those that were given, relative or none: no folder of this computer is told. What was not checked is a notification, so that a run
-that could not look everywhere says so (3.58).
+that could not look everywhere says so (3.58). Where another revision than the base was last proven at the machine, a second run has what is new since
+that one, with it as its base.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import PurePath, PureWindowsPath
 from typing import Any
 from urllib.parse import quote
 
 from verifier.findings import Finding, Place, Status, Weight, all_rules
+from verifier.report.accepted import Acceptance
 from verifier.report.accepted_text import moment_of
-from verifier.report.change_report import ChangeReport, NotChecked, ProgramFacts
+from verifier.report.change_report import ChangeReport, NotChecked, ProgramFacts, SignOffNeed, Total
 from verifier.report.json_form import CAUTION
 
 SARIF_VERSION = "2.1.0"
@@ -27,14 +30,54 @@ STATES = {Status.CHANGE: "new", Status.NEW: "new", Status.STANDING: "unchanged",
 """3.27.24: against the base that the revision is compared with."""
 
 
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """What one run tells: the revision against one base, with the words for that base."""
+
+    report: ChangeReport
+    sides: Mapping[str, ProgramFacts]
+    base: str
+    findings: tuple[Finding, ...]
+    unchecked: tuple[NotChecked, ...]
+    accepted: Mapping[int, Acceptance]
+    properties: Mapping[str, Any]
+
+
 def to_sarif(report: ChangeReport) -> dict[str, Any]:
-    """The report as one SARIF log with one run."""
-    rules = sorted({finding.rule for finding in report.findings})
-    return {"$schema": SARIF_SCHEMA, "version": SARIF_VERSION, "runs": [_run(report, rules)]}
+    """The report as one SARIF log: one run, and a second one where the total change since the revision last proven there is another."""
+    runs = [_run(_told(report))]
+    if report.total is not None:
+        runs.append(_run(_told_since(report, report.total)))
+        for run, (name, text) in zip(runs, _RUNS.items(), strict=True):
+            run["automationDetails"] = {"id": name, "description": {"text": text}}
+    return {"$schema": SARIF_SCHEMA, "version": SARIF_VERSION, "runs": runs}
 
 
-def _run(report: ChangeReport, rules: Sequence[str]) -> dict[str, Any]:
-    artifacts = _Artifacts(report)
+_RUNS = {
+    "since-base": "The revision against its base, the one last released to the machine.",
+    "since-proven": "The total change: the revision against the one last proven at the machine.",
+}
+"""The two runs of a log, where there are two (3.17)."""
+
+
+def _told(report: ChangeReport) -> _Told:
+    sides = {side: facts for side, facts in (("old", report.old), ("new", report.new)) if facts is not None}
+    accepted = {row.finding: row.accepted for row in report.standing if row.accepted is not None}
+    return _Told(report, sides, "the base", report.findings, report.unchecked, accepted, _properties(report))
+
+
+def _told_since(report: ChangeReport, total: Total) -> _Told:
+    """The total has what is new since then; what could not be checked is told with the base."""
+    sides = {"old": total.proven, "new": report.new}
+    properties = {**_properties(report), **_verdict(total.verdict, total.sign_off), "digest": total.digest}
+    for name in ("touched", "total"):
+        del properties[name]
+    return _Told(report, sides, "the revision last proven at the machine", total.findings, (), {}, properties)
+
+
+def _run(told: _Told) -> dict[str, Any]:
+    artifacts, report = _Artifacts(told), told.report
+    rules = sorted({finding.rule for finding in told.findings})
     return {
         "tool": {
             "driver": {
@@ -58,13 +101,13 @@ def _run(report: ChangeReport, rules: Sequence[str]) -> dict[str, Any]:
             {
                 # The run did what it was asked to; what it could not look at is told one by one.
                 "executionSuccessful": True,
-                "toolExecutionNotifications": [_notification(entry, artifacts) for entry in report.unchecked],
+                "toolExecutionNotifications": [_notification(entry, artifacts) for entry in told.unchecked],
             }
         ],
         "artifacts": artifacts.listed(),
         "logicalLocations": artifacts.sequences(),
-        "results": _results(report, rules, artifacts),
-        "properties": _properties(report),
+        "results": _results(told, rules, artifacts),
+        "properties": dict(told.properties),
     }
 
 
@@ -93,14 +136,14 @@ def _rules(rules: Iterable[str]) -> list[dict[str, Any]]:
 
 
 class _Artifacts:
-    """The two programs of a report as files of a run, and their sequences as logical locations."""
+    """The programs of a run as its files, and their sequences as logical locations."""
 
-    def __init__(self, report: ChangeReport) -> None:
-        self._sides = {side: facts for side, facts in (("old", report.old), ("new", report.new)) if facts is not None}
+    def __init__(self, told: _Told) -> None:
+        self._sides, self._base = told.sides, told.base
         self._index = {side: index for index, side in enumerate(self._sides)}
         self._names = _names(self._sides)
-        places = [p for f in report.findings for p in (*f.causes, *f.effects)]
-        places += [entry.place for entry in report.unchecked if entry.place is not None]
+        places = [p for f in told.findings for p in (*f.causes, *f.effects)]
+        places += [entry.place for entry in told.unchecked if entry.place is not None]
         self._sequences = {
             key: index for index, key in enumerate(dict.fromkeys((p.side, p.label) for p in places if p.label))
         }
@@ -112,7 +155,7 @@ class _Artifacts:
                 "location": {"uri": self._names[side]},
                 "hashes": {"sha-256": facts.sha256},
                 "roles": ["analysisTarget"] if side == "new" else ["referencedOnCommandLine"],
-                "description": {"text": "the base" if side == "old" else "the revision"},
+                "description": {"text": self._base if side == "old" else "the revision"},
             }
             for side, facts in self._sides.items()
         ]
@@ -137,7 +180,7 @@ class _Artifacts:
         return found
 
 
-def _names(sides: dict[str, ProgramFacts]) -> dict[str, str]:
+def _names(sides: Mapping[str, ProgramFacts]) -> dict[str, str]:
     """A relative URI for each program: the path as given where it is relative and stays inside, else its last part; never twice the same."""
     found: dict[str, str] = {}
     for side, facts in sides.items():
@@ -151,14 +194,13 @@ def _names(sides: dict[str, ProgramFacts]) -> dict[str, str]:
     return found
 
 
-def _results(report: ChangeReport, rules: Sequence[str], artifacts: _Artifacts) -> list[dict[str, Any]]:
+def _results(told: _Told, rules: Sequence[str], artifacts: _Artifacts) -> list[dict[str, Any]]:
     """The findings in their order; an accepted one is told with who accepted it (3.35), and in full like the others."""
-    accepted = {row.finding: row.accepted for row in report.standing if row.accepted is not None}
     found = []
-    for number, (finding, prints) in enumerate(_fingerprinted(report.findings)):
+    for number, (finding, prints) in enumerate(_fingerprinted(told.findings)):
         result = _result(finding, rules, artifacts, prints)
-        if number in accepted:
-            by = accepted[number]
+        if number in told.accepted:
+            by = told.accepted[number]
             why = f"Accepted by {by.by}, {moment_of(by.at)}: {by.reason}"
             result["suppressions"] = [{"kind": "external", "status": "accepted", "justification": why}]
         found.append(result)
@@ -221,12 +263,29 @@ def _notification(entry: NotChecked, artifacts: _Artifacts) -> dict[str, Any]:
 def _properties(report: ChangeReport) -> dict[str, Any]:
     """What the standard has no field for: the verdict, the sign-off, and the digests that the report stands on."""
     return {
-        "verdict": report.verdict,
-        "signOff": {"required": report.sign_off.required, "reasons": list(report.sign_off.reasons)},
+        **_verdict(report.verdict, report.sign_off),
+        "total": _total(report.total),
         "machine": report.machine.name,
         "setup": report.setup.name if report.setup else None,
         "policy": report.policy.name,
         "touched": [touch.text for touch in report.touched],
         "digest": report.digest,
         "caution": CAUTION,
+    }
+
+
+def _verdict(verdict: str | None, need: SignOffNeed) -> dict[str, Any]:
+    return {"verdict": verdict, "signOff": {"required": need.required, "reasons": list(need.reasons)}}
+
+
+def _total(total: Total | None) -> dict[str, Any] | None:
+    """The total change since the proven revision in short; its findings are the results of the second run."""
+    if total is None:
+        return None
+    proven = {"sha256": total.proven.sha256, "checkCode": total.proven.check_code}
+    return {
+        "proven": proven,
+        **_verdict(total.verdict, total.sign_off),
+        "findings": len(total.findings),
+        "digest": total.digest,
     }
