@@ -15,7 +15,7 @@ from typing import Any
 
 from verifier.findings import load_policy
 from verifier.machines import load_machine, load_setup
-from verifier.report import ChangeReport, review, to_text
+from verifier.report import ChangeReport, Reviewed, reviewed, to_text
 
 ROOT = Path(__file__).resolve().parents[2] / "fixtures"
 PAIRS = ROOT / "pairs"
@@ -30,6 +30,10 @@ class Pair:
 
     def report(self) -> ChangeReport:
         """The change report of the pair."""
+        return self.reviewed().report
+
+    def reviewed(self) -> Reviewed:
+        """The same, and its picture."""
         given = {
             name: load(self._file(self.truth[name]))
             for name, load in (
@@ -40,7 +44,7 @@ class Pair:
             if name in self.truth
         }
         old, new = ((self.folder / name).read_bytes() for name in ("old.nc", "new.nc"))
-        return review(old, new, **given)
+        return reviewed(old, new, **given)
 
     def _file(self, name: str) -> Path:
         """A file of the pair's own, else of the demo shop."""

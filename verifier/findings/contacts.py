@@ -7,6 +7,7 @@ from fractions import Fraction
 
 from verifier.control import TICKS_PER_MM, Trace
 from verifier.findings import shop
+from verifier.findings.model import Box
 from verifier.findings.tooling import ToolCall, tool_calls
 from verifier.findings.view import Hazard, ProgramView
 from verifier.geometry import AT_CHANGES, Contact, Meeting
@@ -29,7 +30,7 @@ def contact_hazards(program: ProgramView, kind: str, says: str) -> Iterator[Haza
             title += step(trace, worst.move)
         if len(contacts) > 1:
             title += f", and at {len(contacts) - 1} more of its moves"
-        yield Hazard(block, title, f"{tool} {what}", after=amount)
+        yield Hazard(block, title, f"{tool} {what}", after=amount, box=box_of(worst.where))
 
 
 def block_of(program: ProgramView, contact: Contact) -> int:
@@ -67,6 +68,11 @@ def where(place: Meeting | None, units: str) -> str:
     ends = [shop.millimetres(_rounded(z), units) for z in (place.z_from, place.z_to)]
     across = [shop.length(round(r * TICKS_PER_MM), units, diameter=True) for r in (place.r_from, place.r_to)]
     return f", between Z {ends[0]} and {ends[1]}, diameter {across[0]} to {across[1]}"
+
+
+def box_of(place: Meeting | None) -> Box | None:
+    """The box around a meeting."""
+    return None if place is None else (place.z_from, place.z_to, place.r_from, place.r_to)
 
 
 def step(trace: Trace, move: int) -> str:

@@ -286,6 +286,7 @@ def _of_hazard(
         rule.people,
         "",
         position,
+        box=hazard.box,
     )
 
 

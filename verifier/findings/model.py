@@ -28,6 +28,10 @@ class Status(StrEnum):
     GONE = "gone"
 
 
+Box = tuple[float, float, float, float]
+"""A place in the half plane in mm: Z from and to, radius from and to."""
+
+
 @dataclass(frozen=True, slots=True)
 class Place:
     """Where something stands: side "old" or "new", block from 0, line and column from 1, and the sequence's label."""
@@ -84,3 +88,5 @@ class Finding:
     """The keys of profile and setup sheet that made it, as indices into those that differ; none where the text did."""
     stand: Stand | None = None
     """Of a hazard that stood before, what an acceptance of it is bound to."""
+    box: Box | None = None
+    """Where something is met, for who draws it; None where nothing is, or where that place is not known."""

@@ -13,7 +13,7 @@ import numpy as np
 from verifier.compare import Comparison, Difference, Edit, Effect, Item, Side, items_of
 from verifier.control import TICKS_PER_MM, Sequence, Trace, layout
 from verifier.findings.facts import Facts
-from verifier.findings.model import Place, Weight
+from verifier.findings.model import Box, Place, Weight
 from verifier.findings.ownership import Ownership, Share
 from verifier.findings.policy import Policy
 from verifier.findings.shop import lasting
@@ -28,7 +28,8 @@ class Hazard:
 
     `same_as` tells two hazards of one rule at one block apart; `effects` are blocks where it shows. `habit` is the sentence for several that are
     the same and of one status, with `{n}` for how many more there are: a habit of the program is one finding. The engine fills in, for a hazard
-    that stood before, the blocks that it rested on in the base (`was`), and for a habit those that all of them rest on (`rests_on`).
+    that stood before, the blocks that it rested on in the base (`was`), and for a habit those that all of them rest on (`rests_on`). `box` is where
+    in the half plane something is met.
     """
 
     block: int
@@ -42,6 +43,7 @@ class Hazard:
     habit: str = ""
     was: tuple[int, ...] = ()
     rests_on: tuple[int, ...] = ()
+    box: Box | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -45,6 +45,7 @@ from verifier.geometry.same import same_part
 from verifier.geometry.section import Meeting
 from verifier.geometry.speeds import spindle_speed
 from verifier.geometry.spent import BY_PART, BY_WORDS, Spent, cutting_moves, spent, spent_by_sequence
+from verifier.geometry.standing import tool_at
 from verifier.geometry.surface import RA_SHARE
 from verifier.geometry.thread_load import ThreadCut
 from verifier.geometry.threading import run_in, run_out
@@ -114,6 +115,7 @@ __all__ = [
     "surface_moves",
     "sweep",
     "times",
+    "tool_at",
     "tool_outline",
     "turned_part",
     "turns",

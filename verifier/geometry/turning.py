@@ -450,10 +450,20 @@ class _Run:
             reason = "its side_clearance is not given: how deep it may be moved sideways is not checked"
             self._gap(f"T{tool.station}", reason, k, cuts=False)
         elif deep > float(tool.side_clearance) + 1e-3:
-            self._now.contacts.append(Contact(BLADE_SIDEWAYS, k, "", deep - float(tool.side_clearance)))
+            self._now.contacts.append(
+                Contact(BLADE_SIDEWAYS, k, "", deep - float(tool.side_clearance), _place_of(removed))
+            )
 
     def _flute(self, k: int, tool: Tool, removed: Removed) -> None:
         entry = self._now.entry.setdefault(tool.station, removed.z_to)
-        deep = entry - float(self._places.end[k][0])
-        if tool.flute_length is not None and deep > float(tool.flute_length) + 1e-3:
-            self._now.contacts.append(Contact(DRILL_PAST_FLUTE, k, "", deep - float(tool.flute_length)))
+        end = float(self._places.end[k][0])
+        if tool.flute_length is None or entry - end <= float(tool.flute_length) + 1e-3:
+            return
+        past = entry - end - float(tool.flute_length)
+        # What lies deeper than the flutes reach.
+        where = Meeting(removed.area, end, end + past, 0.0, removed.r_to)
+        self._now.contacts.append(Contact(DRILL_PAST_FLUTE, k, "", past, where))
+
+
+def _place_of(removed: Removed) -> Meeting:
+    return Meeting(removed.area, removed.z_from, removed.z_to, removed.r_from, removed.r_to)

@@ -27,5 +27,5 @@ def _cards(change: ChangeView, report: ChangeReport, part: PartMade | None) -> t
     numbers = card_numbers(change.comparison, report.cards, report.findings)
     made = with_features(report.cards, report.findings, numbers, part)
     boxes = {k: [part.boxes[row] for row in card.features] for k, card in enumerate(made, 1)} if part else {}
-    around = arounds(change, numbers, boxes)
+    around = arounds(change, numbers, boxes, report.findings)
     return tuple(replace(card, around=around.get(k)) for k, card in enumerate(made, 1))

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from fractions import Fraction
 
 from verifier.findings import shop
-from verifier.findings.contacts import changes_at, where
+from verifier.findings.contacts import box_of, changes_at, where
 from verifier.findings.examples import INSERT, on_bar, turning
 from verifier.findings.model import Weight
 from verifier.findings.nearness import distance_to_cuts, place_before
@@ -60,9 +60,8 @@ def _swept(program: ProgramView, near: Contact) -> Hazard | None:
     shown = shop.millimetres(Fraction(round(near.amount * 1000), 1000), program.units)
     title = f"Tool {call.tool} is called with tool {call.before} {shown} from {near.what or 'the piece'}"
     title += where(near.where, program.units)
-    return Hazard(
-        call.block, title, f"T{call.tool}", after=shown, effects=(int(program.trace.moves.block[call.at - 1]),)
-    )
+    effects = (int(program.trace.moves.block[call.at - 1]),)
+    return Hazard(call.block, title, f"T{call.tool}", after=shown, effects=effects, box=box_of(near.where))
 
 
 def _by_path(program: ProgramView) -> Iterable[tuple[int, Hazard]]:

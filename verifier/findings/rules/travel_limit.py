@@ -14,7 +14,7 @@ from verifier.control import TICKS_PER_MM, Kind, Moves
 from verifier.findings import shop
 from verifier.findings.contacts import step
 from verifier.findings.examples import lathe, sheet, turning
-from verifier.findings.model import Weight
+from verifier.findings.model import Box, Weight
 from verifier.findings.rule import Example, ProgramRule
 from verifier.findings.spells import ARCS
 from verifier.findings.view import Hazard, ProgramView
@@ -88,7 +88,20 @@ def _beyond(program: ProgramView, axis: Axis) -> Iterator[Hazard]:
         others = tuple(sorted(beyond[side] - {block}))
         if others:
             title += f", and at {len(others)} more blocks"
-        yield Hazard(block, title, f"{axis.letter} {side}", after=by, effects=others[:12])
+        box = _box(program, axis, row, over if side == "maximum" else -over)
+        yield Hazard(block, title, f"{axis.letter} {side}", after=by, effects=others[:12], box=box)
+
+
+def _box(program: ProgramView, axis: Axis, row: int, over: Fraction) -> Box | None:
+    """From where the travel ends to where the move ends, on the setup sheet; None for an arc, and for a move in machine positions."""
+    moves = program.trace.moves
+    if moves.bx1[row] or moves.bz1[row] or moves.kind[row] in ARCS:
+        return None
+    z, r = int(moves.z1[row]) / TICKS_PER_MM, int(moves.x1[row]) / TICKS_PER_MM
+    if axis.letter == "Z":
+        return min(z, z - float(over)), max(z, z - float(over)), r, r
+    over = over / 2 if axis.diameter else over
+    return z, z, min(r, r - float(over)), max(r, r - float(over))
 
 
 def _known_ends(program: ProgramView, axis: Axis) -> Iterator[tuple[Fraction, NDArray[np.int64], NDArray[np.int64]]]:

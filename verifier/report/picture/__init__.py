@@ -11,17 +11,22 @@ from html import escape
 
 from verifier.compare import Side
 from verifier.findings import Finding
+from verifier.findings.model import Box
 from verifier.findings.view import ChangeView
 from verifier.report.cards import card_numbers
 from verifier.report.change_report import Card
 from verifier.report.picture import paper
-from verifier.report.picture.around import Box
+from verifier.report.picture.met import Met, meetings
 from verifier.report.picture.paper import Window, element, line, page, rectangle, text
-from verifier.report.picture.plan import AREAS, EDGE, FILLS, LINES, WIDTH, WORDS, drawn, whole, zooms
+from verifier.report.picture.plan import AREAS, EDGE, FILLS, LINES, MET, TOOL, WIDTH, WORDS, drawn, whole, zooms
 from verifier.report.picture.scene import Look, Scene, scene_of_change, scene_of_program
+from verifier.report.picture.sheet import folded
 from verifier.report.picture.strips import course_of, has_power, strips
 
-_LISTED = 7
+_LISTED = 9
+_LONG = 128
+"""So many characters of a sentence have room beside its number."""
+_MET_OF_ONE = 3
 
 
 def picture_of_change(change: ChangeView, cards: Sequence[Card], findings: Sequence[Finding]) -> str:
@@ -29,8 +34,16 @@ def picture_of_change(change: ChangeView, cards: Sequence[Card], findings: Seque
     numbers = card_numbers(change.comparison, cards, findings)
     told = [(k, findings[card.findings[0]].title) for k, card in enumerate(cards, 1) if card.findings]
     scene = scene_of_change(change, numbers)
+    met = meetings(findings, numbers, change.comparison.new)
+    told = [row for number, title in told for row in _with_met(number, title, met)]
     places = {number: card.around for number, card in enumerate(cards, 1) if card.around is not None}
-    return _picture(scene, told, change.comparison.old, change.comparison.new, places)
+    return _picture(scene, told, change.comparison.old, change.comparison.new, places, met)
+
+
+def _with_met(number: int, title: str, met: Sequence[Met]) -> list[tuple[int, str]]:
+    """What is told of a card: its heaviest finding, and what it makes a tool meet."""
+    others = [one.title for one in met if one.number == number and one.title != title]
+    return [(number, words) for words in dict.fromkeys((title, *others[:_MET_OF_ONE]))]
 
 
 def picture_of_program(side: Side, units: str) -> str:
@@ -47,24 +60,27 @@ def views_of(picture: str) -> dict[int, tuple[str, str]]:
 
 
 def _picture(
-    scene: Scene, told: Sequence[tuple[int, str]], old: Side | None, new: Side, places: Mapping[int, Box] | None = None
-) -> str:
-    main = whole(scene)
-    parts = [element("g", drawn(scene, main, "whole", scene.marks), id="window-whole")]
+    scene: Scene, told: Sequence[tuple[int, str]], old: Side | None, new: Side, places: Mapping[int, Box] | None = None,
+    met: Sequence[Met] = (),
+) -> str:  # fmt: skip
+    main = whole(scene, met)
+    parts = [element("g", drawn(scene, main, "whole", scene.marks, met), id="window-whole")]
     views = {number: _view(main) for number in places or ()}
     low = main.top + main.height + 40
-    low = _key(parts, scene, low)
+    low = _key(parts, scene, low, met)
     for number, title in told[:_LISTED]:
-        parts += _named(number, title, low)
-        low += 20
+        lines = folded(title, _LONG)
+        parts += _named(number, lines, low)
+        low += 20 + 15 * (len(lines) - 1)
     if len(told) > _LISTED:
         parts.append(text((EDGE, low + 4), f"and {len(told) - _LISTED} more", fill=paper.ZONE))
         low += 20
     marks = {mark.number: mark for mark in scene.marks}
-    for number, window in zooms(scene, main, low + 26, places or {}):
+    for number, window in zooms(scene, main, low + 26, places or {}, met):
         words = f"Around {number}, {_times(window.scale / main.scale)}"
         own = [marks[number]] if number in marks else []
-        shown = drawn(scene, window, f"around-{number}", own, named=False)
+        there = [one for one in met if one.number == number]
+        shown = drawn(scene, window, f"around-{number}", own, there, named=False)
         parts.append(text((window.left, window.top - 6), words, weight="bold"))
         parts.append(element("g", shown, id=f"window-{number}"))
         views[number] = _view(window)
@@ -86,19 +102,18 @@ def _times(factor: float) -> str:
     return f"{factor:.0f} times as large" if factor >= 1.5 else "near"
 
 
-def _named(number: int, title: str, y: float) -> tuple[str, ...]:
-    words = title if len(title) <= 140 else title[:137] + "..."
+def _named(number: int, lines: Sequence[str], y: float) -> tuple[str, ...]:
     ring = element(
         "circle", cx=page(EDGE + 10), cy=page(y), r=8.5, fill=paper.PAPER, stroke=paper.INK, stroke_width=1.2
     )
     return (
         ring,
         text((EDGE + 10, y + 4), str(number), size=10, anchor="middle", weight="bold"),
-        text((EDGE + 26, y + 4), words),
+        *(text((EDGE + 26, y + 4 + 15 * k), words) for k, words in enumerate(lines)),
     )
 
 
-def _key(parts: list[str], scene: Scene, y: float) -> float:
+def _key(parts: list[str], scene: Scene, y: float, met: Sequence[Met]) -> float:
     """What lines and areas mean, as far as they are there; gives the place below."""
     looks = {one.look for one in scene.stretches}
     kinds = dict.fromkeys(one.kind for one in scene.outlines)
@@ -108,6 +123,11 @@ def _key(parts: list[str], scene: Scene, y: float) -> float:
     if any(one.rapid for one in scene.stretches):
         entries.append((line((0, 0), (34, 0), **LINES[Look.BOTH, True]), "rapids"))
     entries += [(rectangle(6, -6, 22, 12, **FILLS[kind]), AREAS[kind]) for kind in kinds]
+    if met:
+        cross = line((12, 5), (22, -5), **MET) + line((12, -5), (22, 5), **MET)
+        entries.append((rectangle(12, -5, 10, 10, fill="none", **MET) + cross, "met here"))
+    if any(one.tool for one in met):
+        entries.append((rectangle(6, -6, 22, 12, **TOOL), "the tool there"))
     x = EDGE
     for sign, words in entries:
         wide = 64 + 6.4 * len(words)

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from html import escape
 
+from verifier.findings.model import Box
 from verifier.report.picture import paper
-from verifier.report.picture.around import Box
+from verifier.report.picture.met import Met
 from verifier.report.picture.paper import Window, clipped, element, fitted, line, page, path, plain, rectangle, text
 from verifier.report.picture.scene import Look, Mark, Outline, Point, Scene, Stretch
 
@@ -14,8 +15,13 @@ WIDTH, EDGE = 960.0, 52.0
 _TALLEST, _LEAST = 430.0, 120.0
 _SMALL = 0.7
 """A place whose window would take more than this part of the whole in both directions is seen well enough there."""
+_STILL_READ = 1.6
+"""The main drawing is made so many times as large as its cuts at most, for what is met beside them."""
 _NEAREST = 0.06
-"""At least so much of the height of the whole stands around a place in its window."""
+"""At least so much of the height of the whole stands around a place in its window; more where something is met, for the tool."""
+_NEAR_MET = 0.16
+_BESIDE, _CLOSE = 0.6, 0.3
+"""And so much of the place's own size."""
 _MM_PER_INCH = 25.4
 
 LINES: dict[tuple[Look, bool], dict[str, object]] = {
@@ -38,6 +44,10 @@ FILLS: dict[str, dict[str, object]] = {
     "only-before": {"fill": "url(#before)", "stroke": paper.OLD, "stroke_width": 0.8},
     "only-now": {"fill": paper.NEW, "fill_opacity": 0.35, "stroke": paper.NEW, "stroke_width": 0.8},
 }
+TOOL: dict[str, object] = {"fill": paper.FAINT, "fill_opacity": 0.3, "stroke": paper.INK, "stroke_width": 1.1}
+MET: dict[str, object] = {"stroke": paper.INK, "stroke_width": 1.8}
+_SEEN = 9.0
+"""A place where something is met is drawn so large at least, on the page."""
 AREAS = {
     "stock": "raw piece",
     "raw-piece": "raw piece",
@@ -57,12 +67,13 @@ WORDS = {
 _ORDER = (Look.BOTH, Look.OTHER, Look.OLD, Look.NEW)
 
 
-def whole(scene: Scene) -> Window:
-    """The window of the main drawing: all cuts and a margin; never wider than the page or taller than its share of it."""
+def whole(scene: Scene, met: Sequence[Met] = ()) -> Window:
+    """The window of the main drawing: all cuts, what is met near them, and a margin; never wider than the page or taller than its share of it."""
     points = [p for s in scene.stretches if not s.rapid for p in s.points]
     points = points or [p for s in scene.stretches for p in s.points] or [(0.0, 0.0), (1.0, 1.0)]
     low = min(p[0] for p in points), min(0.0, *(p[1] for p in points))
     high = max(p[0] for p in points), max(p[1] for p in points)
+    low, high = _with_near(low, high, met)
     pad = 0.05 * max(high[0] - low[0], high[1] - low[1], 1e-3)
     # Of what stands behind the cuts (stock in the chuck) a little is shown.
     behind = min((p[0] for o in scene.outlines if o.kind in ("stock", "keep-out") for p in o.corners), default=low[0])
@@ -72,14 +83,30 @@ def whole(scene: Scene) -> Window:
     return fitted(low, high, EDGE, 30, wide, min(_TALLEST, max(_LEAST, wide * (high[1] - low[1]) / (high[0] - low[0]))))
 
 
-def zooms(scene: Scene, main: Window, top: float, arounds: Mapping[int, Box]) -> list[tuple[int, Window]]:
-    """A window for each card whose place is small beside the whole, two in a row below one another; by the cards' numbers."""
+def _with_near(low: Point, high: Point, met: Sequence[Met]) -> tuple[Point, Point]:
+    """Two corners moved apart so that they hold what is met, as far as the cuts stay large enough to be read."""
+    for z0, z1, r0, r1 in (one.box for one in met):
+        wider = (min(low[0], z0), min(low[1], r0)), (max(high[0], z1), max(high[1], r1))
+        if all(wider[1][k] - wider[0][k] <= _STILL_READ * max(high[k] - low[k], 1e-3) for k in (0, 1)):
+            low, high = wider
+    return low, high
+
+
+def zooms(
+    scene: Scene, main: Window, top: float, arounds: Mapping[int, Box], met: Sequence[Met] = ()
+) -> list[tuple[int, Window]]:
+    """A window for each card whose place is small beside the whole, two in a row below one another; by the cards' numbers.
+
+    A card that tells of something met always has one: only there the tool is drawn.
+    """
+    meeting = {one.number for one in met}
     across, up = main.high[0] - main.low[0], main.high[1] - main.low[1]
     wide, tall, gap = (WIDTH - 3 * EDGE) / 2, 190.0, 46.0
     found: list[tuple[int, Window]] = []
     for number, box in sorted(arounds.items()):
-        low, high = _framed(box, wide / tall, max(_NEAREST * up, 1e-3))
-        if high[0] - low[0] > _SMALL * across and high[1] - low[1] > _SMALL * up:
+        beside, least = (_CLOSE, _NEAR_MET) if number in meeting else (_BESIDE, _NEAREST)
+        low, high = _framed(box, wide / tall, beside, max(least * up, 1e-3))
+        if number not in meeting and high[0] - low[0] > _SMALL * across and high[1] - low[1] > _SMALL * up:
             continue
         left = EDGE + len(found) % 2 * (wide + EDGE)
         window = fitted(low, high, left, top + len(found) // 2 * (tall + gap), wide, tall)
@@ -87,10 +114,10 @@ def zooms(scene: Scene, main: Window, top: float, arounds: Mapping[int, Box]) ->
     return found
 
 
-def _framed(box: Box, shape: float, least: float) -> tuple[Point, Point]:
+def _framed(box: Box, shape: float, beside: float, least: float) -> tuple[Point, Point]:
     """The corners of a frame of a given shape (width to height) around a box, with what stands around it."""
     z0, z1, r0, r1 = box
-    pad = max(0.6 * max(z1 - z0, r1 - r0), least)
+    pad = max(beside * max(z1 - z0, r1 - r0), least)
     wide, tall = z1 - z0 + 2 * pad, r1 - r0 + 2 * pad
     wide, tall = max(wide, shape * tall), max(tall, wide / shape)
     # Little is to be seen below the centre line.
@@ -98,12 +125,19 @@ def _framed(box: Box, shape: float, least: float) -> tuple[Point, Point]:
     return (middle[0] - wide / 2, middle[1] - tall / 2), (middle[0] + wide / 2, middle[1] + tall / 2)
 
 
-def drawn(scene: Scene, window: Window, name: str, marks: Sequence[Mark], *, named: bool = True) -> str:
-    """Everything of a scene that lies in a window, with scales at its left and lower edge (`named`: with the names of the axes)."""
+def drawn(
+    scene: Scene, window: Window, name: str, marks: Sequence[Mark], met: Sequence[Met] = (), *, named: bool = True
+) -> str:
+    """Everything of a scene that lies in a window, with scales at its left and lower edge (`named`: with the names of the axes).
+
+    A window that is not named is one of a single card, and has the tool where it meets something.
+    """
     place = window.left, window.top, window.width, window.height
     frame = rectangle(*place, fill=paper.PAPER, stroke=paper.FAINT, stroke_width=0.6)
     clip = element("clipPath", rectangle(*place), id=name)
-    inside = "".join((*_outlines(scene.outlines, window), _centre_line(window), *_paths(scene.stretches, window)))
+    tools = _tools(met, window) if not named else ()
+    lines = _outlines(scene.outlines, window), tools, (_centre_line(window),), _paths(scene.stretches, window)
+    inside = "".join(part for parts in (*lines, _met(met, window)) for part in parts)
     return clip + frame + element("g", inside, clip_path=f"url(#{name})", fill="none") + "".join(
         (*_scales(window, scene.units, named=named), *_marks(marks, window))
     )  # fmt: skip
@@ -114,6 +148,26 @@ def _outlines(outlines: Iterable[Outline], window: Window) -> Iterator[str]:
         d = "".join(paper.outline(window.at(p) for p in ring) for ring in one.rings)
         words = AREAS[one.kind] + f": {one.name}" * bool(one.name)
         yield element("path", element("title", escape(words)), d=d, fill_rule="evenodd", **FILLS[one.kind])
+
+
+def _tools(met: Iterable[Met], window: Window) -> Iterator[str]:
+    """The tool as it stands where it meets something first told: more of them would cover one another."""
+    for one in [one for one in met if one.tool][:1]:
+        d = "".join(paper.outline(window.at(p) for p in ring) for ring in one.tool)
+        yield element("path", element("title", escape(f"the tool: {one.title}")), d=d, fill_rule="evenodd", **TOOL)
+
+
+def _met(met: Iterable[Met], window: Window) -> Iterator[str]:
+    """The places where something is met: the box, at least so large that it is seen, with a cross in it."""
+    for one in met:
+        z0, z1, r0, r1 = one.box
+        (left, top), (right, bottom) = window.at((z0, r1)), window.at((z1, r0))
+        x, y = (left + right) / 2, (top + bottom) / 2
+        wide, tall = max(right - left, _SEEN), max(bottom - top, _SEEN)
+        half = _SEEN / 2
+        arms = (line((x - half, y + k * half), (x + half, y - k * half), **MET) for k in (1, -1))
+        box = rectangle(x - wide / 2, y - tall / 2, wide, tall, fill="none", **MET)
+        yield element("g", element("title", escape(f"{one.number}: {one.title}")) + box + "".join(arms))
 
 
 def _centre_line(window: Window) -> str:

@@ -282,7 +282,13 @@ def _mark_of(number: int, differences: Iterable[Difference], old: Trace, new: Tr
             if shift is None or item.first >= trace.first_pass:
                 continue
             ends = [(p.z / TICKS_PER_MM + shift[0], p.x / TICKS_PER_MM + shift[1]) for p in (item.start, item.end)]
-            middle = ((ends[0][0] + ends[1][0]) / 2, (ends[0][1] + ends[1][1]) / 2)
+            middle = _between(*ends)
+            other = difference.new if side == 0 else difference.old
+            if difference.field in ("x", "z") and other is not None and other.start == item.start:
+                # Where only the end is another one, the place is between the two ends.
+                middle = _between(
+                    ends[1], (other.end.z / TICKS_PER_MM + shift[0], other.end.x / TICKS_PER_MM + shift[1])
+                )
             if is_path and item.cuts:
                 moved += ends[1:] if difference.field in ("x", "z") else ends
             rank = (int(item.cuts), side, hypot(ends[1][0] - ends[0][0], ends[1][1] - ends[0][1]))
@@ -293,6 +299,10 @@ def _mark_of(number: int, differences: Iterable[Difference], old: Trace, new: Tr
     box = moved or [best[1]]
     corners = (min(p[0] for p in box), min(p[1] for p in box)), (max(p[0] for p in box), max(p[1] for p in box))
     return Mark(number, best[1], corners)
+
+
+def _between(one: Point, other: Point) -> Point:
+    return (one[0] + other[0]) / 2, (one[1] + other[1]) / 2
 
 
 def outlines_of(old: Side | None, new: Side) -> tuple[Outline, ...]:
