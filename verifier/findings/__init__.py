@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from verifier.findings.engine import FAILED, Judgement, judge, judge_one
 from verifier.findings.loads import Cuts, cuts_of, ra_of
-from verifier.findings.model import Finding, Place, Status, Weight
+from verifier.findings.model import Box, Finding, Place, Status, Weight
 from verifier.findings.notes import changed_notes
 from verifier.findings.outside import with_outside
 from verifier.findings.phrases import coordinate, millimetres
@@ -33,6 +33,7 @@ __all__ = [
     "CLASSES",
     "FAILED",
     "RETIRED",
+    "Box",
     "ChangeRule",
     "ChangeView",
     "Cuts",

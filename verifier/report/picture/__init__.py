@@ -10,8 +10,7 @@ from collections.abc import Mapping, Sequence
 from html import escape
 
 from verifier.compare import Side
-from verifier.findings import Finding
-from verifier.findings.model import Box
+from verifier.findings import Box, Finding
 from verifier.findings.view import ChangeView
 from verifier.report.cards import card_numbers
 from verifier.report.change_report import Card

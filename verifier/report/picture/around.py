@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from verifier.findings import Finding
-from verifier.findings.model import Box
+from verifier.findings import Box, Finding
 from verifier.findings.view import ChangeView
 from verifier.report.picture.met import told_meetings
 from verifier.report.picture.scene import marks_of

@@ -6,10 +6,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from verifier.compare import Side
-from verifier.findings import Finding, Status
-from verifier.findings.contacts import box_of
-from verifier.findings.model import Box
-from verifier.geometry import AT_CHANGES, Contact, tool_at
+from verifier.findings import Box, Finding, Status
+from verifier.geometry import AT_CHANGES, Contact, Meeting, tool_at
 from verifier.report.picture.scene import Point, rings_of
 
 
@@ -34,11 +32,15 @@ def told_meetings(findings: Iterable[Finding], numbers: Mapping[int, int]) -> It
 def meetings(findings: Iterable[Finding], numbers: Mapping[int, int], side: Side) -> tuple[Met, ...]:
     """The same with the tool as it stands there."""
     part = side.part()
-    known = {box_of(one.where): one for one in (part.contacts if part is not None else ()) if one.where is not None}
+    known = {_box(one.where): one for one in (part.contacts if part is not None else ()) if one.where is not None}
     return tuple(
         Met(number, finding.title, box, _standing(known.get(box), side))
         for number, finding, box in told_meetings(findings, numbers)
     )
+
+
+def _box(place: Meeting) -> Box:
+    return place.z_from, place.z_to, place.r_from, place.r_to
 
 
 def _standing(contact: Contact | None, side: Side) -> tuple[tuple[Point, ...], ...]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from html import escape
 
-from verifier.findings.model import Box
+from verifier.findings import Box
 from verifier.report.picture import paper
 from verifier.report.picture.met import Met
 from verifier.report.picture.paper import Window, clipped, element, fitted, line, page, path, plain, rectangle, text
