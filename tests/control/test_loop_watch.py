@@ -140,7 +140,7 @@ def _passes(body: list[tuple[object, ...]], again: tuple[object, ...], unknown: 
 
 
 @given(loop=loops(), unknown=st.integers(-4, 4))
-@settings(max_examples=120)
+@settings(max_examples=120, deadline=None)
 def test_a_loop_is_called_endless_only_where_it_is(
     loop: tuple[list[tuple[object, ...]], tuple[object, ...]], unknown: int
 ) -> None:
