@@ -130,8 +130,11 @@ class Context:
         """The value of a profile's choice that matters at this block (see `Recorder.assume`)."""
         return self.record.assume(self.machine, choice, self.block)
 
-    def event(self, kind: str, value: str, *, certain: bool = True) -> None:
-        """Record an event here, with what is in force; what nobody knows here may cut, so all of it counts there."""
+    def event(self, kind: str, value: str, *, certain: bool = True, origin: int = -1) -> None:
+        """Record an event here, with what is in force; what nobody knows here may cut, so all of it counts there.
+
+        `origin`: who set what it is, where other blocks than this one did too.
+        """
         self.progress += 1
         self.record.event(
             kind,
@@ -139,7 +142,7 @@ class Context:
             self.block,
             self.caller,
             certain=certain,
-            origin=self.origin,
+            origin=self.origin if origin < 0 else origin,
             in_force=self.record.state(self.modal, Kind.RAPID if certain else Kind.FEED),
         )
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from verifier.control.context import Context
 from verifier.control.corner_words import leftover
 from verifier.control.cycle_call import Call, Runner
-from verifier.control.cycle_play import play
+from verifier.control.cycle_play import made_of, play
 from verifier.control.cycle_registry import CYCLES, Lasts
 from verifier.control.cycle_words import Amounts, CycleRefused
 from verifier.control.instruction import Instruction, canonical
@@ -43,7 +43,7 @@ def _not_expanded(call: Call, words: str, refusal: CycleRefused) -> None:
     if refusal.code:
         call.ctx.fault(refusal.code, refusal.reason, refusal.text)
     what = " ".join(filter(None, (call.name, words, f"[{first}]" if first else "", f"<{contour}>" if contour else "")))
-    call.ctx.event("unexecuted", what, certain=False)
+    call.ctx.event("unexecuted", what, certain=False, origin=made_of(call, _behind(call)))
     call.ctx.record.unknown(f"{call.name} {words}", refusal.reason, call.ctx.block)
     for letter in call.ins.words:
         call.ins.used.add(letter)

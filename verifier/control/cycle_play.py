@@ -18,12 +18,8 @@ _OTHER = {"forward": "reverse", "reverse": "forward"}
 def play(call: Call, beats: tuple[Beat, ...], behind: int) -> None:
     """Record a cycle's strokes as moves; `behind` is the origin of amounts that an earlier block gave."""
     ctx, record = call.ctx, call.ctx.record
-    start_origin = record.origin(ctx.block, ctx.modal.x_origin, ctx.modal.z_origin)
-    origin = record.origin(ctx.block, behind, start_origin)
-    origin = _beside_compensation(call, origin)
     contour = tuple(range(call.found.first, call.found.last + 1)) if call.found else ()
-    for block in contour:
-        origin = record.origin(block, origin)
+    origin = made_of(call, behind, _beside_compensation(call))
     before = record.count
     if call.start_angle:
         ctx.put("start_angle", call.start_angle)
@@ -45,20 +41,26 @@ def play(call: Call, beats: tuple[Beat, ...], behind: int) -> None:
     )
 
 
-def _beside_compensation(call: Call, origin: int) -> int:
-    """What is told of a cycle under nose compensation; the origin of its moves where the compensated contour shapes them."""
+def made_of(call: Call, behind: int, beside: int = -1) -> int:
+    """The origin of what a cycle does: its own words and where it starts, its first line (`behind`), each block of its contour, and `beside`."""
+    ctx, record = call.ctx, call.ctx.record
+    own = record.origin(ctx.block, ctx.modal.x_origin, ctx.modal.z_origin)
+    blocks = range(call.found.first, call.found.last + 1) if call.found is not None else range(0)
+    return record.all_of(own, behind, beside, *map(record.origin, blocks))
+
+
+def _beside_compensation(call: Call) -> int:
+    """What is told of a cycle under nose compensation; what its moves rest on beside it where the compensated contour shapes them, or -1."""
     ctx = call.ctx
     side = ctx.modal.values["compensation"]
     if side not in COMPENSATED:
-        return origin
+        return -1
     if not CYCLES[call.code].contour:
         reason = "the cycle is taken to be made without compensation; what this control does is not known"
         ctx.record.unknown(f"{call.code} under {side}", reason, ctx.block)
-        return origin
+        return -1
     ctx.assume("compensation-in-roughing")
-    for name in ("compensation", "tool", "offset"):
-        origin = ctx.record.origin(ctx.block, origin, ctx.modal.origins.get(name, -1))
-    return origin
+    return ctx.record.all_of(*(ctx.modal.origins.get(name, -1) for name in ("compensation", "tool", "offset")))
 
 
 def _one(ctx: Context, beat: Beat, origin: int) -> None:

@@ -112,6 +112,14 @@ class Recorder:
             known = self._shortened[key] = self._without_repeats(key)
         return known
 
+    def all_of(self, *origins: int) -> int:
+        """One origin for something that rests on all of these alike, so that a change of one does not hide a change of another; -1 for none."""
+        found = -1
+        for origin in origins:
+            if origin >= 0:
+                found = origin if found < 0 else self.origin(-1, origin, found)
+        return found
+
     def _without_repeats(self, key: tuple[int, int, int]) -> int:
         """The origin without an older one of its own block a little further back: increments in a loop make no chain without end."""
         block, at, second = key[0], key[1], key[2]

@@ -38,6 +38,7 @@ from verifier.findings.claims_moves import (
     way_home,
 )
 from verifier.findings.facts import Facts
+from verifier.findings.uncomputed import uncomputed_amounts
 
 Test = Callable[[Facts, Effect], bool]
 
@@ -209,6 +210,7 @@ CLAIMS: tuple[Claim, ...] = (
     Claim("increment-word-exchanged", letters_exchanged),
     Claim("thread-depth-changed", thread_deeper),
     Claim("cycle-amount-changed", amounts_differ),
+    Claim("cycle-amount-changed", uncomputed_amounts),
     Claim("thread-lead-changed", lead_in_cycle_differs),
     Claim("order-changed", _event("tool", fields=("order",))),
     Claim("order-changed", _during_others),

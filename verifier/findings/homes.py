@@ -59,7 +59,7 @@ def homes(facts: Facts, effect: Effect) -> tuple[str, ...]:
     if effect.field == "below-resolution":
         return ()
     if effect.field in ("x", "z") and not known_places(effect):
-        return (*_SHIFTED, *_CALLS, *compensated, *_OUT, *_PLACED, *_CLEAR, *_MOVES)
+        return (*_SHIFTED, *_CALLS, "cycle-amount-changed", *compensated, *_OUT, *_PLACED, *_CLEAR, *_MOVES)
     if effect.field in ("added", "removed"):
         if only_divides(facts, effect):
             return (*compensated, *_BREAKS, *_ENDS)

@@ -28,6 +28,8 @@ class WordFacts:
     taken: tuple[str, ...] = ()
     letters: frozenset[str] = frozenset()
     """The letters (G and M aside) of the words that changed."""
+    changes: tuple[WordChange, ...] = ()
+    """The words that changed, came or went (not G, M, N and O)."""
 
     @property
     def told(self) -> bool:
@@ -57,6 +59,7 @@ def facts_of(edit: Edit, old: Iterable[Block], new: Iterable[Block], machines: t
         tuple(put),
         tuple(taken),
         frozenset(c.letter for c in told if c.letter not in "GMNO"),
+        tuple(c for c in told if c.letter not in "GMNO"),
     )
 
 
