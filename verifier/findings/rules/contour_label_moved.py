@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from verifier.findings.examples import turning
 from verifier.findings.facts import CyclePair
 from verifier.findings.model import Place, Weight
+from verifier.findings.ownership import Share
 from verifier.findings.phrases import joined
 from verifier.findings.rule import ChangeRule, Example
 from verifier.findings.view import ChangeView, Drawn, ProgramView
@@ -30,7 +31,7 @@ class ContourLabelMoved(ChangeRule):
     """
 
     id = "contour-label-moved"
-    revision = 1
+    revision = 2
     weight = Weight.MAJOR
     mirror = "contour-label-moved"
     title = "The labels of a contour enclose other blocks."
@@ -47,13 +48,26 @@ class ContourLabelMoved(ChangeRule):
 
     def check(self, change: ChangeView) -> Iterable[Drawn]:
         """Every cycle whose contour begins or ends at a block that the other program has outside it."""
-        for share in change.shares(self.id):
-            found = {p.index: p for e in share.leads if (p := change.facts.cycle_pair_of(e, e.first)) is not None}
+        for shares in _together(change.shares(self.id)):
+            leads = (e for share in shares for e in share.leads)
+            found = {p.index: p for e in leads if (p := change.facts.cycle_pair_of(e, e.first)) is not None}
             parts = joined(_words(change, pair) for pair in found.values())
+            causes = dict.fromkeys(k for share in shares for k in share.causes)
             places = dict.fromkeys(
-                (*change.cause_places(share.causes), *(p for pair in found.values() for p in _ends(change.new, pair)))
+                (*change.cause_places(causes), *(p for pair in found.values() for p in _ends(change.new, pair)))
             )
-            yield Drawn(f"Contour labels enclose other blocks: {parts}", share.covers, at=tuple(places))
+            covers = tuple(effect for share in shares for effect in share.covers)
+            yield Drawn(f"Contour labels enclose other blocks: {parts}", covers, at=tuple(places))
+
+
+def _together(shares: Iterable[Share]) -> list[list[Share]]:
+    """Shares by what they have in common: a roughing and a finishing cycle of one contour are one story."""
+    groups: list[list[Share]] = []
+    for share in shares:
+        near = [group for group in groups if any(set(share.causes) & set(one.causes) for one in group)]
+        groups = [group for group in groups if group not in near]
+        groups.append([*(one for group in near for one in group), share])
+    return groups
 
 
 def _words(change: ChangeView, pair: CyclePair) -> str:
@@ -62,7 +76,7 @@ def _words(change: ChangeView, pair: CyclePair) -> str:
         spans.append(
             f"lines {view.place(contour[0]).line} to {view.place(contour[-1]).line}" if contour else "no blocks"
         )
-    return f"{pair.new.name} follows {spans[1]}, {spans[0]} of the old program before"
+    return f"{pair.new.name} follows {spans[1]} ({spans[0]} of the old program before)"
 
 
 def _ends(view: ProgramView, pair: CyclePair) -> Iterable[Place]:
