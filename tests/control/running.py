@@ -39,7 +39,7 @@ def at_once(on: Machine | None = None) -> Machine:
     """A machine whose slides and spindle come to speed in no time: what the handbook formulas are about."""
     on = on or generic_lathe()
     axes = {letter: replace(axis, acceleration=Fraction(10**15)) for letter, axis in on.axes.items()}
-    return replace(on, axes=FrozenMap(axes), spindle=replace(on.spindle, start_seconds=Fraction(0)))
+    return replace(on, axes=FrozenMap(axes), spindle=replace(on.spindle, start_seconds=Fraction(0), stop_seconds=None))
 
 
 def run(

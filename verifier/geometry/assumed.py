@@ -15,11 +15,13 @@ _WAITS_FOR_SOMEBODY = ("stop", "optional-stop")
 _QUANTITIES = ("rapids", "accelerations", "spindle", "rapid-path")
 
 
-def assumptions(trace: Trace, machine: Machine, clock: MoveClock, waiting: Waits, last: int) -> tuple[str, ...]:
-    """The sentences; `last` is how many events the first pass has."""
+def assumptions(
+    trace: Trace, machine: Machine, clock: MoveClock, waiting: Waits, *, stopped: bool, last: int
+) -> tuple[str, ...]:
+    """The sentences; `stopped`: whether a tool change waits for the spindle to stand; `last` is how many events the first pass has."""
     return (
         *_of_moves(trace, machine, clock),
-        *_of_spindle(trace, machine, waiting),
+        *_of_spindle(trace, machine, waiting, stopped=stopped),
         *_of_events(trace, machine, trace.events[:last]),
         *_unverified(machine, waiting),
     )
@@ -34,7 +36,10 @@ def _of_moves(trace: Trace, machine: Machine, clock: MoveClock) -> Iterator[str]
             f"front of one, and at every corner in exact stop; else a corner is taken as fast as leaves it by no more than {CORNER:g} mm"
         )
     if bool((trace.moves.kind == Kind.THREAD).any()):
-        yield "a thread pass follows the spindle; waiting for the marker before it is not counted"
+        yield (
+            "a thread pass follows the spindle, and waits for its marker: half a turn is counted before each, the mean of none and one (common "
+            "practice, no source)"
+        )
     if clock.without_clamp:
         yield (
             f"constant surface speed without a known clamp: up to the machine's {plain(machine.spindle.max_rpm)} rev/min"
@@ -43,14 +48,25 @@ def _of_moves(trace: Trace, machine: Machine, clock: MoveClock) -> Iterator[str]
         yield "a feed faster than a slide's rapid is taken at that rapid, one too fast for its arc at what the slides can draw"
 
 
-def _of_spindle(trace: Trace, machine: Machine, waiting: Waits) -> Iterator[str]:
+def _of_spindle(trace: Trace, machine: Machine, waiting: Waits, *, stopped: bool) -> Iterator[str]:
+    spindle = machine.spindle
     if machine.choice(CHOICE) != "yes":
         yield "a cut does not wait for the spindle: no run-up is counted"
     elif waiting.waits or waiting.covered:
-        spindle = machine.spindle
         yield (
             f"the spindle takes {plain(spindle.start_seconds)} s from rest to {plain(spindle.max_rpm)} rev/min, other changes in proportion, and a "
             "cut waits for its speed"
+        )
+    if waiting.waits or waiting.covered or stopped:
+        yield (
+            "the spindle slows down as fast as it speeds up: the machine profile says no more"
+            if spindle.stop_seconds is None
+            else f"the spindle takes {plain(spindle.stop_seconds)} s from {plain(spindle.max_rpm)} rev/min to rest"
+        )
+    if stopped:
+        yield (
+            "a tool change behind a spindle stop waits until the spindle stands (common practice, no source), less what the slides do meanwhile; "
+            "a stop at the end, or before a chuck is opened, is not waited for"
         )
     if waiting.covered:
         yield "under constant surface speed the rapids to a cut cover the run-up to its diameter; only what they leave is counted"

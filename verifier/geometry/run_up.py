@@ -1,13 +1,15 @@
 """Waiting for the spindle: before which cuts the control stands until the speed is reached, and for how long.
 
-The spindle changes its speed evenly: in proportion to the time that the profile gives from rest to its greatest speed, through rest where the
-sense changes. Where a cut waits (the profile's choice), it waits for what the way to it does not cover. Only rapids under constant surface
-speed cover: there the speed follows the diameter while they run. A start, and another speed in rev/min, are waited for in full.
+The spindle changes its speed evenly: in proportion to the time that the profile gives from rest to its greatest speed and back (where it gives no
+time back, to the same), through rest where the sense changes. Where a cut waits (the profile's choice), it waits for what the way to it does not
+cover. Only rapids under constant surface speed cover: there the speed follows the diameter while they run. A start, and another speed in rev/min,
+are waited for in full.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from fractions import Fraction
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +17,7 @@ from numpy.typing import NDArray
 from verifier.control import Kind, Trace
 from verifier.geometry.speeds import SpeedLaw, speed_law
 from verifier.geometry.travel import Floats, millimetres_of
-from verifier.machines import Machine
+from verifier.machines import Machine, Spindle
 
 CHOICE = "cut-waits-for-speed"
 _SENSE = {"forward": 1, "reverse": -1, None: 0}
@@ -82,7 +84,7 @@ def spindle_waits(trace: Trace, machine: Machine, seconds: Floats, events: int) 
     have = np.where(stood, 0.0, have)
     turning = np.abs(speeds.sense[moves.state[cuts]]) == 1
     other = np.concatenate(([True], law[1:] != law[:-1])) | stood | (cuts - before > 1)
-    full = np.abs(need - have) * float(machine.spindle.start_seconds / machine.spindle.max_rpm)
+    full = _change(have, need, machine.spindle)
     cover = np.where(stood, 0.0, _cover(trace, speeds, before, cuts, seconds))
     left = np.where(turning & other, np.maximum(full - cover, 0.0), 0.0)
     found = [
@@ -92,6 +94,30 @@ def spindle_waits(trace: Trace, machine: Machine, seconds: Floats, events: int) 
     unknown = cuts[turning & other & np.isnan(full)]
     covered = bool((turning & other & (full > _LEAST) & (cover > 0)).any())
     return Waits(tuple(found), tuple(unknown.tolist()), covered)
+
+
+def _change(have: Floats, need: Floats, spindle: Spindle) -> Floats:
+    """Seconds from one speed to another (signed): what is lost on the way to rest or to the lower speed, and what is gained from there."""
+    up, down = (float(whole / spindle.max_rpm) for whole in (spindle.start_seconds, seconds_down(spindle)))
+    same = have * need >= 0
+    less = np.where(same, np.maximum(np.abs(have) - np.abs(need), 0.0), np.abs(have))
+    more = np.where(same, np.maximum(np.abs(need) - np.abs(have), 0.0), np.abs(need))
+    return np.asarray(less * down + more * up, np.float64)
+
+
+def seconds_down(spindle: Spindle) -> Fraction:
+    """Seconds from the greatest speed to rest: the profile's, else as long as speeding up takes."""
+    return spindle.start_seconds if spindle.stop_seconds is None else spindle.stop_seconds
+
+
+def turning_speeds(trace: Trace, machine: Machine, rows: Rows) -> Floats:
+    """How fast the spindle turns at the end of moves: signed rev/min, NaN where it is not known, 0 where it stands."""
+    return _Speeds(trace, machine).at(rows, trace.moves.x1, trace.moves.bx1)
+
+
+def standing(trace: Trace, state: int) -> bool:
+    """Whether the spindle is told to stand, in a state of the trace."""
+    return _SENSE.get(trace.states[state].sense, 2) == 2
 
 
 def _stood(trace: Trace, speeds: _Speeds, before: Rows, cuts: Rows, events: int) -> NDArray[np.bool_]:

@@ -15,7 +15,9 @@ from numpy.typing import NDArray
 from verifier.control import Event, InForce, Trace
 from verifier.geometry.assumed import assumptions
 from verifier.geometry.cutting import MoveClock
+from verifier.geometry.marker import marker_waits
 from verifier.geometry.run_up import SpindleWait, spindle_waits
+from verifier.geometry.slow_down import stop_waits
 from verifier.geometry.speeds import spindle_speed
 from verifier.machines import Machine
 
@@ -59,18 +61,21 @@ def times(trace: Trace, machine: Machine) -> Times:
     clock = MoveClock(trace, machine)
     last = first_pass_events(trace)
     waiting = spindle_waits(trace, machine, clock.seconds, last)
-    seconds = clock.paced(np.array([wait.at for wait in waiting.waits], np.int64))
+    markers, stops = marker_waits(trace, machine), stop_waits(trace, machine, clock.seconds, last)
+    waits = tuple(sorted((*waiting.waits, *markers.waits, *stops.waits), key=lambda wait: wait.at))
+    seconds = clock.paced(np.array([wait.at for wait in waits], np.int64))
     events, reasons = _event_seconds(trace, machine, seconds, last)
-    reasons += [(int(trace.moves.block[k]), _SPEED_NOT_KNOWN) for k in waiting.unknown]
+    unknown = (*waiting.unknown, *markers.unknown, *stops.unknown)
+    reasons += [(int(trace.moves.block[k]), _SPEED_NOT_KNOWN) for k in unknown]
     total = fsum(seconds[: trace.first_pass].tolist()) + fsum(events[:last].tolist())
-    total += fsum(wait.seconds for wait in waiting.waits)
+    total += fsum(wait.seconds for wait in waits)
     return Times(
         seconds,
         events,
-        waiting.waits,
+        waits,
         total,
         _uncounted(trace, clock, reasons),
-        assumptions(trace, machine, clock, waiting, last),
+        assumptions(trace, machine, clock, waiting, stopped=bool(stops.waits), last=last),
     )
 
 

@@ -68,7 +68,8 @@ class Spindle:
     work-holding where one is marked.
 
     `efficiency` is the share of the motor's power that arrives at the cut; the full power is there from `base_rpm` on, and below it as much as
-    the speed is of that; `torque_nm` is the greatest torque at the spindle. None where the profile does not say.
+    the speed is of that; `torque_nm` is the greatest torque at the spindle, `stop_seconds` the time from its greatest speed to rest. None where
+    the profile does not say.
     """
 
     max_rpm: Fraction
@@ -78,6 +79,7 @@ class Spindle:
     efficiency: Fraction | None = None
     base_rpm: Fraction | None = None
     torque_nm: Fraction | None = None
+    stop_seconds: Fraction | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -160,6 +160,7 @@ def _built(table: ProfileTable) -> Machine:
             table.spindle.efficiency,
             table.spindle.base_rpm,
             table.spindle.torque_nm,
+            table.spindle.stop_seconds,
         ),
         tool_change_seconds=table.tool_change_seconds,
         reference=_positions(table, dict(table.reference), letters),

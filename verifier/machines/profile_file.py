@@ -89,7 +89,7 @@ class FeedIncrementsTable(Table):
 
 
 class SpindleTable(Table):
-    """The main spindle; `start_seconds` from rest to its greatest speed."""
+    """The main spindle; `start_seconds` from rest to its greatest speed, `stop_seconds` back to rest (left out: as long as that)."""
 
     max_rpm: Positive
     power_kw: Positive | None = None
@@ -98,6 +98,7 @@ class SpindleTable(Table):
     efficiency: Share | None = None
     base_rpm: Positive | None = None
     torque_nm: Positive | None = None
+    stop_seconds: NotNegative | None = None
 
     @classmethod
     def contradictions(cls, raw: dict[str, Any]) -> Iterator[Mistake]:
