@@ -149,7 +149,8 @@ def _facts(machine: Machine) -> Iterator[str]:
         yield f"{name}: {said or 'not given'}"
     spindle = machine.spindle
     power = f", {_plain(spindle.power_kw)} kW" if spindle.power_kw is not None else ", power not given"
-    yield f"Spindle: {_plain(spindle.max_rpm)} rev/min at most{power}, {_plain(spindle.start_seconds)} s to start"
+    stop = f", {_plain(spindle.stop_seconds)} s to stop" if spindle.stop_seconds is not None else ""
+    yield f"Spindle: {_plain(spindle.max_rpm)} rev/min at most{power}, {_plain(spindle.start_seconds)} s to start{stop}"
     limit = spindle.work_holding_limit_rpm
     yield "Work-holding: " + (f"{_plain(limit)} rev/min at most" if limit is not None else "no speed limit given")
     open_ = sum(1 for name in machine.choices if not machine.is_verified(name))
