@@ -1,6 +1,7 @@
 """Property tests use the same examples at every run, so that one commit has one answer; with PROPERTY_FACTOR above 1 they look for new ones.
 
-No example has a deadline: a busy machine is no failure. Searching is a campaign of its own (see `tests/properties/sizes.py`); what it finds becomes a case.
+No example has a deadline: a busy machine is no failure. Searching is a campaign of its own (see `tests/properties/sizes.py`); what it finds becomes
+a case.
 """
 
 from __future__ import annotations
