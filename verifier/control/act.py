@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 from verifier.control.block_motion import block_motion
 from verifier.control.codes import DRILLING, GROUP, IN_WORDS, MODAL, ONE_SHOT
 from verifier.control.context import Context, has_axis_words
@@ -182,6 +184,10 @@ def _other_units(ctx: Context, ins: Instruction, before: str, *, s_word: bool) -
         value = ctx.modal.values.get(name)
         if value is None:
             continue
+        back = _given_in(value, letter, str(ctx.modal.values.get("units")))
+        if back is not None:
+            ctx.put(name, back)  # in its own unit again it is what it was, whichever of the two the control does
+            continue
         ctx.put(name, f"{letter} {value} given in {before}")
         ctx.record.unknown(
             f"{letter} after the change of units",
@@ -190,6 +196,15 @@ def _other_units(ctx: Context, ins: Instruction, before: str, *, s_word: bool) -
         )
     if "F" in stale.values():
         ctx.modal.cycle.pop("feed-word", None)
+
+
+def _given_in(value: object, letter: str, units: str) -> Fraction | str | None:
+    """The value that was in force before another unit came, where that was given in `units`."""
+    ending = f" given in {units}"
+    if not isinstance(value, str) or not value.startswith(f"{letter} ") or not value.endswith(ending):
+        return None
+    kept = value.removeprefix(f"{letter} ").removesuffix(ending)
+    return Fraction(kept) if kept.replace("/", "").isdigit() else kept
 
 
 def _feed_after_mode_change(ctx: Context) -> None:

@@ -173,6 +173,12 @@ class Executor(MacroCalls, MacroRunner, FlowRunner, ContourRunner, AheadRunner):
     def _words(self, block: Block, words: Sequence[Word]) -> tuple[int | None, Instruction | None]:
         """The words of a block, with their values."""
         ins = instruction(block, tuple(words), self.machine)
+        first = block.words[0] if block.words else None
+        if first is not None and first.letter == "N" and first.number is not None and first.number.pointed:
+            # A letter is missing behind the number (N11 2.24): what moved there does not move any more.
+            self._ctx.fault(
+                "integer-word-with-point", f"{first.text} must be a whole number, without a point", first.text
+            )
         if ins.symbolic and any(word.letter in "GMNOTPL" for word in ins.symbolic):
             self._symbolic(ins)
             return None, None

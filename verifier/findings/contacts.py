@@ -1,4 +1,7 @@
-"""What tools meet on their way, as hazards: one for each block and thing met, with where, how deep and at which step of a cycle."""
+"""What tools meet on their way, as hazards: one for each block and thing met, with where, how deep and at which step of a cycle.
+
+Three blocks and more of one tool that meet the same thing are one finding, with the deepest of them.
+"""
 
 from __future__ import annotations
 
@@ -20,8 +23,10 @@ def contact_hazards(program: ProgramView, kind: str, says: str) -> Iterator[Haza
     for contact in part.contacts if part is not None else ():
         if contact.kind == kind:
             found.setdefault((block_of(program, contact), contact.what), []).append(contact)
-    for (block, what), contacts in found.items():
-        worst = max(contacts, key=lambda contact: contact.amount)
+    deepest = {key: max(contacts, key=lambda contact: contact.amount) for key, contacts in found.items()}
+    # The deepest first: of many blocks that meet the same thing with the same tool it is the one that is told.
+    for (block, what), contacts in sorted(found.items(), key=lambda entry: -deepest[entry[0]].amount):
+        worst = deepest[block, what]
         tool = tool_of(program, worst)
         amount = shop.millimetres(_rounded(worst.amount), program.units)
         title = says.format(amount=amount, what=what or "the piece", tool=f"T{tool}")
@@ -30,7 +35,8 @@ def contact_hazards(program: ProgramView, kind: str, says: str) -> Iterator[Haza
             title += step(trace, worst.move)
         if len(contacts) > 1:
             title += f", and at {len(contacts) - 1} more of its moves"
-        yield Hazard(block, title, f"{tool} {what}", after=amount, box=box_of(worst.where))
+        habit = f"{title}; so do {{n}} more blocks"
+        yield Hazard(block, title, f"{tool} {what}", after=amount, habit=habit, box=box_of(worst.where))
 
 
 def block_of(program: ProgramView, contact: Contact) -> int:

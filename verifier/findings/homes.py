@@ -49,8 +49,11 @@ _KIND = ("feed-became-rapid", "rapid-became-feed")
 def homes(facts: Facts, effect: Effect) -> tuple[str, ...]:
     """The rules whose finding about the same edits an effect may join."""
     if facts.in_cycle(effect):
+        # Moves of a cycle that the other side does not make at all are no change of the way to or from its cuts.
+        gone = effect.field in ("added", "removed") and facts.cycle_pair_of(effect, effect.first) is None
+        placed = () if gone else (*_PLACED, "thread-lead-changed", *_CLEAR)
         return (
-            *_EXPLAIN_ALL, *_WORDS, *_PLACED, "thread-lead-changed", *_CLEAR, *_SHIFTED, "compensation-changed",
+            *_EXPLAIN_ALL, *_WORDS, *placed, *_SHIFTED, "compensation-changed",
             "order-changed", *_MOVES,
         )  # fmt: skip
     compensated = ("compensation-changed", *_SHIFTED) if _under_compensation(effect) else ()
@@ -66,9 +69,14 @@ def homes(facts: Facts, effect: Effect) -> tuple[str, ...]:
         edits = [facts.comparison.edit(k) for k in effect.causes if k >= 0]
         compensated = (*compensated, *_OUT, "thread-depth-changed")
         if edits and all(edit.kind == CHANGED for edit in edits) and not goes_another_way(facts, effect):
-            return (*compensated, *_ENDS, *_WORDS, *_PLACED, *_CLEAR, *_KIND)
+            clear = () if _cuts(effect) else _CLEAR
+            return (*compensated, *_ENDS, *_WORDS, *_PLACED, *clear, *_KIND)
         return (*compensated, *_ENDS)
     return (*compensated, *_WORDS, *_OUT, *_THREADED, *_PLACED, *_CLEAR)
+
+
+def _cuts(effect: Effect) -> bool:
+    return any(item is not None and item.cuts for d in effect.differences for item in (d.old, d.new))
 
 
 def only_divides(facts: Facts, effect: Effect) -> bool:

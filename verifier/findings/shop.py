@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Callable
 from decimal import Decimal
 from fractions import Fraction
 from math import pi
@@ -51,11 +53,23 @@ def millimetres(amount: Fraction, units: str) -> str:
 def feed(value: object, mode: object, units: str) -> str:
     """A feed with its unit."""
     if not isinstance(value, Fraction):
-        return NOT_SET if value is None else str(value)
+        return NOT_SET if value is None else _of_either_unit(value, lambda number, own: feed(number, mode, own))
     shown = value / MM_PER_INCH if units == "inch" else value
     unit = "in" if units == "inch" else "mm"
     per = {"per-revolution": "/rev", "per-minute": "/min", "lead": " lead"}.get(str(mode), " per revolution or minute")
     return f"{decimal(shown, 6)} {unit}{per}"
+
+
+_KEPT = re.compile(r"held from ([0-9/]+) m/min at X ")
+_EITHER = re.compile(r"[FS] ([0-9/]+) given in (mm|inch)")
+
+
+def _of_either_unit(value: object, shown: Callable[[Fraction, str], str]) -> str:
+    """A feed or a surface speed over which the unit was changed: a control converts it, or reads its number anew."""
+    found = _EITHER.fullmatch(str(value))
+    return (
+        str(value) if found is None else f"{shown(Fraction(found[1]), found[2])}, or the same number in the other unit"
+    )
 
 
 def speed(value: object, mode: object, units: str) -> str:
@@ -80,8 +94,10 @@ def held_rpm(value: object) -> float | None:
 def _held(value: object, units: str) -> str:
     """A speed that G97 keeps, in words; any other value as it is."""
     held, turning = held_speed(value), held_rpm(value)
+    if held is None and (kept := _KEPT.match(str(value))):
+        return f"a speed kept from {speed(Fraction(kept[1]), 'surface', units)} at a place that only the machine knows"
     if held is None:
-        return str(value)
+        return _of_either_unit(value, lambda number, own: speed(number, "surface", own))
     shown = "a speed without limit" if turning is None else f"{turning:.0f} rev/min"
     return f"{shown} (kept from {speed(held.surface, 'surface', units)} at X {length(held.x, units, diameter=True)})"
 

@@ -51,6 +51,10 @@ def _shift(step: str) -> str:
     found = next((words(m, "") for form, words in _SHIFTS if (m := form.fullmatch(step))), None)
     if found is not None:
         return found
+    if step.startswith("unreadable:"):
+        return "counted from where a block that cannot be read leaves it"
+    if ">G10" in step:
+        return "counted from an offset that only the machine knows"
     text = step if len(step) <= _SHOWN else f"{step[: _SHOWN - 3]}..."
     return f"counted from an unknown place behind {text}"
 

@@ -7,11 +7,12 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
-from verifier.control import TICKS_PER_MM, InForce, Trace
+from verifier.control import TICKS_PER_MM, InForce, Kind, Trace
 from verifier.machines import Machine, Setup
 
 Floats = NDArray[np.float64]
 
+NO_CENTRE = "its arc cannot be: which way the tool goes is not known"
 UNKNOWN_PLACE = "its start or its end is a place that only the machine knows"
 
 
@@ -36,8 +37,12 @@ class Places:
         unknown = (moves.bx0 != 0) | (moves.bz0 != 0) | (moves.bx1 != 0) | (moves.bz1 != 0)
         placed = np.array([not text for text in said] or [True], np.bool_)
         self.ends_known = (moves.bx1 == 0) & (moves.bz1 == 0) & placed[moves.state]
+        no_centre = (moves.kind >= Kind.ARC_CW) & (moves.kind <= Kind.ARC_CCW) & (moves.cx == 0) & (moves.cz == 0)
+        words = np.array([bool(remark) for remark in trace.remarks] or [False], np.bool_)
+        no_centre &= words[moves.remark] if len(moves) else no_centre
         self.why = [
-            UNKNOWN_PLACE if lost else said[k] for lost, k in zip(unknown.tolist(), moves.state.tolist(), strict=True)
+            UNKNOWN_PLACE if lost else NO_CENTRE if bent else said[k]
+            for lost, bent, k in zip(unknown.tolist(), no_centre.tolist(), moves.state.tolist(), strict=True)
         ]
 
     def _shift(self, state: InForce) -> tuple[int, int] | str:

@@ -67,6 +67,7 @@ def moves_in_common(one: Trace, other: Trace) -> int:
         differ |= getattr(one.moves, name)[:count] != getattr(other.moves, name)[:count]
     for name in _BASES:
         differ |= (getattr(one.moves, name)[:count] != 0) != (getattr(other.moves, name)[:count] != 0)
+    differ |= (one.moves.remark[:count] != 0) != (other.moves.remark[:count] != 0)
     differ |= _other_states(one, other, count)
     found = np.flatnonzero(differ)
     return min(int(found[0]) if len(found) else count, _changes_in_common(one, other))

@@ -43,6 +43,7 @@ from verifier.geometry.tool_changes import ToolChange, tool_changes
 from verifier.geometry.tool_outline import Points, ToolOutline, tool_outline, works_inside
 from verifier.geometry.travel import rapid_bend
 from verifier.geometry.turret import NOT_PLACED, WHAT, TurretRoom
+from verifier.geometry.unmade import REASON, made_alike, unmade
 from verifier.machines import Machine, Setup, Stock, Tool
 
 Mark = tuple[int, Progress]
@@ -68,7 +69,10 @@ def sweep(trace: Trace, machine: Machine, setup: Setup | None, like: Iterable[Sw
     if setup is None or setup.stock is None:
         return None
     run = _Run(trace, machine, setup, setup.stock)
-    common = [(moves_in_common(other.trace, trace), k, other) for k, other in enumerate(like)]
+    common = [
+        (min(moves_in_common(other.trace, trace), made_alike(other.trace, trace, machine)), k, other)
+        for k, other in enumerate(like)
+    ]
     if common:
         count, _, other = max(common, key=lambda entry: entry[:2])
         run.go_on(count, other)
@@ -106,6 +110,7 @@ class _Run:
         self._marks: list[Mark] = []
         self._columns = np.zeros((len(trace.moves), 4))
         self._changes = list(tool_changes(trace))
+        self._not_made = list(unmade(trace, machine))
         self._unswept = np.zeros(len(trace.moves), np.bool_)
 
     def go_on(self, count: int, other: Swept) -> None:
@@ -130,14 +135,15 @@ class _Run:
                 last = row[0] + 1
                 self._marks.append((last, self._now.copy()))
         self._marks.append((self._trace.first_pass, self._now.copy()))
-        # Changes behind the last move come after the mark: another program may go on without them.
+        # What lies behind the last move comes after the mark: another program may go on without it.
+        self._not_made_before(self._trace.first_pass + 1)
         self._changes_before(self._trace.first_pass + 1)
         return Swept(self._trace, self._part(), tuple(self._marks))
 
     def _part(self) -> TurnedPart:
         now, blocks = self._now, self._trace.moves.block
         gaps = tuple(
-            Gap(int(blocks[move]), what, reason, count, (what, reason) in now.uncertain)
+            Gap(int(blocks[move]) if move >= 0 else -1 - move, what, reason, count, (what, reason) in now.uncertain)
             for (what, reason), (move, count) in sorted(now.gaps.items(), key=lambda entry: (entry[1][0], entry[0]))
         )
         area, volume, across, depth = self._columns.T
@@ -165,6 +171,7 @@ class _Run:
         near, beside = self._near()
         for k in range(self._first, trace.first_pass):
             self._changes_before(k + 1)
+            self._not_made_before(k + 1)
             kind, state = kinds[int(moves.kind[k])], trace.states[int(moves.state[k])]
             station = state.tool
             why = self._places.why[k]
@@ -187,6 +194,15 @@ class _Run:
             for lack in (*outline.missing, *(() if self._room.knows(tool.station) else (NOT_PLACED,))):
                 self._gap(f"T{tool.station}", lack, k, cuts=False)
             yield k, kind, tool, outline
+
+    def _not_made_before(self, k: int) -> None:
+        """What comes before a move and may take material off, but could not be made: from there on what is left is not certain."""
+        while self._not_made and self._not_made[0].at < k:
+            missing = self._not_made.pop(0)
+            if missing.at >= self._first:
+                first, count = self._now.gaps.get((missing.what, REASON), (-1 - missing.block, 0))
+                self._now.gaps[(missing.what, REASON)] = (first, count + 1)
+                self._now.uncertain.add((missing.what, REASON))
 
     def _no_tool(self, station: object, kind: Kind, k: int) -> None:
         what = f"T{station}" if isinstance(station, int) else "the tool"

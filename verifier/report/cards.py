@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
@@ -21,10 +21,10 @@ TEXTS = 8
 
 def cards(change: ChangeView, findings: Sequence[Finding], touched: Iterable[Touched]) -> tuple[Card, ...]:
     """Cards in reading order: that of their heaviest finding."""
-    members = _joined(change.comparison, findings, _members(change.comparison, findings))
     touches: dict[int, list[str]] = {}
     for touch in touched:
         touches.setdefault(touch.edit, []).append(touch.text)
+    members = _joined(change.comparison, findings, _members(change.comparison, findings), touches)
     of_edit: dict[int, list[int]] = {}
     loose: list[int] = []
     for number, finding in enumerate(findings):
@@ -40,7 +40,7 @@ def cards(change: ChangeView, findings: Sequence[Finding], touched: Iterable[Tou
     together: dict[int, list[Edit]] = {}
     for edit_ in change.edits:
         together.setdefault(members.get(edit_.index, edit_.index), []).append(edit_)
-    made = [_card(change, together[group], numbers, touches) for group, numbers in of_edit.items()]
+    made = [_card(change, together[group], _reading(findings, numbers), touches) for group, numbers in of_edit.items()]
     made += _loose(findings, loose)
     return tuple(sorted(made, key=lambda card: _order(card, findings)))
 
@@ -93,8 +93,22 @@ def _loose(findings: Sequence[Finding], numbers: Iterable[int]) -> list[Card]:
     ]  # fmt: skip
 
 
+_ROOTS = frozenset(
+    (
+        "run-does-not-end", "unreadable-block", "contour-label-missing", "cycle-not-possible", "integer-word-with-point",
+        "jump-or-loop-wrong", "contour-label-moved",
+    )
+)  # fmt: skip
+"""Rules about what cannot be run as it is written: the others of the same weight on their card follow from it."""
+
+
+def _reading(findings: Sequence[Finding], numbers: Iterable[int]) -> list[int]:
+    """The findings of a card in reading order: heavy before light, what the others follow from first."""
+    return sorted(numbers, key=lambda k: (findings[k].weight.rank, findings[k].rule not in _ROOTS, k))
+
+
 def _order(card: Card, findings: Sequence[Finding]) -> tuple[object, ...]:
-    first = card.findings[0] if card.findings else len(findings)
+    first = min(card.findings, default=len(findings))
     place = card.places[0] if card.places else None
     return (first, place.block if place else -1)
 
@@ -121,14 +135,20 @@ def _members(comparison: Comparison, findings: Sequence[Finding]) -> dict[int, i
     return members
 
 
-def _joined(comparison: Comparison, findings: Sequence[Finding], members: dict[int, int]) -> dict[int, int]:
-    """An edit that no finding speaks of, right beside one that has a finding, belongs to it (a G01 put where a G00 came before it)."""
+def _joined(
+    comparison: Comparison, findings: Sequence[Finding], members: dict[int, int], touches: Container[int]
+) -> dict[int, int]:
+    """An edit that no finding speaks of, right beside one that has a finding, belongs to it (a G01 put where a G00 came before it).
+
+    So do two side by side that only touch safety-relevant words: a word that moved to the block beside it.
+    """
     told = {index for finding in findings for index in finding.edits}
     joined = dict(members)
     for before, after in pairwise(comparison.edits.edits):
         if not _beside(before, after):
             continue
-        if before.index in told and after.index not in told:
+        only_touched = not {before.index, after.index} & told and before.index in touches and after.index in touches
+        if only_touched or (before.index in told and after.index not in told):
             joined.setdefault(after.index, joined.get(before.index, before.index))
         elif after.index in told and before.index not in told:
             joined.setdefault(before.index, joined.get(after.index, after.index))
@@ -188,7 +208,7 @@ def _card(change: ChangeView, edits: list[Edit], numbers: list[int], touches: di
     )
     told = tuple(dict.fromkeys(text for edit in edits for text in touches.get(edit.index, ())))
     places = change.cause_places(edit.index for edit in edits)
-    return Card(tuple(sorted(numbers)), places[:12], old, new, words, len(edits) if repeated else 1, told)
+    return Card(tuple(numbers), places[:12], old, new, words, len(edits) if repeated else 1, told)
 
 
 def _texts(view: ProgramView, blocks: list[int]) -> tuple[str, ...]:

@@ -12,6 +12,8 @@ from verifier.report.part_report import FeatureRow, PartReport, ToMeasure
 
 ON_CARD = 6
 """So many sizes of the part stand on one card."""
+IN_DOUBT = 2
+"""So many, where it is not certain what is left: the rest of the card says why."""
 IN_LIST = 3
 """So many features to measure stand in an entry of the prove-out list."""
 _SHOWN, _MEASURED = 12, 12
@@ -56,10 +58,12 @@ def is_diameter(kind: str, dimension: str) -> bool:
 def card_part(report: ChangeReport, card: Card) -> Iterable[str]:
     """The lines of a card about the finished part."""
     rows = sizes_of(report, card)
-    for row in rows[:ON_CARD]:
-        yield f"part: {feature_told(row, compared=True)}"
-    if len(rows) > ON_CARD:
-        yield f"part: ... and {len(rows) - ON_CARD} more sizes (under finished part)"
+    doubt = report.part is not None and in_doubt(report.part)
+    most, name = (IN_DOUBT, "part, in doubt") if doubt else (ON_CARD, "part")
+    for row in rows[:most]:
+        yield f"{name}: {feature_told(row, compared=True)}"
+    if len(rows) > most:
+        yield f"part: ... and {len(rows) - most} more sizes (under finished part)"
 
 
 def part_lines(report: ChangeReport, width: int, *, everything: bool) -> Iterable[str | Text]:

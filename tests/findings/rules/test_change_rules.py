@@ -95,7 +95,7 @@ def test_a_raised_speed_without_a_clamp_says_where_it_can_go() -> None:
 def test_feed_mode_growth_is_computed_from_the_spindle_speed() -> None:
     old = turning("G97 S1000\nG01 X58. F0.2")
     (slower,) = told(old, old.replace("G01", "G98 G01"), "feed-mode-changed")
-    assert "1/1000 of it" in slower.title and slower.weight == "major"
+    assert "1/1000 of the speed" in slower.title and slower.weight == "major"
     (faster,) = told(old.replace("G01", "G98 G01"), old, "feed-mode-changed")
     assert "1000 times" in faster.title and faster.weight == "critical"
 

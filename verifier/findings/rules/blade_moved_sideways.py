@@ -26,7 +26,7 @@ class BladeMovedSideways(ProgramRule):
     """
 
     id = "blade-moved-sideways"
-    revision = 1
+    revision = 2
     weight = Weight.MAJOR
     title = "A blade cuts sideways, deeper than it may."
     watch = "Watch the blade at the bottom of the groove in single block; take the width by plunges beside each other."

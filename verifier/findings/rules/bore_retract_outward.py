@@ -33,7 +33,7 @@ class BoreRetractOutward(ProgramRule):
     """
 
     id = "bore-retract-outward"
-    revision = 2
+    revision = 3
     weight = Weight.CRITICAL
     title = "A tool leaves its bore sideways, into the wall."
     watch = "Do not start. Let the bar come clear toward the centre line, then out of the bore."

@@ -28,7 +28,7 @@ class DatumReturnChanged(ChangeRule):
     """
 
     id = "datum-return-changed"
-    revision = 1
+    revision = 2
     weight = Weight.MAJOR
     people = True
     mirror = "datum-return-changed"
@@ -51,15 +51,17 @@ class DatumReturnChanged(ChangeRule):
 
     def _drawn(self, change: ChangeView, share: Share) -> Drawn:
         before, after = _texts(change, share, 0), _texts(change, share, 1)
+        left = _left_words(change, share) if before and not after else ""
         if before and after and before != after:
             title = f"Way home changed: {before} is now {after}"
         elif before and after:
             title = f"Way home changed: {after} at another place of the program"
         else:
             title = f"Return home {'removed' if before else 'added'}: {before or after}"
+            title += f"; {left} is a place of the part now" if left else ""
         point, centre = _point(change, share)
         called, astray = _called(change, share)
-        weight = Weight.CRITICAL if centre or astray else Weight.MAJOR
+        weight = Weight.CRITICAL if centre or astray or left else Weight.MAJOR
         return Drawn(
             title + _order(change, share) + point + called,
             share.covers,
@@ -88,6 +90,19 @@ def _texts(change: ChangeView, share: Share, side: int) -> str:
     blocks = [b for k in share.causes if k >= 0 for b in (change.edits[k].old, change.edits[k].new)[side]]
     found = [block_text(view.block(b)) for b in blocks if change.facts.block_has(side, b, HOME)]
     return joined(found)
+
+
+def _left_words(change: ChangeView, share: Share) -> str:
+    """The words X and Z that stand on without the code that made a place of the machine of them ("X0 Z-2.")."""
+    kept = [
+        word.text
+        for k in share.causes
+        if k >= 0 and change.edits[k].old
+        for block in change.edits[k].new
+        for word in change.new.block(block).words
+        if word.letter in "XZ"
+    ]
+    return " ".join(kept)
 
 
 def _order(change: ChangeView, share: Share) -> str:

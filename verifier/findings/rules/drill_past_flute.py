@@ -26,7 +26,7 @@ class DrillPastFlute(ProgramRule):
     """
 
     id = "drill-past-flute"
-    revision = 1
+    revision = 2
     weight = Weight.MAJOR
     title = "A drill goes deeper than its flute."
     watch = "Compare the depth of the hole with the length of the drill's flutes before it goes in."

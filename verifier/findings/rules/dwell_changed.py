@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from fractions import Fraction
 
 from verifier.compare import Effect
 from verifier.findings.examples import turning
@@ -15,6 +16,27 @@ from verifier.findings.view import ChangeView, Drawn
 _GROOVE = "G01 X50. F0.1\nG04 U1.\nG00 X62."
 
 
+_FAR = 10
+"""A dwell so many times as long or as short is another one, whatever it waits for (common practice, no source)."""
+
+
+def _far_off(effect: Effect) -> bool:
+    before, after = (str(value).partition(" ") for value in (effect.before, effect.after))
+    try:
+        times = [Fraction(before[0]), Fraction(after[0])]
+    except ValueError:
+        return True
+    return before[2] != after[2] or max(times) >= _FAR * min(times)
+
+
+def _lost(change: ChangeView, effect: Effect) -> str:
+    """The word whose point was lost, gained or moved, where that did it."""
+    points = [
+        c for words in change.facts.words_of(effect) for c in words.points if c.old is not None and c.new is not None
+    ]
+    return f": {points[0].old.text} is now {points[0].new.text}" if points and points[0].old and points[0].new else ""
+
+
 class DwellChanged(ChangeRule):
     """A dwell came, went or lasts another time.
 
@@ -23,7 +45,7 @@ class DwellChanged(ChangeRule):
     """
 
     id = "dwell-changed"
-    revision = 1
+    revision = 2
     weight = Weight.MAJOR
     mirror = "dwell-changed"
     title = "A dwell is changed."
@@ -31,6 +53,7 @@ class DwellChanged(ChangeRule):
     examples = (
         Example("dwell taken out", turning(_GROOVE.replace("G04 U1.\n", "")), True, old=turning(_GROOVE), line=8),
         Example("longer", turning(_GROOVE.replace("U1.", "U2.")), True, old=turning(_GROOVE), line=8),
+        Example("the point lost", turning(_GROOVE.replace("U1.", "U1")), True, old=turning(_GROOVE), line=8),
         Example("in thousandths", turning(_GROOVE.replace("U1.", "P1000")), False, old=turning(_GROOVE)),
     )
 
@@ -53,7 +76,8 @@ class DwellChanged(ChangeRule):
         elif after is None:
             title, weight = f"Dwell removed: {before}", Weight.MAJOR
         else:
-            title, weight = f"Dwell changed from {before} to {after}", Weight.MAJOR if at_depth else Weight.MINOR
+            title = f"Dwell changed from {before} to {after}{_lost(change, effect)}"
+            weight = Weight.MAJOR if at_depth or _far_off(effect) else Weight.MINOR
         times = f", {len(effect.differences)} times" if len(effect.differences) > 1 else ""
         title += (", at the end of a cut" if at_depth else "") + times
         return Drawn(title, before=before, after=after, weight=weight)

@@ -25,7 +25,7 @@ class FeedModeChanged(ChangeRule):
     """
 
     id = "feed-mode-changed"
-    revision = 1
+    revision = 2
     weight = Weight.MAJOR
     mirror = "feed-mode-changed"
     title = "The feed mode is changed (per minute or per revolution)."
@@ -49,9 +49,18 @@ class FeedModeChanged(ChangeRule):
         if rates[0] and rates[1]:
             ratio = rates[1] / rates[0]
             weight = Weight.CRITICAL if ratio >= 2 else Weight.MAJOR
-            words = f"; the tool then travels {shop.ratio_words(Fraction(1), Fraction(round(ratio * 100), 100) or Fraction(1, 1000))}"
+            words = f"; the tool then goes {_as_fast(Fraction(round(ratio * 100), 100) or Fraction(1, 1000))}"
             words = words if abs(ratio - 1) >= 0.005 else "; about as fast as before"
         return Drawn(f"Feed mode changed from {before} to {after}{words}", before=before, after=after, weight=weight)
+
+
+def _as_fast(ratio: Fraction) -> str:
+    """A ratio of speeds as people say it."""
+    if ratio >= 2:
+        return f"{shop.decimal(ratio, 1 if ratio < 10 else 0)} times as fast"
+    if ratio <= Fraction(1, 2):
+        return f"at 1/{shop.decimal(1 / ratio, 1 if ratio > Fraction(1, 10) else 0)} of the speed"
+    return f"{shop.decimal(abs(ratio - 1) * 100, 1)} % {'faster' if ratio > 1 else 'slower'}"
 
 
 def _shown(view: ProgramView, item: Item | None) -> str:

@@ -25,13 +25,13 @@ class HolderIntoMaterial(ProgramRule):
     """
 
     id = "holder-into-material"
-    revision = 1
+    revision = 2
     weight = Weight.CRITICAL
     people = True
     title = "A holder or shank runs into material."
     watch = "Do not start. Look at the tool beside the piece at the deepest point, with the spindle stopped."
     examples = (
-        Example("deeper than the edge", turning("X30.\nG01 Z-15. F0.2\nX62."), True, line=8, setup=_SHEET),
+        Example("deeper than the edge", turning("X30.\nG01 Z-15. F0.2\nX62."), True, line=7, setup=_SHEET),
         Example("no deeper", turning("X50.\nG01 Z-15. F0.2\nX62."), False, setup=_SHEET),
         Example("no holder given", turning("X30.\nG01 Z-15. F0.2\nX62."), False, setup=on_bar(INSERT)),
     )

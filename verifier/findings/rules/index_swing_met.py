@@ -33,7 +33,7 @@ class IndexSwingMet(ProgramRule):
     """
 
     id = "index-swing-met"
-    revision = 1
+    revision = 2
     weight = Weight.CRITICAL
     people = True
     title = "The turret indexes, and a tool swings into piece or work-holding."

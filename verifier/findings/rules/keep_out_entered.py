@@ -23,7 +23,7 @@ class KeepOutEntered(ProgramRule):
     """
 
     id = "keep-out-entered"
-    revision = 1
+    revision = 2
     weight = Weight.CRITICAL
     people = True
     title = "A tool enters a keep-out zone."

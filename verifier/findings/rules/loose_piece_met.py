@@ -25,7 +25,7 @@ class LoosePieceMet(ProgramRule):
     """
 
     id = "loose-piece-met"
-    revision = 1
+    revision = 2
     weight = Weight.CRITICAL
     people = True
     title = "A tool meets a piece that was cut free."

@@ -22,7 +22,7 @@ class MovesAdded(ChangeRule):
     """
 
     id = "moves-added"
-    revision = 2
+    revision = 3
     weight = Weight.MAJOR
     mirror = "moves-removed"
     title = "Moves are added."

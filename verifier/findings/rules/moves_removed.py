@@ -22,7 +22,7 @@ class MovesRemoved(ChangeRule):
     """
 
     id = "moves-removed"
-    revision = 2
+    revision = 3
     weight = Weight.MAJOR
     mirror = "moves-added"
     title = "Moves are removed."

@@ -32,7 +32,7 @@ class NeighbourToolMet(ProgramRule):
     """
 
     id = "neighbour-tool-met"
-    revision = 1
+    revision = 2
     weight = Weight.CRITICAL
     people = True
     title = "A tool of another station runs into piece or work-holding."

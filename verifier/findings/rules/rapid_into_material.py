@@ -22,7 +22,7 @@ class RapidIntoMaterial(ProgramRule):
     """
 
     id = "rapid-into-material"
-    revision = 1
+    revision = 2
     weight = Weight.CRITICAL
     people = True
     title = "A rapid into material."

@@ -23,7 +23,7 @@ class SearchNumberMoved(ChangeRule):
     """
 
     id = "search-number-moved"
-    revision = 5
+    revision = 6
     weight = Weight.MAJOR
     people = True
     mirror = "search-number-moved"
@@ -113,6 +113,8 @@ def _moved(change: ChangeView) -> Iterator[_Move]:
             words = f"{after} stands in front of {block_text(change.new.block(new.called))}{name}"
             kind, before = _MOVED, after
             ends[0] = int(edits.of_old[stood])
+        elif before != after and kind == _MOVED and _stand_as_before(change, old, new):
+            continue  # only the tool word changed, and with it which of the numbers in its head is taken for the search number
         elif before != after:
             words = {_GIVEN: after, _GONE: before}.get(kind, f"{before} is now {after}") + name
         elif partner[old.entry] != new.entry and (partner[old.entry] >= 0 or back[new.entry] >= 0):
@@ -122,6 +124,19 @@ def _moved(change: ChangeView) -> Iterator[_Move]:
         else:
             continue
         yield _Move(kind, words, before, after, shown, tuple(k for k in ends if k >= 0))
+
+
+def _stand_as_before(change: ChangeView, old: Sequence, new: Sequence) -> bool:
+    """Whether the blocks at which a sequence was and is started are in both programs with the numbers that they had."""
+    alignment = change.comparison.edits.alignment
+    pairs = ((old.entry, int(alignment.old_to_new[old.entry])), (int(alignment.new_to_old[new.entry]), new.entry))
+    return all(
+        before >= 0 <= after and _n_words(change.old, before) == _n_words(change.new, after) for before, after in pairs
+    )
+
+
+def _n_words(view: ProgramView, block: int) -> list[int | None]:
+    return [whole(word) for word in view.block(block).words if word.letter == "N"]
 
 
 def _standing(view: ProgramView, sequence: Sequence, number: str) -> int:

@@ -24,7 +24,7 @@ class UnitsChanged(ChangeRule):
     """
 
     id = "units-changed"
-    revision = 3
+    revision = 4
     weight = Weight.CRITICAL
     people = True
     mirror = "units-changed"
@@ -49,8 +49,10 @@ class UnitsChanged(ChangeRule):
         touches = {touch.edit for touch in touched(change) if touch.kind == "units"} if left else set()
         for edit in left:
             if edit.index in touches:
+                felt = any(edit.index in effect.causes for effect in change.comparison.effects)
+                scaled = "what it scales is told beside this" if felt else "nothing is scaled by it"
                 yield Drawn(
-                    f"Unit word changed, nothing is scaled by it: {self._words(change, edit.index)}",
+                    f"Unit word changed, {scaled}: {self._words(change, edit.index)}",
                     edits=(edit.index,),
                     weight=Weight.MINOR,
                 )

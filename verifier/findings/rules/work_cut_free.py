@@ -24,7 +24,7 @@ class WorkCutFree(ProgramRule):
     """
 
     id = "work-cut-free"
-    revision = 1
+    revision = 2
     weight = Weight.MINOR
     title = "A piece is cut free with nothing to catch it."
     watch = "Look where the piece falls; lower the speed for the last millimetre, or put the catcher out."

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from verifier.compare import Effect
 from verifier.findings import shop
+from verifier.findings.claims_moves import WRITES
 from verifier.findings.examples import turning
 from verifier.findings.model import Weight
 from verifier.findings.phrases import each_sentence, joined
@@ -23,7 +24,7 @@ class WorkOffsetChanged(ChangeRule):
     """
 
     id = "work-offset-changed"
-    revision = 3
+    revision = 4
     weight = Weight.CRITICAL
     people = True
     mirror = "work-offset-changed"
@@ -54,6 +55,11 @@ class WorkOffsetChanged(ChangeRule):
             verb = "changed" if all(told) else "removed" if told[0] else "added"
             words = f"{told[0]} is now {told[1]}" if all(told) else told[0] or told[1]
             return Drawn(f"Coordinate preset {verb}: {words}{shift}", before=told[0] or None, after=told[1] or None)
+        written = [_blocks(change, effect, side, WRITES) for side in (0, 1)]
+        if any(written):
+            was, now = (f"what {words} writes" if words else "what the machine holds" for words in written)
+            title = f"Positions count from another offset: from {now}, before it from {was}"
+            return Drawn(title, before=written[0] or None, after=written[1] or None)
         before, after = _frame(effect.before, change.old.units), _frame(effect.after, change.new.units)
         bases = _bases(effect.before), _bases(effect.after)
         if all(map(any, bases)) and bases[0] != bases[1]:
@@ -64,9 +70,14 @@ class WorkOffsetChanged(ChangeRule):
 
 def _presets(change: ChangeView, effect: Effect, side: int) -> str:
     """The presets of one side in the edits behind an effect."""
+    return _blocks(change, effect, side, ("G50", "G52"))
+
+
+def _blocks(change: ChangeView, effect: Effect, side: int, codes: tuple[str, ...]) -> str:
+    """The blocks of one side with one of these codes and an axis word in the edits behind an effect."""
     view = change.views()[side]
     blocks = [b for k in effect.causes if k >= 0 for b in (change.edits[k].old, change.edits[k].new)[side]]
-    found = [view.block(b) for b in blocks if change.facts.block_has(side, b, ("G50", "G52"))]
+    found = [view.block(b) for b in blocks if change.facts.block_has(side, b, codes)]
     return joined(block_text(b) for b in found if any(word.letter in "XZUW" for word in b.words))
 
 
@@ -93,7 +104,9 @@ def _frame(value: object, units: str) -> str:
     for name, base, ticks in (("X", bx, x), ("Z", bz, z)):
         if base:
             more = f" and {shop.length(ticks, units, diameter=name == 'X')}" if ticks else ""
-            parts.append(f"{name} by an amount only the machine knows{more}")
+            parts.append(f"{name} by an amount that only the machine knows{more}")
         elif ticks:
             parts.append(f"{name} {shop.length(ticks, units, diameter=name == 'X')}")
-    return " ".join(parts) or "none"
+    if bx and bz and not x and not z:
+        return "X and Z by amounts that only the machine knows"
+    return ", ".join(parts) or "none"
