@@ -24,7 +24,7 @@ from verifier.geometry import (
 )
 from verifier.geometry.kienzle import cutting_force, cutting_power, specific_force
 from verifier.geometry.surface import limit_of_circle, parabola, true_depth
-from verifier.geometry.thread_load import groove_area
+from verifier.geometry.thread_groove import edge_of_profile, groove_area
 from verifier.machines import MATERIALS, Grip, Material, Setup, Spindle, Stock, Tool, generic_lathe
 
 HEAD = "O1000 (PART)\nN1 G00 G21 G40 G54 G97 G99\nT0101\nG97 S{} M03\n"
@@ -255,6 +255,95 @@ def test_the_groove_of_a_round_tip_against_its_polygon(depth: float) -> None:
     profile = shapely.Polygon([*tip.tolist(), (wide, rise), (-wide, rise)])
     area = profile.intersection(shapely.box(-9, -9, 9, depth)).area
     assert groove_area(depth, nose, 60) == pytest.approx(area, rel=1e-4)
+
+
+@pytest.mark.parametrize("slope", [-0.5, -1 / 16, 0.0, 1 / 32, 0.3])
+@pytest.mark.parametrize("nose", [0.0, 0.1])
+@pytest.mark.parametrize("depth", [0.02, 0.049, 0.06, 0.4, 1.2])
+def test_the_groove_in_a_cone_against_its_polygon(depth: float, nose: float, slope: float) -> None:
+    """The same cut off at a line that rises along Z: area and length of edge by shapely."""
+    half = math.radians(30)
+    arc = np.linspace(-math.pi + half, -half, 4000)
+    tip = np.stack((nose * np.cos(arc), nose + nose * np.sin(arc)), 1)
+    rise = 9.0
+    wide = tip[-1, 0] + (rise - tip[-1, 1]) * math.tan(half)
+    edge = [(-wide, rise), *tip.tolist(), (wide, rise)]
+    below = shapely.Polygon([(-99, depth - 99 * slope), (99, depth + 99 * slope), (99, -999), (-99, -999)])
+    area = shapely.Polygon(edge).intersection(below).area
+    assert groove_area(depth, nose, 60, slope) == pytest.approx(area, rel=1e-4)
+    assert edge_of_profile(depth, nose, 60, slope) == pytest.approx(
+        shapely.LineString(edge).intersection(below).length, rel=1e-4
+    )
+
+
+TAN = math.tan(math.radians(30))
+
+
+def cone(at_face: float, rise: float) -> Stock:
+    """A piece of 100 mm whose diameter is `at_face` at Z0 and grows by `rise` for each mm toward the spindle."""
+    corners = ((0, 0), (0, -100), (at_face + 100 * rise, -100), (at_face, 0))
+    outline = tuple((Fraction(str(x)), Fraction(z)) for x, z in corners)
+    return Stock("contour", Fraction(str(at_face + 100 * rise)), None, Fraction(100), Fraction(0), outline)
+
+
+def taper_passes(depths: list[float], stock: Stock, rise: float = 1 / 16) -> Load:
+    """Passes along a taper of 1 in 16 on the diameter that lie so deep below Ø30 at Z0, from Z8 to Z-24."""
+    ways = "\n".join(
+        f"G00 X{30 - 2 * d - 8 * rise:.4f} Z8.\nG32 X{30 - 2 * d + 24 * rise:.4f} Z-24. F1.5\nG00 X60.\nZ8."
+        for d in depths
+    )
+    return loaded(f"G00 X60. Z8.\n{ways}", sheet(THREADING, stock=stock), HEAD.format(500))
+
+
+def test_passes_along_a_taper_that_the_piece_has() -> None:
+    """A sharp V of half angle h, d deep in a surface that rises by t: d^2 tan h / (1 - t^2 tan^2 h), by the two triangles beside its middle."""
+    depths = [0.3, 0.5, 0.7, 0.9]
+    load = taper_passes(depths, cone(30, 1 / 16))
+    assert not any("thread" in gap.what for gap in load.gaps)
+    assert [cut.depth for cut in load.threads] == pytest.approx(depths, abs=1e-4)
+    whole = [d**2 * TAN / (1 - (TAN / 32) ** 2) for d in depths]
+    expected = [one - before for one, before in zip(whole, [0.0, *whole], strict=False)]
+    assert [cut.section for cut in load.threads] == pytest.approx(expected, rel=1e-3)
+    for cut in load.threads:
+        assert cut.start.section == pytest.approx(cut.end.section, rel=1e-3)
+
+
+def test_passes_along_a_taper_in_a_cylinder_take_less_and_less() -> None:
+    """In Ø30 a pass that rises by 1/32 lies d - 0.75 deep at Z-24: 0.9 at Z0, 0.525 in the middle, 0.15 at its end."""
+    load = taper_passes([0.6, 0.9], Stock("bar", Fraction(30), None, Fraction(100), Fraction(0)))
+    first, second = load.threads
+    assert (second.start.depth, second.start.deeper) == pytest.approx((0.9, 0.3), abs=1e-4)
+    assert second.start.section == pytest.approx((0.9**2 - 0.6**2) * TAN, rel=1e-3)
+    # The first pass comes out of the bar at Z-19.2, so that its middle lies at Z-9.6; that of the second at Z-12.
+    assert (first.start.depth, first.end.depth) == pytest.approx((0.6, 0.6 - 9.6 / 32), abs=1e-4)
+    assert second.end.depth == pytest.approx(0.9 - 12 / 32, abs=1e-4)
+    rows = [cut.move for cut in load.threads]
+    assert (load.section[rows, 0] > load.section[rows, 1]).all()
+
+
+def test_a_taper_thread_inside_takes_what_one_outside_takes() -> None:
+    """The same depths in a bore that narrows toward the spindle by 1 in 16."""
+    inside = replace(THREADING, orientation=6)
+    corners = ((30, 0), (30 - 100 / 16, -100), (60, -100), (60, 0))
+    outline = tuple((Fraction(x), Fraction(z)) for x, z in corners)
+    stock = Stock("contour", Fraction(60), None, Fraction(100), Fraction(0), outline)
+    ways = "\n".join(
+        f"G00 X{30 + 2 * d + 8 / 16:.4f} Z8.\nG32 X{30 + 2 * d - 24 / 16:.4f} Z-24. F1.5\nG00 X20.\nZ8."
+        for d in (0.3, 0.5)
+    )
+    load = loaded(f"G00 X20. Z8.\n{ways}", sheet(inside, stock=stock), HEAD.format(500))
+    twin = taper_passes([0.3, 0.5], cone(30, 1 / 16))
+    assert [c.section for c in load.threads] == pytest.approx([c.section for c in twin.threads], rel=1e-3)
+
+
+def test_a_pull_out_goes_on_in_the_groove_of_its_pass() -> None:
+    """Its first half is as much deeper than the pull-out before it as its pass is."""
+    setup = sheet(THREADING, stock=Stock("bar", Fraction(30), None, Fraction(100), Fraction(0)))
+    ways = "\n".join(
+        f"G00 X{30 - 2 * d:.4f} Z6.\nG32 Z-20. F1.5\nX32. Z{-20 - 1 - d:.4f}\nG00 X40.\nZ6." for d in (0.3, 0.5)
+    )
+    found = loaded(f"G00 X40. Z6.\n{ways}", setup, HEAD.format(500)).threads
+    assert [round(cut.start.deeper, 4) for cut in found] == [0.3, 0.3, 0.2, 0.2]
 
 
 # -- grip: VDI 3106 and EN 1550, a published worked set ------------------------------------------------------------------

@@ -103,8 +103,10 @@ class _Work:
         self._turned(rows, ways, feed, depth, section, width)
         middle = self._middle_radius(rows, ways, depth)
         for cut in threads:
-            depth[cut.move], section[cut.move], width[cut.move] = cut.deeper, cut.section, cut.width
-            middle[cut.move] = cut.radius
+            ends = cut.start, cut.end
+            depth[cut.move] = cut.deeper
+            section[cut.move], width[cut.move] = [bite.section for bite in ends], [bite.width for bite in ends]
+            middle[cut.move] = [bite.radius for bite in ends]
         thickness = np.divide(section, width, out=np.zeros_like(section), where=width > 0)
         thickness[np.isnan(section) | np.isnan(width)] = np.nan
         force = self._forces(section, width, thickness)
