@@ -31,21 +31,23 @@ def made_token(shop: Path, login: str, by: str = "") -> str:
 _SCOPES = [word for scope in records.SCOPES for word in ("--scope", scope)]
 
 
+BECAUSE = ["--reason", "because"]
+
+
 def acts(file: Path, digest: str) -> list[tuple[str, str, list[object]]]:
-    because = ["--reason", "because"]
     return [
-        ("submit", "pia", [file, *because]),
-        ("release", "pia", because),
+        ("submit", "pia", [file, *BECAUSE]),
+        ("release", "pia", BECAUSE),
         ("check-again", "leo", []),
-        ("decide", "leo", [*because, "--verdict", "approve", "--report", "00000000"]),
-        ("decide", "leo", [*because, "--verdict", "approve", "--report", digest]),
-        ("release", "pia", because),
+        ("decide", "leo", [*BECAUSE, "--verdict", "approve", "--report", "00000000"]),
+        ("decide", "leo", [*BECAUSE, "--verdict", "approve", "--report", digest]),
+        ("release", "pia", BECAUSE),
         ("readback", "otto", [file]),
         ("confirm", "otto", ["--readback", 1]),
         ("confirm", "otto", ["--readback", 1]),
-        ("write-again", "leo", because),
-        ("withdraw", "pia", because),
-        ("recall", "leo", because),
+        ("write-again", "leo", BECAUSE),
+        ("withdraw", "pia", BECAUSE),
+        ("recall", "leo", BECAUSE),
     ]
 
 
@@ -74,6 +76,23 @@ def test_every_act_says_the_same_over_a_service_and_on_the_folder(tmp_path: Path
             )
             alike = [re.sub(r"[0-9T:+-]{20,}|[0-9]{16}", "", one.output) for one in (local, remote)]
             assert remote.exit_code == local.exit_code and alike[0] == alike[1], words
+        both = (("--shop", here, "--by", "pia"), ("--server", server.base))
+        for name in ("O1002", "O1003"):
+            like = tmp_path / f"{name}.nc"
+            like.write_bytes(BODY.replace(b"O1001", name.encode()))
+            told = [
+                run("submit", *where, "--for", "L1", name, like, *BECAUSE, VERIFIER_TOKEN=tokens["pia"])
+                for where in both
+            ]
+            assert told[0].output == told[1].output and ("(verifier nearest)" in told[0].stdout) == (name == "O1003")
+        found = [
+            run("nearest", *where, "--for", "L1", "O1003", VERIFIER_TOKEN=tokens["leo"])
+            for where in (both[0][:2], both[1])
+        ]
+        assert found[0].output == found[1].output and [one.exit_code for one in found] == [0, 0]
+        assert "not the report that is signed: beside O1002 revision 1 for L1" in found[0].stdout
+        none = run("nearest", "--shop", here, "--for", "L1", "O1002")
+        assert none.exit_code == 0 and "no other program of the library" in none.stdout
         out = tmp_path / "sent.nc"
         done = run("readbacks", "--server", server.base, "--for", "L1", "O1001", "--show", 1, "--out", out,
                    VERIFIER_TOKEN=tokens["leo"])  # fmt: skip

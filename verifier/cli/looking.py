@@ -1,4 +1,4 @@
-"""What was done on a program, local or over its service: its history, and what was read back from controls."""
+"""What is known of a program, local or over its service: its history, what was read back from controls, and what is most like it."""
 
 from __future__ import annotations
 
@@ -90,4 +90,26 @@ def readbacks_command(where: Where, target: str, program: str, number: int | Non
             click.echo(f"       {line}")
 
 
-LOOKS = (history_command, readbacks_command)
+@click.command("nearest")
+@place_option
+@click.option("--for", "target", required=True, metavar="MACHINE", help="The machine or group the program is for.")
+@click.argument("program")
+@click.option("--revision", "n", type=int, help="Number of the revision (default: the newest).")
+@click.option("--all", "everything", is_flag=True, help="Show the whole comparison.")
+@ending_well
+def nearest_command(where: Where, target: str, program: str, n: int | None, everything: bool) -> None:
+    """Compare a revision of PROGRAM with the program of the library that is most like it: for information, not the report that is signed."""
+    with open_place(where) as desk:
+        found = desk.beside_nearest(desk.find(program, target, n), everything)
+    if found is None:
+        click.echo("no other program of the library has as much as 30 % of its blocks")
+        return
+    near, text = found
+    click.echo(
+        f"for information, not the report that is signed: beside {near.program} revision {near.n} for {near.target},"
+    )
+    click.echo(f"which has {near.percent} % of its blocks")
+    click.echo(text, nl=False)
+
+
+LOOKS = (history_command, readbacks_command, nearest_command)

@@ -105,7 +105,7 @@ def _token(file: Path | None) -> str:
 
 def near_text(near: Near | None) -> tuple[str, ...]:
     """The proposal to compare a first submission with a program like it, where there is one."""
-    return () if near is None else (near.told(),)
+    return () if near is None else (f"{near.told()} (verifier nearest)",)
 
 
 class LocalPlace(Desk):
@@ -136,6 +136,11 @@ class LocalPlace(Desk):
     def let_go(self, by: str, revision: RevisionFacts, reason: str, beside: Sequence[str]) -> Released:
         """Release a cleared revision, and those of the programs beside it."""
         return self.release(by, revision, reason, [self.open_revision(name, revision.target) for name in beside])
+
+    def beside_nearest(self, revision: RevisionFacts, everything: bool) -> tuple[Near, str] | None:
+        """The nearest program of the library, and the comparison with it in words."""
+        found = self.nearest_to(revision)
+        return None if found is None else (found[0], to_text(found[1], everything=everything))
 
     def at_machine(self, machine: str) -> tuple[ReleaseFacts, ...]:
         """What a machine should hold now."""
@@ -276,6 +281,13 @@ class RemotePlace:
     def write_again(self, login: str, program: str, machine: str, reason: str) -> Released:
         """Write the released file again."""
         return self._client.write_again(machine, program, self._pin(), reason)
+
+    def beside_nearest(self, revision: RevisionFacts, everything: bool) -> tuple[Near, str] | None:
+        """The nearest program of the library, and the comparison with it in words."""
+        found = self._client.nearest(revision.target, revision.program, revision.n)
+        if found["near"] is None:
+            return None
+        return Near(**found["near"]), str(found["text"]["everything" if everything else "text"])
 
     def at_machine(self, machine: str) -> tuple[ReleaseFacts, ...]:
         """What a machine should hold now."""

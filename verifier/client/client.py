@@ -93,6 +93,11 @@ class Client:
         """The reports that revision n stands on; `report` of each is its stored JSON."""
         return tuple(self._get(_revision(target, program, n))["reports"])
 
+    def nearest(self, target: str, program: str, n: int) -> Mapping[str, Any]:
+        """Revision n beside the nearest program of the library, for information: `near`, `text`, `report`; all None where none is near."""
+        found: Mapping[str, Any] = self._get(_revision(target, program, n) + "/nearest")
+        return found
+
     def history(self, target: str, program: str) -> tuple[HistoryEntry, ...]:
         """Every act on a program, oldest first."""
         found = self._get(_program(target, program) + "/history")["entries"]

@@ -15,7 +15,7 @@ from verifier.desk.key import server_key
 from verifier.desk.machines import check_equal, check_folder
 from verifier.desk.nearest import Near, nearest
 from verifier.desk.returned import came_back_otherwise, waiting_beside, who_changed_what
-from verifier.desk.reviewing import Place, read, reviews
+from verifier.desk.reviewing import Place, compared, read, reviews
 from verifier.desk.secrets import pin_hash, pin_key_name, pin_needs_rehash, pin_proven
 from verifier.findings import Policy, default_policy, parse_policy, policy_changes
 from verifier.floor import JobResult, make_folders, publish_pending, take_readback
@@ -31,8 +31,9 @@ from verifier.records import (
     Shop,
     StopNotice,
 )
-from verifier.report import ChangeReport, ThreeWay
-from verifier.source import ActRefused
+from verifier.report import ChangeReport, Reviewed, ThreeWay
+from verifier.source import ActRefused, MachineError
+from verifier.syntax import Program
 from verifier.version import VERSION
 
 NewId = Callable[[], str]
@@ -217,6 +218,36 @@ class Desk:
         new = read(records.body(self.shop, revision.sha), revision.program)
         (found,) = reviews(self.shop, new, self._place_of_revision(revision), [facts.ground])
         return found.picture() if found.report.digest == facts.digest else None
+
+    def near(self, revision: RevisionFacts, most_bytes: int = 4_000_000) -> Near | None:
+        """The program of the library that is most like a revision, looked for in so many bytes; nothing is written."""
+        read_ = read(records.body(self.shop, revision.sha), revision.program)
+        return nearest(self.shop, read_, revision.program, revision.target, writing=False, most_bytes=most_bytes)
+
+    def compared_with(self, revision: RevisionFacts, other: RevisionFacts) -> Reviewed:
+        """A revision beside one of another program, for information: no report that anybody signs. Each at its own machine.
+
+        ActRefused `not_comparable` where one of them cannot be run any more as it was handed in.
+        """
+        before, after = (self._side(one) for one in (other, revision))
+        return compared(self.shop, before, after)
+
+    def nearest_to(self, revision: RevisionFacts) -> tuple[Near, ChangeReport] | None:
+        """The program of the library that is most like a revision, and the comparison with it, for information."""
+        near = self.near(revision)
+        if near is None:
+            return None
+        other = records.find_revision(self.shop, near.program, near.target, near.n)
+        return near, self.compared_with(revision, other).report
+
+    def _side(self, one: RevisionFacts) -> tuple[Program, Place]:
+        try:
+            return read(records.body(self.shop, one.sha), one.program), self._place_of_revision(one)
+        except MachineError as error:
+            told = "; ".join(error.mistakes)
+            raise ActRefused(
+                "not_comparable", f"{one.program} revision {one.n} does not fit its machine's profile any more: {told}"
+            ) from error
 
     def current(self, revision: RevisionFacts) -> tuple[ChangeReport, ...]:
         """The reports on a revision, computed again with what is in force and released now."""

@@ -45,15 +45,21 @@ def _sketch_of(shop: Shop, sha: str) -> tuple[int, ...]:
         return ()
 
 
-def nearest(shop: Shop, read: Program, program: str, target: str) -> Near | None:
-    """The revision of another program with the greatest share of alike blocks, exactly counted on the best candidates; None below `LEAST`."""
-    sketch_library(shop)
+def nearest(
+    shop: Shop, read: Program, program: str, target: str, *, writing: bool = True, most_bytes: int = _BYTES
+) -> Near | None:
+    """The revision of another program with the greatest share of alike blocks, exactly counted on the best candidates; None below `LEAST`.
+
+    With `writing` what came into the library since is sketched before; without, it is searched as it is, and nothing is written.
+    """
+    if writing:
+        sketch_library(shop)
     best: Near | None = None
     share, size = LEAST, 0
     for one in records.like(shop, sketch(read), program, target, _CANDIDATES):
         data = records.body(shop, one.sha)
         size += len(data)
-        if size > _BYTES and size > len(data):
+        if size > most_bytes and size > len(data):
             break
         alike = share_alike(read, parse(read_source(data, one.program)))
         if alike > share or (best is None and alike == share):

@@ -48,6 +48,25 @@ def _with(shop: Shop, place: Place, beside: Sequence[RevisionFacts]) -> Library:
     return library(shop, place.program, place.first, [(one.program, one.sha) for one in beside])
 
 
+def compared(shop: Shop, old: tuple[Program, Place], new: tuple[Program, Place]) -> Reviewed:
+    """Two programs as each runs at its own machine, with its own setup sheet and the programs that it may call there; judged by the new one's policy.
+
+    Where the old one came without a sheet, it is run with the new one's.
+    """
+    (before, there), (after, here) = old, new
+    return reviewed(
+        before,
+        after,
+        machine=here.machine,
+        old_machine=there.machine if there.machine.digest != here.machine.digest else None,
+        setup=here.setup,
+        old_setup=there.setup,
+        policy=here.policy,
+        library=_with(shop, here, here.beside),
+        old_library=_with(shop, there, there.beside),
+    )
+
+
 def _review(shop: Shop, new: Program, ground: Ground, place: Place, libraries: tuple[Library, Library]) -> Reviewed:
     released, may_call = libraries
     machine, setup, policy = place.machine, place.setup, place.policy

@@ -224,6 +224,14 @@ class Near(Answer):
     percent: int
 
 
+class Compared(Answer):
+    """A revision beside the nearest program of the library, for information: no report that is signed. All null where none is near."""
+
+    near: Near | None
+    text: ReportText | None
+    report: dict[str, Any] | None
+
+
 class Submitted(Answer):
     """What came of a submission."""
 

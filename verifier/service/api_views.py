@@ -12,7 +12,7 @@ from pydantic import BaseModel
 from verifier import records
 from verifier.findings import ChangeRule, all_rules
 from verifier.records import RevisionFacts
-from verifier.report import ChangeReport, to_be_seen, to_text
+from verifier.report import ChangeReport, to_be_seen, to_json, to_text
 from verifier.service import api_models as m
 from verifier.service.api_parse import raw
 from verifier.service.context import current, desk, shop
@@ -51,6 +51,14 @@ def _revision(target: str, program: str, n: int) -> m.RevisionWithReports:
     found = _find(target, program, n)
     reports = tuple(_report(one) for one in records.reports(shop(), found.id))
     return m.RevisionWithReports(revision=m.Revision.model_validate(found), reports=reports)
+
+
+def _nearest(target: str, program: str, n: int) -> m.Compared:
+    found = desk().nearest_to(_find(target, program, n))
+    if found is None:
+        return m.Compared(near=None, text=None, report=None)
+    near, report = found
+    return m.Compared(near=m.Near.model_validate(near), text=_texts((report,))[0], report=to_json(report))
 
 
 def _report(facts: records.ReportFacts) -> m.Report:
@@ -208,7 +216,7 @@ def _write_again(target: str, program: str, given: m.AtMachineBecause) -> m.Rele
 
 
 VIEWS: dict[str, View] = {
-    "me": _me, "programs": _programs, "in_state": _in_state, "revisions": _revisions, "revision": _revision,
+    "me": _me, "programs": _programs, "in_state": _in_state, "revisions": _revisions, "revision": _revision, "nearest": _nearest,
     "history": _history, "machines": _machines, "at_machine": _at_machine,
     "readbacks": _readbacks, "one_readback": _one_readback, "rules": _rules, "submit": _submit,
     "check_again": _check_again,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from flask import Blueprint
 
 from verifier.service.api import api
+from verifier.service.compared import revision_pages
 from verifier.service.decide import decide_pages
 from verifier.service.floor import floor_pages
 from verifier.service.health import health
@@ -12,7 +13,6 @@ from verifier.service.home import home_pages
 from verifier.service.machinery import machinery
 from verifier.service.metrics import metrics
 from verifier.service.people import people_pages
-from verifier.service.pictures import revision_pages
 from verifier.service.policy import policy_pages
 from verifier.service.programs import program_pages
 from verifier.service.readbacks import readback_pages

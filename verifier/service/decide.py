@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from typing import Any
 
 from flask import Blueprint, flash, redirect, request, url_for
 from werkzeug.wrappers import Response
@@ -20,6 +21,8 @@ from verifier.source import ActRefused, read_source
 decide_pages = Blueprint("decide", __name__, url_prefix="/decide")
 revision_pages = Blueprint("revisions", __name__, url_prefix="/revisions")
 
+_SOON = 200_000
+"""Programs of up to so many bytes are looked for in the library whenever the page is shown."""
 _TYPED = ("verdict", "reason", "machine", "days")
 _VERDICTS = ("approve", "prove-out", "turn back")
 _DECIDED = (
@@ -67,14 +70,27 @@ def shown(
     }
     typed = {name: (given or {}).get(name, "") for name in _TYPED}
     ticked = request.form.getlist("seen_critical") if form == "decide" else []
-    values = {"r": found, "reports": reports, "mine": mine, "standing": standing, "may": may, "machines": machines}
+    values: dict[str, Any] = {"near": None, "near_unknown": False}
+    values |= {"r": found, "reports": reports, "mine": mine, "standing": standing, "may": may, "machines": machines}
     values["why_so"] = _why(found)
     values["outdated"] = desk().outdated(found) if found.state == "held" else ()
+    values |= _near(found) if found.state in OPEN and any(one.facts.base_sha is None for one in reports) else {}
     values["came_back"] = desk().came_back_otherwise(found) if found.state in OPEN else ()
     values["belonging"] = desk().belonging(found) if found.state in OPEN else ()
     floor = amiss(shop(), records.last_look(shop())) if standing else ()
     values["found"] = [one for one in floor if one.program == found.program]
     return page("revision.html", status, **values, refused=refused, form=form, given=typed, ticked=ticked)
+
+
+def _near(found: RevisionFacts) -> dict[str, object]:
+    """The program of the library that a first submission is most like, where that is soon told; a long one is looked for when asked."""
+    if len(records.body(shop(), found.sha)) > _SOON:
+        return {"near_unknown": True}
+    near = desk().near(found, _SOON)
+    return {
+        "near": near and records.find_revision(shop(), near.program, near.target, near.n),
+        "percent": near and near.percent,
+    }
 
 
 def _why(found: RevisionFacts) -> tuple[HistoryEntry, str] | None:

@@ -46,6 +46,7 @@ NEXT: dict[str, str] = {
     "needs_readback": "send the program back from the control, and confirm by the read-back",
     "not_at_machine": "wait until its file is written; the page at the machine says what stands in the way",
     "not_cleared": "a lead has to decide on it first",
+    "not_comparable": "submit that one again with a setup sheet that fits",
     "not_first": "ask an administrator for a one-time code",
     "not_found": _CHOOSE,
     "not_held": _AGAIN,

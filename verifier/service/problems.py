@@ -21,7 +21,7 @@ _CODES: dict[int, str] = {
         " in_prove_out prove_out_over prove_out_running older_revision number_held known_bytes name_taken"
         " last_administrator not_the_release wrong_code wrong_words readback_differs at_machine called_not_released"
         " callers_bind_another readback_before_release readback_not_submitted readback_of_another readback_equal readback_used"
-        " needs_readback bad_readback form_running form_sent not_open report_fits"
+        " needs_readback bad_readback form_running form_sent not_open report_fits not_comparable"
     ),
     413: "too_large",
     422: (

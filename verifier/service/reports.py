@@ -55,6 +55,11 @@ def stands_on(shop: Shop, number: int) -> tuple[RevisionFacts, tuple[Shown, ...]
     raise StoreError("this revision is being worked on", "try again")
 
 
+def for_information(facts: ReportFacts) -> Shown:
+    """A comparison that no revision stands on, as pages show it."""
+    return _shown(facts, {}, ())
+
+
 def _names(shop: Shop, found: RevisionFacts) -> Mapping[str, str]:
     """The revisions of a program by their digests, as people name them."""
     return {one.sha: f"revision {one.n}" for one in records.revisions(shop, found.program, found.target)}

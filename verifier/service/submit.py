@@ -55,8 +55,6 @@ def handed_in(done: Submitted) -> Response:
     found = done.revision
     event("submitted", revision=found.id, state=found.state)
     flash(f"{found.program} revision {found.n} is submitted; it is {found.state}.")
-    if done.near is not None:
-        flash(done.near.told())
     return redirect(url_for("revisions.one", number=found.id), 303)
 
 
