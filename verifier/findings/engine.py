@@ -332,6 +332,20 @@ _THE_REST = frozenset(("variable-changed", "sequence-start-incomplete", "state-l
 """Rules about what is left, or what another start would lack: behind those of the same weight about what the tool does."""
 
 
+_PART = frozenset(
+    (
+        "position-changed",
+        "curve-changed",
+        "moves-added",
+        "moves-removed",
+        "thread-depth-changed",
+        "sign-lost",
+        "decimal-point-lost",
+    )
+)
+"""Rules about what is cut: before the others of the same weight at the same block, feeds and dwells among them."""
+
+
 def _ordered(found: Iterable[Finding]) -> tuple[Finding, ...]:
     """Changes and new hazards before standing ones, heavy before light, people and machine, tool and part, the rest; then program order."""
 
@@ -343,6 +357,7 @@ def _ordered(found: Iterable[Finding]) -> tuple[Finding, ...]:
             finding.rule in _THE_REST,
             not finding.people,
             first.block if first else -1,
+            finding.rule not in _PART,
             finding.rule,
             finding.title,
         )

@@ -11,8 +11,8 @@ _ROWS = 8
 """So many sequences are told in lines."""
 
 
-def time_lines(time: TimeReport, width: int) -> Iterator[str]:
-    """The lines, without markup; long assumptions wrapped."""
+def time_lines(time: TimeReport, width: int, *, everything: bool = True) -> Iterator[str]:
+    """The lines, without markup; what the estimate rests on only with `everything`, else how much that is."""
     if time.before_s is None:
         yield f"TIME about {time.after_s} s"
     else:
@@ -23,7 +23,9 @@ def time_lines(time: TimeReport, width: int) -> Iterator[str]:
         yield from _sequence(row)
     if len(rows) > _ROWS:
         yield f"  ... and {len(rows) - _ROWS} more sequences"
-    for text in time.assumptions:
+    if time.assumptions and not everything:
+        yield f"  ... what it rests on: {len(time.assumptions)} points (shown with --all)"
+    for text in time.assumptions if everything else ():
         yield from wrap(f"- {text}", width, initial_indent="  ", subsequent_indent="    ", break_on_hyphens=False)
 
 

@@ -28,7 +28,9 @@ def load_lines(load: LoadReport, width: int, *, compared: bool, everything: bool
         yield from _wrapped(f"{row.label} T{row.tool}: {', '.join(told)}", width)
     if len(shown) < len(rows):
         yield f"  ... and {len(rows) - len(shown)} more sequences (shown with --all)"
-    for text in load.assumptions:
+    if load.assumptions and not everything:
+        yield f"  ... what it rests on: {len(load.assumptions)} points (shown with --all)"
+    for text in load.assumptions if everything else ():
         yield from _wrapped(f"- {text}", width)
 
 

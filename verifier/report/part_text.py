@@ -18,6 +18,8 @@ IN_LIST = 3
 """So many features to measure stand in an entry of the prove-out list."""
 _SHOWN, _MEASURED = 12, 12
 _HEAVY = ("major", "minor")
+_OUTSIDE = ("outside it", "now inside it, outside it before")
+"""What is held against a limit of the drawing and leaves it stands before what is held against a general tolerance."""
 
 DOUBT = "Not every cut could be swept, or a tool met what it must not: what is said of the finished part holds only as far as the cuts were swept."
 
@@ -26,8 +28,17 @@ def sizes_of(report: ChangeReport, card: Card) -> tuple[FeatureRow, ...]:
     """The sizes of the finished part that a card moves, the heaviest first."""
     if report.part is None:
         return ()
-    rows = [report.part.features[k] for k in card.features]
-    return tuple(sorted(rows, key=lambda row: _HEAVY.index(row.weight) if row.weight in _HEAVY else 0))
+    rows = [report.part.features[k] for k in card.features if not unseen(report.part.features[k])]
+    return tuple(sorted(rows, key=lambda row: (_rank(row), row.judgement not in _OUTSIDE)))
+
+
+def _rank(row: FeatureRow) -> int:
+    return _HEAVY.index(row.weight) if row.weight in _HEAVY else 0
+
+
+def unseen(row: FeatureRow) -> bool:
+    """Whether a size is, as it is shown, what it was: its difference lies below the digits."""
+    return row.before is not None and row.before == row.after
 
 
 def feature_told(row: FeatureRow, *, compared: bool) -> str:
@@ -76,7 +87,10 @@ def part_lines(report: ChangeReport, width: int, *, everything: bool) -> Iterabl
     if in_doubt(report.part):
         yield from _wrapped(DOUBT, "  ", width)
     yield from _some(
-        [feature_told(row, compared=bool(level)) for row in report.part.features], _SHOWN, width, all_=everything
+        [feature_told(row, compared=bool(level)) for row in report.part.features if not unseen(row)],
+        _SHOWN,
+        width,
+        all_=everything,
     )
     if report.part.measure:
         yield f"  To measure on the first piece ({len(report.part.measure)}):"

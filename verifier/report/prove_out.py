@@ -1,7 +1,8 @@
 """The prove-out list: for each sequence that a change can reach, where to restart, where to go slowly, what the numbers read, what to measure.
 
 A sequence is affected where behaviour differs in it, where a finding that is not minor stands in it, where everything behind a changed reference,
-unit or offset lies, where it cuts a surface that is cut otherwise now, and where it is entered from a changed retract. Others are not on the list.
+unit or offset lies, where it cuts a surface that was cut otherwise before it, and where it is entered from a changed retract. Others are not on
+the list.
 """
 
 from __future__ import annotations
@@ -118,9 +119,16 @@ def _sequences_of(change: ChangeView, finding: Finding) -> tuple[int, ...]:
                     break
     for place in (*finding.causes[:1], *finding.effects) if not found else ():
         view = change.new if place.side == "new" else change.old
+        if finding.rule == "setup-note-changed" and _in_the_head(view, place.line):
+            continue  # a note of the whole job, for the setter: no sequence is run more slowly for it
         if (index := sequence_here(change, view, place.block)) is not None:
             found[index] = None
     return tuple(found)
+
+
+def _in_the_head(view: ProgramView, line: int) -> bool:
+    """Whether a line stands before the block at which the first sequence is started."""
+    return bool(view.sequences) and line < view.place(view.sequences[0].entry).line
 
 
 def _changed_blocks(change: ChangeView) -> dict[int, int]:

@@ -34,7 +34,7 @@ class Numbers(Protocol):
 
 
 def reached(change: ChangeView, numbers: Numbers) -> Iterator[Reason]:
-    """Sequences that cut where something is cut otherwise now, and those entered from a changed retract."""
+    """Sequences that cut, later in the run, where something is cut otherwise now, and those entered from a changed retract."""
     cuts: dict[int, list[Box | None]] = {}
     last = len(change.new.sequences) - 1
     for effect in change.comparison.effects:
@@ -50,7 +50,7 @@ def reached(change: ChangeView, numbers: Numbers) -> Iterator[Reason]:
                     yield home + 1, f"its first approach comes after the changed retract of {label}"
     for home, boxes in cuts.items():
         for index in numbers.touching(boxes):
-            if index != home:
+            if index > home:
                 label = change.new.sequences[home].label
                 yield index, f"cuts a surface that {label} cuts otherwise now"
 

@@ -71,7 +71,7 @@ def _lines(report: ChangeReport, *, everything: bool, brief: bool) -> Iterable[s
     yield from _load(report, everything=everything)
     yield from _not_checked(report.unchecked, everything=everything)
     yield ""
-    yield from time_lines(report.time, WIDTH)
+    yield from time_lines(report.time, WIDTH, everything=everything)
     yield ""
     yield from _wrapped(CAUTION, "")
     yield f"Report {report.digest} · version {report.tool_version}"
