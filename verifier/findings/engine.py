@@ -268,13 +268,14 @@ def _of_hazard(
     change: ChangeView | None = None,
 ) -> Finding:
     edits = () if change is None or status is Status.STANDING else _brought_by(change, view, hazard)
-    before, after = _amounts(rule, view, hazard, position, change)
+    before, after, beside = _amounts(rule, view, hazard, position, change)
+    title = hazard.title if status is Status.STANDING else hazard.title + beside
     return Finding(
         rule.id,
         rule.revision,
         _weight(rule, hazard.weight, policy),
         status,
-        hazard.title,
+        title,
         rule.why(),
         rule.watch,
         before,
@@ -292,13 +293,15 @@ def _of_hazard(
 
 def _amounts(
     rule: ProgramRule, view: ProgramView, hazard: Hazard, position: str, change: ChangeView | None
-) -> tuple[str | None, str | None]:
-    """What a hazard measures, before and after, as far as its rule can tell what the other side has there."""
+) -> tuple[str | None, str | None, str]:
+    """What a hazard measures, before and after, as far as its rule can tell what the other side has there, and that in words where it differs."""
     other = None if change is None or position else change.old if view.name == "new" else change.new
     there = rule.elsewhere(other, hazard) if other is not None else None
     if there is None:
-        return hazard.before, hazard.after
-    return (there, hazard.after) if view.name == "new" else (hazard.after, there)
+        return hazard.before, hazard.after, ""
+    if view.name == "new":
+        return there, hazard.after, f" (before: {there})" if there != hazard.after else ""
+    return hazard.after, there, f" (now: {there})" if there != hazard.after else ""
 
 
 def _brought_by(change: ChangeView, view: ProgramView, hazard: Hazard) -> tuple[int, ...]:

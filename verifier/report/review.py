@@ -40,6 +40,7 @@ from verifier.report.change_report import (
     SignOffNeed,
     Total,
 )
+from verifier.report.choice_gaps import choice_gaps
 from verifier.report.clock import time_report
 from verifier.report.json_form import digest_of
 from verifier.report.load_report import load_report
@@ -323,7 +324,7 @@ def _unchecked(views: Sequence[ProgramView]) -> tuple[NotChecked, ...]:
                     found[key] = NotChecked(entry.what, entry.reason, place)
                 elif known.place is not None and place is not None and known.place.side == place.side:
                     found[key] = replace(known, count=known.count + 1)
-    general = [*part_gaps(views)]
+    general = [*part_gaps(views), *choice_gaps(views)]
     if len({view.machine.digest for view in views}) > 1:
         reason = "what only the machine knows (reference points, tool and work offsets, kept values) is taken to be the same on both"
         general.append(NotChecked("two machines", reason, None))

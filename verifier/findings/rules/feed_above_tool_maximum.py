@@ -45,3 +45,13 @@ class FeedAboveToolMaximum(ProgramRule):
             title = f"Feed {given}{label(spell)}; tool {tool.station} bears {allowed} at most"
             at = spell.block if block is None else block
             yield Hazard(at, title, f"{tool.station} {most}", after=given, effects=spell.blocks)
+
+    def elsewhere(self, program: ProgramView, hazard: Hazard) -> str | None:
+        """The greatest feed per revolution of the same tool in the sequence of the same label in the other program."""
+        station = hazard.same_as.split(" ")[0]
+        feeds = [
+            feed
+            for spell, tool, feed in fed_per_revolution(program)
+            if str(tool.station) == station and f"{label(spell)};" in hazard.title
+        ]
+        return shop.feed(max(feeds), "per-revolution", program.units) if feeds else None

@@ -44,4 +44,14 @@ class FeedUnderToolMinimum(ProgramRule):
             block = setter(program.trace, spell.set_by, "feed")
             title = f"Feed {shown}{label(spell)}; tool {tool.station} breaks its swarf from {needed}"
             at = spell.block if block is None else block
-            yield Hazard(at, title, f"{feed} {least}", effects=spell.blocks)
+            yield Hazard(at, title, f"{tool.station} {feed} {least}", after=shown, effects=spell.blocks)
+
+    def elsewhere(self, program: ProgramView, hazard: Hazard) -> str | None:
+        """The least feed per revolution of the same tool in the sequence of the same label in the other program."""
+        station = hazard.same_as.split(" ")[0]
+        feeds = [
+            feed
+            for spell, tool, feed in fed_per_revolution(program)
+            if str(tool.station) == station and f"{label(spell)};" in hazard.title and feed > 0
+        ]
+        return shop.feed(min(feeds), "per-revolution", program.units) if feeds else None

@@ -77,6 +77,12 @@ class GripLostAtSpeed(ProgramRule):
         for block, row in worst.items():
             yield _told(block, holding.grip, holding.grips, float(top[row]), permitted, int(home[row]))
 
+    def elsewhere(self, program: ProgramView, hazard: Hazard) -> str | None:
+        """The fastest turning in the other program."""
+        top = turns(program.trace, program.machine).top
+        known = top[~np.isnan(top)]
+        return shown(float(known.max()), 0, "rev/min") if len(known) else None
+
 
 def _told(block: int, grip: Grip, grips: str, rpm: float, permitted: float, at: int) -> Hazard:
     left, rest = grip_left(grip, grips, rpm), float(grip.at_rest)
