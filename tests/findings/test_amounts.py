@@ -43,10 +43,9 @@ def test_both_amounts_are_told(rule: str, setup: Setup, good: str, bad: str, amo
 
 def test_another_sequence_of_the_same_tool_is_not_what_was_there_before() -> None:
     """Its own sequence had 0.1; that another one of the tool has 0.35 plays no part."""
-    two = (
-        turning(CUT.format("0.35")).replace("M30", "")
-        + "N2 G00 G40 G97 G99\nT0101\nS500 M03\nG00 X64. Z2.\nG01 Z-10. F{}\nX66.\nM05\nM30\n"
-    )
+    first = turning(CUT.format("0.35")).replace("M30\n", "")
+    rest = "N2 G00 G40 G97 G99\nT0202\nG00 X90. Z90.\nN3 G00 G40 G97 G99\nT0101\nS500 M03\nG00 X64. Z2.\nG01 Z-10. F{}\nX66.\nM05\nM30\n"
+    two = first + rest
     (new,) = [
         f
         for f in review(two.format("0.1").encode(), two.format("0.5").encode(), setup=MOST).findings
