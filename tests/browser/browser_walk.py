@@ -288,6 +288,10 @@ def hostile(people: People) -> None:
     form = pia.form("Submit").fill("Program", "O1999").fill("Reason", MARKUP).choose("For", "north-lathe")
     text = SHAFT.decode().replace("O2101", "O1999").replace("DRIVE SHAFT", f"{MARKUP} ")
     form.fill("Or as text", text).press().sees(MARKUP).look("markup-report")
+    pia.follow("compare with that").sees("not the report that is signed").look("compared")
+    pia.follow("The blocks behind them, both programs in one column").sees("Compared with").look(
+        "compared-blocks"
+    ).follow("O1999 revision 1")
     pia.follow("the program as text").sees(MARKUP).look("markup-text")
     people.leo.follow("Programs").follow("O1999").sees(MARKUP).look("markup-history")
 
