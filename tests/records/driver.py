@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from hashlib import sha256
 from random import Random
 
-from model import DAY, Program, Review, Revision
+from model import DAY, Acceptance, Program, Review, Revision
 from shops import CODE, TICKS, TYPED, WORDS, TestShop, digest, report
 
 from verifier import records
-from verifier.records import confirming, deciding, readbacks, recalling, rechecking, releasing, submitting
+from verifier.records import accepting, confirming, deciding, readbacks, recalling, rechecking, releasing, submitting
 from verifier.source import ActRefused
 
 NAMES = ("O1", "O2")
@@ -30,6 +31,7 @@ class Driver:
         self.programs = {name: Program() for name in NAMES}
         self.ids: dict[int, int] = {}
         self.backs: dict[tuple[str, int], int] = {}
+        self.numbers: dict[int, int] = {}
         self.kept: set[bytes] = set()
         self.told: list[str] = []
         self.last = "submit"
@@ -59,6 +61,8 @@ class Driver:
             "read_back": 2 if here else 0.5,
             "confirm_back": 3 if here and program.readbacks else 0.5,
             "prove": 4 if trial else 0.3,
+            "accept": 1.2,
+            "withdraw_acceptance": 0.8 if program.acceptances else 0.2,
             "recall": 0.6,
             "withdraw": 0.8,
             "go_back": 2 if program.before() else 0.7,
@@ -118,7 +122,10 @@ class Driver:
         if under is None or proven == under:
             proven = None
         chosen = self.random.random
-        review = Review(under, proven, "p1" if chosen() < 0.8 else "p2", chosen() < 0.4, chosen() < 0.3, False)
+        accepted = self._accepted(program.acceptances, 0.05)
+        review = Review(
+            under, proven, "p1" if chosen() < 0.8 else "p2", chosen() < 0.4, chosen() < 0.3, False, "", accepted
+        )
         facts = self._report(body, review)
         who = self._who("ann", "ann", "ann", "ben", "dot")
         wanted = self._expect(program.submit(who, body, review, self.kept))
@@ -127,6 +134,11 @@ class Driver:
             return wanted
         self.ids[id(next(r for r in program.revisions if r.body == body))] = done.id
         return wanted
+
+    def _accepted(self, known: Sequence[Acceptance], often: float) -> tuple[Acceptance, ...]:
+        """What a report rests on: of each key the newest acceptance that holds; so often one that was withdrawn just now."""
+        late = self.random.random() < often
+        return tuple({one.key: one for one in known if late or not one.ended}.values())
 
     def _report(self, body: bytes, review: Review) -> records.ReportFacts:
         return report(
@@ -137,6 +149,8 @@ class Driver:
             sign_off_required=review.needs,
             sign_off_reasons=("feed",) if review.needs else (),
             has_critical=review.critical,
+            hazards={"clamp": None, "coolant": None, "touched": None}
+            | {one.key: self.numbers[id(one)] for one in review.accepted},
         )
 
     def _decide(self, name: str, program: Program) -> str:
@@ -187,8 +201,9 @@ class Driver:
         r = self._pick(program, "cleared")
         who = self._who("ann", "ben", "cid")
         policy = r.review.policy if self.random.random() < 0.85 else self.random.choice(("p1", "p2"))
-        now = Review(*program.ground(r.body), policy, r.review.needs, r.review.critical, False)
-        wanted = self._expect(program.release(who, r, policy))
+        accepted = self._accepted(r.review.accepted, 0.4)
+        now = Review(*program.ground(r.body), policy, r.review.needs, r.review.critical, False, "", accepted)
+        wanted = self._expect(program.release(who, r, policy, accepted))
         releasing.release(self.t.shop, self._id(who), self._number(r), "go", [self._report(r.body, now)], WORDS)
         return wanted
 
@@ -239,6 +254,30 @@ class Driver:
         wanted = self._expect(program.prove(who, r, self.t.clock.now + 1000))
         shop, number = self.t.shop, self._number(r)
         confirming.confirm_prove_out(shop, self._id(who), "L1", number, readings="25.01", reauthenticated=True)
+        return wanted
+
+    def _accept(self, name: str, program: Program) -> str:
+        r = self._pick(program, "held", "cleared", "released")
+        seen = self.random.choice(r.reviews) if self.random.random() < 0.3 else r.review
+        who, again = self._who("ben", "cid", "cid"), self.random.random() < 0.95
+        key = self.random.choice(("clamp", "coolant", "clamp", "coolant", "touched", "strange"))
+        wanted = self._expect(program.accept(who, r, key, seen.key, again))
+        at, shown = (self._number(r), digest(key)), self._report(r.body, seen).digest
+        done = accepting.accept(self.t.shop, self._id(who), *at, "looked", shown, reauthenticated=again)
+        if not wanted:
+            self.numbers[id(program.acceptances[-1])] = done.id
+        return wanted
+
+    def _withdraw_acceptance(self, name: str, program: Program) -> str:
+        if not program.acceptances:
+            return self._expect("")
+        waiting = [r.review for r in program.revisions if r.state in ("held", "cleared")]
+        used = [one for review in waiting for one in review.accepted if not one.ended]
+        one = self.random.choice(used if used and self.random.random() < 0.8 else program.acceptances)
+        who, again = self._who("ben", "cid"), self.random.random() < 0.95
+        wanted = self._expect(program.withdraw_acceptance(who, one, again))
+        number = self.numbers[id(one)]
+        accepting.withdraw_acceptance(self.t.shop, self._id(who), number, "cut", reauthenticated=again)
         return wanted
 
     def _recall(self, name: str, program: Program) -> str:

@@ -13,6 +13,15 @@ DAY = 86_400_000_000
 HOUR = DAY // 24
 
 
+@dataclass(eq=False)
+class Acceptance:
+    """One hazard accepted: `number` is its place in the list of its program."""
+
+    key: str
+    number: int
+    ended: bool = False
+
+
 @dataclass
 class Review:
     base: bytes | None
@@ -22,11 +31,17 @@ class Review:
     critical: bool
     clear: bool
     verdict: str = ""
+    accepted: tuple[Acceptance, ...] = ()
 
     @property
     def key(self) -> tuple[object, ...]:
         """What the report's digest follows from."""
-        return (self.base, self.proven, self.policy, self.needs, self.critical)
+        return (self.base, self.proven, self.policy, self.needs, self.critical, self.accepted)
+
+    @property
+    def told_too_little(self) -> bool:
+        """Whether an acceptance that it rests on has been withdrawn."""
+        return any(one.ended for one in self.accepted)
 
 
 @dataclass
@@ -72,6 +87,7 @@ class Program:
         self.revisions: list[Revision] = []
         self.releases: list[Release] = []
         self.readbacks: list[Readback] = []
+        self.acceptances: list[Acceptance] = []
         self.moment = 0
         self.again, self.answered = False, 0
 
@@ -181,8 +197,13 @@ class Program:
             self.revisions.append(found)
         if found.state == "prove-out":
             return "in_prove_out"
-        if found.state == "released" and self.stands(found) and found.review.policy == review.policy:
+        kept_to = found.state == "released" and found.review.policy == review.policy
+        if kept_to and self.stands(found) and not found.review.told_too_little:
             return "already_released"
+        if review.told_too_little:
+            if not found.reviews:
+                self.revisions.remove(found)
+            return "stale_accepted"
         self.judge(found, review, found.state)
         found.authors.add(who)
         return ""
@@ -203,8 +224,8 @@ class Program:
         if seen != r.review.key:
             return "stale_report"
         stale = self.stale(r.body, r.review)
-        if stale:
-            return stale
+        if stale or r.review.told_too_little:
+            return stale or "stale_accepted"
         wanted = {0, 1} if r.review.critical else set()
         if ticked - wanted:
             return "unknown_finding"
@@ -236,7 +257,7 @@ class Program:
         r.reviews.append(now)
         return ""
 
-    def release(self, who: str, r: Revision, policy: str) -> str:
+    def release(self, who: str, r: Revision, policy: str, accepted: tuple[Acceptance, ...]) -> str:
         if not set(ROLES[who]) & set("pl"):
             return "wrong_role"
         if "l" not in ROLES[who] and who not in r.authors:
@@ -247,9 +268,12 @@ class Program:
         body, proven = self.ground(r.body)
         if base is not None and base.n > r.n and body != r.review.base:
             return "older_revision"
-        if (body, proven) != (r.review.base, r.review.proven) or policy != r.review.policy:
-            old = r.review
-            self.judge(r, Review(body, proven, policy, True, old.critical, False), "cleared")
+        old = r.review
+        same = (body, proven, policy, accepted) == (old.base, old.proven, old.policy, old.accepted)
+        if not same or old.told_too_little:
+            if any(one.ended for one in accepted):
+                return "stale_accepted"
+            self.judge(r, Review(body, proven, policy, True, old.critical, False, "", accepted), "cleared")
             r.review.needs = old.needs
             return "changed_since"
         if self.trial_in_the_way(r):
@@ -257,6 +281,34 @@ class Program:
         r.state = "released"
         self.put(r, "full", r.review, None, None)
         self.retire(r)
+        return ""
+
+    def accept(self, who: str, r: Revision, key: str, seen: tuple[object, ...], again: bool) -> str:
+        if "l" not in ROLES[who]:
+            return "wrong_role"
+        if not again:
+            return "sign_in_again"
+        if who in r.authors:
+            return "own_revision"
+        if r.state not in ("held", "cleared", "prove-out", "released"):
+            return "wrong_state"
+        if seen != r.review.key:
+            return "stale_report"
+        if key not in ("clamp", "coolant"):
+            return "unknown_hazard"
+        if any(one.key == key and not one.ended for one in self.acceptances):
+            return "already_accepted"
+        self.acceptances.append(Acceptance(key, len(self.acceptances)))
+        return ""
+
+    def withdraw_acceptance(self, who: str, one: Acceptance, again: bool) -> str:
+        if "l" not in ROLES[who]:
+            return "wrong_role"
+        if not again:
+            return "sign_in_again"
+        if one.ended:
+            return "already_withdrawn"
+        one.ended = True
         return ""
 
     def recall(self, who: str, r: Revision) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from hashlib import sha256
@@ -32,6 +32,7 @@ FINDINGS = [
     {"rule": "feed", "weight": "major", "status": "new", "title": "a feed doubled", "causes": []},
 ]
 CRITICAL = json.dumps({"findings": FINDINGS}).encode()
+STOOD = FINDINGS[2] | {"revision": 1}
 TICKS = tuple(one.name for one in to_be_seen(json.loads(CRITICAL)))
 TYPED = ("X25.000", "G1")
 
@@ -98,6 +99,22 @@ def copy(t: TestShop, folder: Path) -> TestShop:
     return replace(t, shop=records.open_shop(folder, clock), clock=clock)
 
 
+def content(critical: bool, hazards: Mapping[str, int | None]) -> bytes:
+    """A report's JSON with these standing hazards: key -> the acceptance that it is folded by; one called "touched" cannot be accepted."""
+    findings = [*(FINDINGS if critical else []), *[STOOD] * len(hazards)]
+    rows = [
+        {
+            "finding": k,
+            "key": digest(key),
+            "words": ["G96 S180"],
+            "told": "touched" if key == "touched" else "",
+            "accepted": None if number is None else {"number": number, "by": "x", "at": "x", "reason": "x"},
+        }
+        for k, (key, number) in enumerate(hazards.items(), len(findings) - len(hazards))
+    ]
+    return json.dumps({"findings": findings, "standing": rows}).encode()
+
+
 def report(body: bytes, base: bytes | None = None, **changes: object) -> ReportFacts:
     """A report that asks for no lead; its digest follows from all that is in it, as a real one's does."""
     facts = ReportFacts(
@@ -115,7 +132,11 @@ def report(body: bytes, base: bytes | None = None, **changes: object) -> ReportF
         check_code=CODE,
         json=b"{}",
     )
-    if changes.get("has_critical"):
+    hazards = changes.pop("hazards", None)
+    if isinstance(hazards, dict):
+        held = tuple(sorted(number for number in hazards.values() if number is not None))
+        facts = replace(facts, json=content(bool(changes.get("has_critical")), hazards), accepted=held)
+    elif changes.get("has_critical"):
         facts = replace(facts, json=CRITICAL)
     facts = replace(facts, **changes)  # type: ignore[arg-type]
     if "digest" not in changes:

@@ -17,6 +17,7 @@ from shops import TestShop, copy
 
 from verifier import records
 from verifier.records import (
+    accepting,
     confirming,
     deciding,
     lookup,
@@ -30,7 +31,7 @@ from verifier.records import (
 )
 from verifier.source import StoreError
 
-SEEDS = 30
+SEEDS = 50
 STEPS = 100
 
 
@@ -64,6 +65,7 @@ def test_random_acts_are_answered_as_the_rules_say(made_once: TestShop, place: P
     wanted |= {"older_revision", "not_cleared", "wrong_role", "not_the_release", "needs_readback", "readback_differs"}
     wanted |= {"prove_out_running", "nothing_proven", "not_at_machine", "in_prove_out", "already_released"}
     wanted |= {"not_ticked", "unknown_finding", "report_fits"}
+    wanted |= {"unknown_hazard", "already_accepted", "already_withdrawn", "stale_accepted"}
     assert wanted <= set(answers), f"the runs never met {sorted(wanted - set(answers))}"
     assert answers["done"] > SEEDS * STEPS // 4
 
@@ -136,9 +138,22 @@ MISTAKES: list[tuple[str, ModuleType, str, str]] = [
      "if True:\n                continue"),
     ("recalled by anybody", recalling, "acting(shop, lead, (\"lead\",))", "acting(shop, lead)"),
     ("a recalled file left standing", recalling, "        end_release(act, release, \"recalled\")\n", ""),
+    ("a hazard of one's own revision accepted", accepting, "if lead in authors_of(act.database, row[\"id\"]):", "if False:"),
+    ("accepted by anybody", accepting, "with acting(shop, lead, (\"lead\",)) as act:", "with acting(shop, lead) as act:"),
+    ("accepted without proving who", accepting, "if not reauthenticated:", "if False:"),
+    ("accepted on an older report", accepting, "if seen != row[\"report_digest\"]:", "if False:"),
+    ("accepted twice", accepting, "if holding(act.database, row[\"program\"], key):", "if False:"),
+    ("accepted on what was turned back", accepting, "if row[\"state\"] not in OPEN_TO:", "if False:"),
+    ("withdrawn twice", accepting, "if found.ended_us is not None:", "if False:"),
+    ("a report rests on what was withdrawn", accepting, "        if found is None:\n            raise ActRefused(\n                \"stale",
+     "        if False:\n            raise ActRefused(\n                \"stale"),
+    ("signed though an acceptance was withdrawn", deciding, "if rests_on_ended(act.database, row[\"review\"]):", "if False:"),
+    ("released though an acceptance was withdrawn", reviews, "if rests_on_ended(database, review[\"id\"]):", "if False:"),
 ]  # fmt: skip
 
-_AFFECTED = (lookup, reviews, placing, submitting, deciding, releasing, recalling, confirming, readbacks, rechecking)
+_AFFECTED = (
+    lookup, accepting, reviews, placing, submitting, deciding, releasing, recalling, confirming, readbacks, rechecking,
+)  # fmt: skip
 
 
 @contextmanager

@@ -6,7 +6,7 @@ import json
 
 from verifier.control import layout
 from verifier.records import Called, ReportFacts
-from verifier.report import ChangeReport, rules_digest, to_be_seen, to_json
+from verifier.report import ChangeReport, accepted_numbers, rules_digest, to_be_seen, to_json
 from verifier.syntax import Program
 
 
@@ -30,4 +30,5 @@ def report_facts(report: ChangeReport, program: Program) -> ReportFacts:
         called=tuple(Called(f"O{number}", digest) for number, digest in report.new.called),
         program_number=layout(program).units[0].number,
         proven_sha=report.total.proven.sha256 if report.total else None,
+        accepted=accepted_numbers(content),
     )

@@ -5,6 +5,7 @@ The only place that speaks SQL. Never computes a report, reads a program's words
 
 from __future__ import annotations
 
+from verifier.records.accepting import accept, acceptance, acceptances, withdraw_acceptance
 from verifier.records.answers import Claim, answering, aside, claim_answer, drop_claim, keep_answer
 from verifier.records.attempts import Throttled, Tries, give_back, take_try
 from verifier.records.confirming import confirm_by_check_code, confirm_by_readback, confirm_prove_out, take_over
@@ -23,6 +24,7 @@ from verifier.records.entry import (
     use_code,
 )
 from verifier.records.facts import (
+    AcceptanceFacts,
     Called,
     ChallengeWord,
     ConfirmationFacts,
@@ -120,6 +122,7 @@ __all__ = [
     "ROLES",
     "SCOPES",
     "STATES",
+    "AcceptanceFacts",
     "Busy",
     "Called",
     "ChallengeWord",
@@ -154,6 +157,9 @@ __all__ = [
     "TokenFacts",
     "Tries",
     "a_role",
+    "accept",
+    "acceptance",
+    "acceptances",
     "acts_after",
     "add_machine",
     "add_person",
@@ -262,5 +268,6 @@ __all__ = [
     "wanted_ticks",
     "whole_history",
     "withdraw",
+    "withdraw_acceptance",
     "write_again",
 ]

@@ -17,6 +17,7 @@ from verifier.records.lookup import (
     machines_of,
     report_facts,
     report_rows,
+    rests_on_ended,
     revision_row,
     subject_of,
     target_of,
@@ -103,6 +104,9 @@ def _check_open(act: Act, row: Row, lead: int, seen: str) -> None:
     found = [ground_of(report) for report in report_rows(act.database, row["review"])]
     hint = "have it checked again, compared with that one"
     check_grounds(act.database, row["program"], machines, row["sha"], found, hint)
+    if rests_on_ended(act.database, row["review"]):
+        said = "an acceptance that this report rests on has been withdrawn since: it tells too little"
+        raise ActRefused("stale_accepted", said, "its author has to submit it again")
 
 
 def critical_of(database: Database, review: int | None) -> tuple[ToBeSeen, ...]:

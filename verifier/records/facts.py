@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from hashlib import sha256
 
-from verifier.report import to_be_seen
+from verifier.report import accepted_numbers, to_be_seen
 from verifier.source import ActRefused
 
 _DIGEST = re.compile(r"[0-9a-f]{64}")
@@ -61,6 +61,8 @@ class ReportFacts:
     called: tuple[Called, ...] = ()
     program_number: int | None = None
     proven_sha: str | None = None
+    accepted: tuple[int, ...] = ()
+    """Numbers of the acceptances that it rests on, in order."""
 
     @property
     def ground(self) -> Ground:
@@ -78,6 +80,7 @@ BOUND = (
     ("rules", "rules_digest"),
     ("tool version", "tool_version"),
     ("called programs", "called"),
+    ("accepted hazards", "accepted"),
     ("change report", "digest"),
 )
 
@@ -98,6 +101,8 @@ def check_reports(reports: Sequence[ReportFacts]) -> tuple[ReportFacts, ...]:
             raise ActRefused("bad_report", "the change report lacks its check code, its tool version or its content")
         if report.has_critical != _has_critical(report.json):
             raise ActRefused("bad_report", "the change report says otherwise than its content what is critical")
+        if report.accepted != _accepted(report.json):
+            raise ActRefused("bad_report", "the change report says otherwise than its content what is accepted")
         if report.proven_sha is not None and report.base_sha in (None, report.proven_sha):
             raise ActRefused("bad_report", "a total is told beside a base, and since another revision than that")
     if len({r.check_code for r in reports}) != 1 or len({r.ground for r in reports}) != len(reports):
@@ -109,6 +114,14 @@ def _has_critical(content: bytes) -> bool:
     """Whether a report's JSON holds a new critical finding."""
     try:
         return bool(to_be_seen(json.loads(content)))
+    except (ValueError, AttributeError, KeyError, TypeError) as error:
+        raise ActRefused("bad_report", "the change report's content is not a report") from error
+
+
+def _accepted(content: bytes) -> tuple[int, ...]:
+    """The acceptances that a report's JSON rests on."""
+    try:
+        return accepted_numbers(json.loads(content))
     except (ValueError, AttributeError, KeyError, TypeError) as error:
         raise ActRefused("bad_report", "the change report's content is not a report") from error
 
@@ -249,6 +262,32 @@ class ConfirmationFacts:
     strength: str
     held_before: str
     at_us: int
+
+
+@dataclass(frozen=True, slots=True)
+class AcceptanceFacts:
+    """A lead's acceptance of one standing hazard: `n` is the revision on whose report it was accepted, `words` what it points at.
+
+    `ended_us`, `ended_by`, `ended_reason` are of its withdrawal, None while it holds.
+    """
+
+    id: int
+    program: str
+    target: str
+    revision: int
+    n: int
+    key: str
+    rule: str
+    rule_revision: int
+    weight: str
+    title: str
+    words: tuple[str, ...]
+    by: str
+    reason: str
+    at_us: int
+    ended_us: int | None
+    ended_by: str | None
+    ended_reason: str | None
 
 
 @dataclass(frozen=True, slots=True)

@@ -41,6 +41,8 @@ ACTS = (
     "checked again",
     "recalled",
     "withdrawn",
+    "hazard accepted",
+    "acceptance withdrawn",
     "prove-out ended",
     "prove-out confirmed",
     "went back",

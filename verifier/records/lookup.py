@@ -239,10 +239,27 @@ def called_text(called: Sequence[Called]) -> str:
     return json.dumps(sorted([c.name, c.sha] for c in called))
 
 
+def accepted_text(numbers: Sequence[int]) -> str:
+    """Numbers of acceptances as `report_rows` gives them."""
+    return " ".join(map(str, numbers))
+
+
+def rests_on_ended(database: Database, review: int | None) -> bool:
+    """Whether an acceptance that one of a review's reports rests on has been withdrawn."""
+    found = database.value(
+        "SELECT 1 FROM report p JOIN report_accepted x ON x.report=p.id"
+        " JOIN acceptance_end e ON e.acceptance=x.acceptance WHERE p.review=?",
+        review,
+    )
+    return found is not None
+
+
 def report_rows(database: Database, review: int | None) -> list[Row]:
-    """The reports of one review with the proven revision of each, in their order."""
+    """The reports of one review with the proven revision of each and the acceptances it rests on, in their order."""
     return database.rows(
-        "SELECT r.*, p.proven_sha FROM report r LEFT JOIN report_proven p ON p.report=r.id WHERE r.review=?"
+        "SELECT r.*, p.proven_sha, (SELECT coalesce(group_concat(n, ' '), '') FROM"
+        " (SELECT acceptance AS n FROM report_accepted WHERE report=r.id ORDER BY n)) AS accepted"
+        " FROM report r LEFT JOIN report_proven p ON p.report=r.id WHERE r.review=?"
         " ORDER BY coalesce(r.base_sha,''), coalesce(p.proven_sha,'')",
         review,
     )
@@ -272,4 +289,5 @@ def report_facts(database: Database, row: Row) -> ReportFacts:
         tuple(Called(name, sha) for name, sha in json.loads(row["called"])),
         row["program_number"],
         row["proven_sha"],
+        tuple(map(int, row["accepted"].split())),
     )

@@ -15,6 +15,7 @@ from verifier.records.act import Act, acting
 from verifier.records.database import Row
 from verifier.records.facts import BOUND, ReleaseFacts, ReportFacts, check_reports
 from verifier.records.lookup import (
+    accepted_text,
     authors_of,
     base_at,
     called_text,
@@ -125,10 +126,15 @@ def changes(act: Act, row: Row, current: Sequence[ReportFacts]) -> list[str]:
     names = dict.fromkeys(changed_around(act.database, review, machines))
     for report in current:
         for word, column in BOUND:
-            now = called_text(report.called) if column == "called" else getattr(report, column)
-            if now != old[report.ground][column]:
+            if _bound(report, column) != old[report.ground][column]:
                 names[word] = None
     return list(names)
+
+
+def _bound(report: ReportFacts, column: str) -> object:
+    """What a report is bound to, as its row has it."""
+    told = {"called": called_text(report.called), "accepted": accepted_text(report.accepted)}
+    return told[column] if column in told else getattr(report, column)
 
 
 def _hold_again(act: Act, row: Row, current: Sequence[ReportFacts], changed: Sequence[str]) -> None:

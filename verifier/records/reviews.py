@@ -6,13 +6,15 @@ import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from verifier.records.accepting import check_accepted
 from verifier.records.act import Act
 from verifier.records.database import Database, Row
 from verifier.records.facts import MachineFacts, ReportFacts, reports_digest
-from verifier.records.lookup import base_at, called_text, standing
+from verifier.records.lookup import base_at, called_text, rests_on_ended, standing
 from verifier.records.states import CLEARED, HELD, NEVER_CLEARED_BY_ITSELF, RELEASED
 
 FIRST = "first submission"
+ACCEPTED = "accepted hazards"
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +71,7 @@ def write_review(
     reasons: Sequence[str],
 ) -> None:
     """Write a review with its reports, and set the revision's state by the reasons to hold it."""
+    check_accepted(act.database, revision, [number for report in facts for number in report.accepted])
     review = insert_review(act, revision, handing, machines, reports_digest(facts), not reasons)
     for report in facts:
         _write_report(act, review, report)
@@ -100,6 +103,8 @@ def changed_around(database: Database, review: Row, machines: Sequence[MachineFa
         changed.append("machine profile")
     if review["policy_sha"] != policy_sha(database):
         changed.append("policy")
+    if rests_on_ended(database, review["id"]):
+        changed.append(ACCEPTED)
     return changed
 
 
@@ -126,6 +131,8 @@ def _write_report(act: Act, review: int, report: ReportFacts) -> None:
     )
     if report.proven_sha is not None:
         act.insert("report_proven", report=number, proven_sha=report.proven_sha)
+    for acceptance in report.accepted:
+        act.insert("report_accepted", report=number, acceptance=acceptance)
 
 
 def fall_back(act: Act, revision: int, otherwise: str) -> str:

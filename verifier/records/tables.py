@@ -8,6 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from verifier.records.accepted_tables import FOREVER as ACCEPTED_FOREVER
+from verifier.records.accepted_tables import REFUSED as ACCEPTED_REFUSED
+from verifier.records.accepted_tables import TABLES as ACCEPTED_TABLES
 from verifier.records.answer_tables import TABLES as ANSWER_TABLES
 from verifier.records.entry_tables import FIXED, ONCE, TABLES
 from verifier.records.likeness_tables import TABLES as LIKENESS_TABLES
@@ -238,4 +241,9 @@ STEPS: tuple[tuple[str, ...], ...] = (
     ANSWER_TABLES,
     LIKENESS_TABLES,
     (*PROVEN_TABLES, *_keep_guards(PROVEN_FOREVER, {})),
+    (
+        *ACCEPTED_TABLES,
+        *_keep_guards(ACCEPTED_FOREVER, {}),
+        *(_guard(name, "INSERT", table, when, said) for name, table, when, said in ACCEPTED_REFUSED),
+    ),
 )

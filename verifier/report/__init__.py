@@ -5,7 +5,7 @@ Never stores anything and never talks to a machine's folder.
 
 from __future__ import annotations
 
-from verifier.report.accepted import Acceptance, StandingRow
+from verifier.report.accepted import Acceptable, Acceptance, StandingRow, acceptable, accepted_numbers
 from verifier.report.beside import Beside, Stretch, beside
 from verifier.report.change_report import (
     SCHEMA,
@@ -47,6 +47,7 @@ __all__ = [
     "MARKS",
     "SCHEMA",
     "SINCE_PROVEN",
+    "Acceptable",
     "Acceptance",
     "Beside",
     "BlockRow",
@@ -67,6 +68,8 @@ __all__ = [
     "TimeReport",
     "ToBeSeen",
     "WordingChange",
+    "acceptable",
+    "accepted_numbers",
     "beside",
     "digest_of",
     "error_json",

@@ -6,8 +6,9 @@ nothing but how much room a hazard takes; verdict, sign-off, touched words and c
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from verifier.compare import UNDETERMINED
 from verifier.findings import Finding, Status
@@ -57,3 +58,37 @@ def _row(number: int, finding: Finding, verdict: str, known: dict[str, Acceptanc
         return StandingRow(number, None, stand.words if stand else (), stand.told if stand else NOT_TOLD, None)
     told = NOT_TOLD if verdict == UNDETERMINED else stand.told
     return StandingRow(number, stand.key, stand.words, told, None if told else known.get(stand.key))
+
+
+# -- taken from a report's JSON form, so that a stored report and one just computed give the same -------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Acceptable:
+    """A hazard of a report that a lead may accept: its key, what it says, and the blocks that it points at."""
+
+    key: str
+    rule: str
+    revision: int
+    weight: str
+    title: str
+    line: int | None
+    words: tuple[str, ...]
+
+
+def acceptable(report: Mapping[str, Any]) -> tuple[Acceptable, ...]:
+    """The hazards of a report (its JSON form) that may be accepted, in its order; those that are accepted already are among them."""
+    findings = report.get("findings", ())
+    rows = [row for row in report.get("standing", ()) if row["key"] is not None and not row["told"]]
+    return tuple(_acceptable(row, findings[row["finding"]]) for row in rows)
+
+
+def _acceptable(row: Mapping[str, Any], finding: Mapping[str, Any]) -> Acceptable:
+    line = finding["causes"][0]["line"] if finding["causes"] else None
+    said = (finding["rule"], finding["revision"], finding["weight"], finding["title"])
+    return Acceptable(row["key"], *said, line, tuple(row["words"]))
+
+
+def accepted_numbers(report: Mapping[str, Any]) -> tuple[int, ...]:
+    """The numbers of the acceptances that a report (its JSON form) rests on, each once, in order."""
+    return tuple(sorted({row["accepted"]["number"] for row in report.get("standing", ()) if row["accepted"]}))
