@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import click
 
+from verifier.cli.accepting import ACCEPTING
 from verifier.cli.acts import ACTS
 from verifier.cli.compare import check_command, compare_command
 from verifier.cli.demo import demo_command
@@ -33,6 +34,7 @@ for _command in (
     demo_command,
     serve_command,
     *ACTS,
+    *ACCEPTING,
     *LOOKS,
     shop_group,
     ledger_group,

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import json
 import os
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import wraps
 from pathlib import Path
-from typing import ParamSpec, TypeVar
+from typing import Any, ParamSpec, TypeVar
 
 import click
 from click.core import ParameterSource
@@ -19,6 +20,7 @@ from verifier.client import Client
 from verifier.desk import Desk, Near, Released
 from verifier.floor import JobResult
 from verifier.records import (
+    AcceptanceFacts,
     ConfirmationFacts,
     HistoryEntry,
     ReadbackFacts,
@@ -157,6 +159,14 @@ class LocalPlace(Desk):
         """Every act on a program."""
         return records.history(self.shop, program, target)
 
+    def reports_of(self, revision: RevisionFacts) -> tuple[Mapping[str, Any], ...]:
+        """The reports that a revision stands on, in their JSON form."""
+        return tuple(json.loads(one.json) for one in records.reports(self.shop, revision.id))
+
+    def acceptances(self, program: str, target: str) -> tuple[AcceptanceFacts, ...]:
+        """Every acceptance of a hazard of a program."""
+        return records.acceptances(self.shop, program, target)
+
     def readbacks(self, program: str, machine: str) -> tuple[ReadbackFacts, ...]:
         """Every read-back of a program at a machine."""
         return records.readbacks_at(self.shop, program, machine)
@@ -227,6 +237,27 @@ class RemotePlace:
         """A lead's decision."""
         at = (revision.target, revision.program, revision.n)
         return self._client.decide(*at, pin, verdict, reason, seen, ticked=ticked, machine=machine, days=days)
+
+    def accept(
+        self, login: str, pin: str, revision: RevisionFacts, hazard: str, reason: str, seen: str
+    ) -> AcceptanceFacts:
+        """A lead's acceptance of a standing hazard."""
+        return self._client.accept(revision.target, revision.program, revision.n, pin, hazard, reason, seen)
+
+    def withdraw_acceptance(
+        self, login: str, pin: str, program: str, target: str, number: int, reason: str
+    ) -> AcceptanceFacts:
+        """A lead's withdrawal of an acceptance."""
+        return self._client.withdraw_acceptance(target, program, number, pin, reason)
+
+    def reports_of(self, revision: RevisionFacts) -> tuple[Mapping[str, Any], ...]:
+        """The reports that a revision stands on, in their JSON form."""
+        found = self._client.reports(revision.target, revision.program, revision.n)
+        return tuple(one["report"] for one in found)
+
+    def acceptances(self, program: str, target: str) -> tuple[AcceptanceFacts, ...]:
+        """Every acceptance of a hazard of a program."""
+        return self._client.acceptances(target, program)
 
     def let_go(self, by: str, revision: RevisionFacts, reason: str, beside: Sequence[str]) -> Released:
         """Release a cleared revision, and those of the programs beside it."""

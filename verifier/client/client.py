@@ -15,6 +15,7 @@ from verifier.client.transport import Transport
 from verifier.desk import Released
 from verifier.floor import JobResult
 from verifier.records import (
+    AcceptanceFacts,
     ConfirmationFacts,
     HistoryEntry,
     MachineFacts,
@@ -103,6 +104,11 @@ class Client:
         found = self._get(_program(target, program) + "/history")["entries"]
         return tuple(fact(HistoryEntry, one, body=json.dumps(one["body"], ensure_ascii=False)) for one in found)
 
+    def acceptances(self, target: str, program: str) -> tuple[AcceptanceFacts, ...]:
+        """Every acceptance of a hazard of a program, oldest first."""
+        found = self._get(_program(target, program) + "/acceptances")["acceptances"]
+        return tuple(fact(AcceptanceFacts, one) for one in found)
+
     def machines(self) -> tuple[MachineFacts, ...]:
         """Every machine."""
         return tuple(fact(MachineFacts, one) for one in self._get("/machines")["machines"])
@@ -150,6 +156,18 @@ class Client:
         given: dict[str, Any] = {"pin": pin, "verdict": verdict, "reason": reason, "report": report}
         given |= {"ticked": list(ticked), "machine": machine, "days": days}
         return fact(RevisionFacts, self._post(_revision(target, program, n) + "/decision", given))
+
+    def accept(
+        self, target: str, program: str, n: int, pin: str, hazard: str, reason: str, report: str
+    ) -> AcceptanceFacts:
+        """A lead's acceptance of a standing hazard, by its key in the report with that digest."""
+        given = {"pin": pin, "hazard": hazard, "reason": reason, "report": report}
+        return fact(AcceptanceFacts, self._post(_revision(target, program, n) + "/acceptances", given))
+
+    def withdraw_acceptance(self, target: str, program: str, number: int, pin: str, reason: str) -> AcceptanceFacts:
+        """Withdraw an acceptance."""
+        path = _program(target, program) + f"/acceptances/{number}/withdrawal"
+        return fact(AcceptanceFacts, self._post(path, {"pin": pin, "reason": reason}))
 
     def release(
         self, target: str, program: str, n: int, pin: str, reason: str, *, beside: Sequence[str] = ()

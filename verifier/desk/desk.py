@@ -15,12 +15,13 @@ from verifier.desk.key import server_key
 from verifier.desk.machines import check_equal, check_folder
 from verifier.desk.nearest import Near, nearest
 from verifier.desk.returned import came_back_otherwise, waiting_beside, who_changed_what
-from verifier.desk.reviewing import Place, compared, read, reviews
+from verifier.desk.reviewing import Place, accepted_before, accepted_now, compared, read, reviews
 from verifier.desk.secrets import pin_hash, pin_key_name, pin_needs_rehash, pin_proven
 from verifier.findings import Policy, default_policy, parse_policy, policy_changes
 from verifier.floor import JobResult, make_folders, publish_pending, take_readback
 from verifier.machines import Machine, machine_text, parse_machine, parse_setup
 from verifier.records import (
+    AcceptanceFacts,
     ConfirmationFacts,
     PersonFacts,
     ReadbackFacts,
@@ -31,7 +32,7 @@ from verifier.records import (
     Shop,
     StopNotice,
 )
-from verifier.report import ChangeReport, Reviewed, ThreeWay
+from verifier.report import Acceptance, ChangeReport, Reviewed, ThreeWay
 from verifier.source import ActRefused, MachineError
 from verifier.syntax import Program
 from verifier.version import VERSION
@@ -210,7 +211,7 @@ class Desk:
         """
         new = read(body, program)
         grounds = records.grounds(self.shop, program, target, new.source.sha256)
-        place = self._place_of(program, target, setup, tuple(beside))
+        place = self._place_of(program, target, setup, tuple(beside), accepted_now(self.shop, program, target))
         return tuple(one.report for one in reviews(self.shop, new, place, grounds))
 
     def picture(self, revision: RevisionFacts, facts: ReportFacts) -> str | None:
@@ -256,15 +257,17 @@ class Desk:
         return tuple(one.report for one in reviews(self.shop, new, self._place_of_revision(revision), grounds))
 
     def _place_of(
-        self, program: str, target: str, setup: bytes | None, beside: tuple[RevisionFacts, ...] = ()
-    ) -> Place:
+        self, program: str, target: str, setup: bytes | None, beside: tuple[RevisionFacts, ...],
+        accepted: tuple[Acceptance, ...],
+    ) -> Place:  # fmt: skip
         machine = self.machine_of(target)
         sheet = parse_setup(setup, "setup sheet", machine) if setup else None
-        return Place(program, target, self.machines_of(target)[0], machine, sheet, self.policy(), beside)
+        return Place(program, target, self.machines_of(target)[0], machine, sheet, self.policy(), beside, accepted)
 
     def _place_of_revision(self, revision: RevisionFacts) -> Place:
         setup = records.setup_bytes(self.shop, revision.id)
-        return self._place_of(revision.program, revision.target, setup, self.companions(revision))
+        accepted = accepted_before(self.shop, revision)
+        return self._place_of(revision.program, revision.target, setup, self.companions(revision), accepted)
 
     def _facts(self, reports: tuple[ChangeReport, ...], body: bytes, program: str) -> tuple[ReportFacts, ...]:
         return tuple(report_facts(report, read(body, program)) for report in reports)
@@ -357,6 +360,22 @@ class Desk:
         )
         self.publish()
         return decided
+
+    def accept(
+        self, login: str, pin: str, revision: RevisionFacts, hazard: str, reason: str, seen: str
+    ) -> AcceptanceFacts:
+        """A lead's acceptance of one standing hazard, by its key in the report that was looked at (`seen`: its digest)."""
+        lead = self.proven(login, pin)
+        return records.accept(self.shop, lead.id, revision.id, hazard, reason, seen, reauthenticated=True)
+
+    def withdraw_acceptance(
+        self, login: str, pin: str, program: str, target: str, number: int, reason: str
+    ) -> AcceptanceFacts:
+        """A lead's withdrawal of an acceptance of a program; reports that rest on it are out of date with it."""
+        if number not in [one.id for one in records.acceptances(self.shop, program, target)]:
+            raise ActRefused("unknown_acceptance", f"{program} for {target} has no acceptance {number}")
+        lead = self.proven(login, pin)
+        return records.withdraw_acceptance(self.shop, lead.id, number, reason, reauthenticated=True)
 
     def release(
         self, login: str, revision: RevisionFacts, reason: str, beside: Sequence[RevisionFacts] = ()

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import UTC, datetime
 
 from verifier import records
 from verifier.control import Library
 from verifier.desk.companions import library
 from verifier.findings import Policy
 from verifier.machines import Machine, Setup
-from verifier.records import Ground, RevisionFacts, Shop
-from verifier.report import Reviewed, examined, reviewed
-from verifier.source import read_source
+from verifier.records import AcceptanceFacts, Ground, RevisionFacts, Shop
+from verifier.report import Acceptance, Reviewed, examined, reviewed
+from verifier.source import ActRefused, read_source
 from verifier.syntax import Program, parse
 
 
@@ -20,7 +21,7 @@ from verifier.syntax import Program, parse
 class Place:
     """A program at its machines: `first` is the machine whose released programs it may call, as a group holds the same.
 
-    `beside` are the revisions of called programs that go with it.
+    `beside` are the revisions of called programs that go with it, `accepted` the acceptances of hazards that count.
     """
 
     program: str
@@ -30,11 +31,35 @@ class Place:
     setup: Setup | None
     policy: Policy
     beside: tuple[RevisionFacts, ...] = ()
+    accepted: tuple[Acceptance, ...] = ()
 
 
 def read(body: bytes, name: str) -> Program:
     """A program's words. Raises SourceRefused."""
     return parse(read_source(body, name))
+
+
+def accepted_now(shop: Shop, program: str, target: str) -> tuple[Acceptance, ...]:
+    """The acceptances of a program that hold; none where there is no such program yet."""
+    try:
+        found = records.acceptances(shop, program, target)
+    except ActRefused:
+        return ()
+    return tuple(_acceptance(one) for one in found if one.ended_us is None)
+
+
+def accepted_before(shop: Shop, revision: RevisionFacts) -> tuple[Acceptance, ...]:
+    """The acceptances that a revision's reports rest on, as far as they still hold.
+
+    One that was given since takes nothing away from what was told there in full: it counts from the next report on.
+    """
+    numbers = {number for report in records.reports(shop, revision.id) for number in report.accepted}
+    return tuple(one for one in accepted_now(shop, revision.program, revision.target) if one.number in numbers)
+
+
+def _acceptance(found: AcceptanceFacts) -> Acceptance:
+    at = datetime.fromtimestamp(found.at_us // 1_000_000, tz=UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+    return Acceptance(found.id, found.key, found.by, at, found.reason)
 
 
 def reviews(shop: Shop, new: Program, place: Place, grounds: Sequence[Ground]) -> tuple[Reviewed, ...]:
@@ -83,6 +108,7 @@ def _review(shop: Shop, new: Program, ground: Ground, place: Place, libraries: t
         old_library=released,
         proven=read(records.body(shop, proven), place.program) if proven is not None else None,
         proven_library=_called_then(shop, new, proven, place) if proven is not None else None,
+        accepted=place.accepted,
     )
 
 

@@ -73,6 +73,13 @@ class Decision(SignedBecause):
     days: Annotated[int, Field(ge=1, le=366)] | None = None
 
 
+class Accepting(SignedBecause):
+    """A lead's acceptance of a standing hazard: its key in the report whose whole digest is named."""
+
+    hazard: Name
+    report: Name
+
+
 class SentBack(Given):
     """What a control sent back; `program` is bytes as base64, `machine` is needed where the program is for a group."""
 
@@ -245,6 +252,37 @@ class CheckedAgain(Answer):
 
     revision: Revision
     reports: tuple[ReportText, ...]
+
+
+class Acceptance(Answer):
+    """A standing hazard that a lead accepted, on the report of revision `n`; withdrawn where `ended_us` is not null.
+
+    It holds for as long as a report has the hazard under the same `key`: any edit of its words, or of what the machine does there, ends it.
+    """
+
+    id: int
+    program: str
+    target: str
+    revision: int
+    n: int
+    key: str
+    rule: str
+    rule_revision: int
+    weight: str
+    title: str
+    words: tuple[str, ...]
+    by: str
+    reason: str
+    at_us: Micros
+    ended_us: Micros | None
+    ended_by: str | None
+    ended_reason: str | None
+
+
+class Acceptances(Answer):
+    """Acceptances, oldest first."""
+
+    acceptances: tuple[Acceptance, ...]
 
 
 class Place(Answer):

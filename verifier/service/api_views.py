@@ -142,6 +142,24 @@ def _decide(target: str, program: str, n: int, given: m.Decision) -> m.Revision:
     )
 
 
+def _acceptances(target: str, program: str) -> m.Acceptances:
+    found = records.acceptances(shop(), program, target)
+    return m.Acceptances(acceptances=tuple(m.Acceptance.model_validate(one) for one in found))
+
+
+def _accept(target: str, program: str, n: int, given: m.Accepting) -> m.Acceptance:
+    found = _find(target, program, n)
+    done = desk().accept(current().login, given.pin, found, given.hazard, given.reason, given.report)
+    return m.Acceptance.model_validate(done)
+
+
+def _withdraw_acceptance(target: str, program: str, number: int, given: m.SignedBecause) -> m.Acceptance:
+    who = current().login
+    return m.Acceptance.model_validate(
+        desk().withdraw_acceptance(who, given.pin, program, target, number, given.reason)
+    )
+
+
 def _released(done: Any) -> m.Released:
     return m.Released(
         releases=tuple(m.Release.model_validate(one) for one in done.releases),
@@ -222,4 +240,5 @@ VIEWS: dict[str, View] = {
     "check_again": _check_again,
     "decide": _decide, "release": _release, "withdraw": _withdraw, "recall": _recall, "readback": _readback,
     "confirm": _confirm, "take_over": _take_over, "go_back": _go_back, "write_again": _write_again,
+    "acceptances": _acceptances, "accept": _accept, "withdraw_acceptance": _withdraw_acceptance,
 }  # fmt: skip

@@ -13,10 +13,10 @@ _CODES: dict[int, str] = {
     403: "wrong_role wrong_scope own_revision not_the_author sign_in_again bad_code not_first bad_token cross_site reads_only",
     404: (
         "unknown_person unknown_machine unknown_program unknown_revision unknown_readback unknown_content unknown_terminal"
-        " unknown_token not_found"
+        " unknown_token unknown_hazard unknown_acceptance not_found"
     ),
     409: (
-        "other_key stale_page stale_report stale_base stale_proven changed_since already_decided already_released not_held not_cleared"
+        "other_key stale_page stale_report stale_base stale_proven changed_since already_decided already_released stale_accepted already_accepted already_withdrawn not_held not_cleared"
         " wrong_state not_waiting nothing_proven nothing_stands nothing_waits not_at_machine not_in_prove_out"
         " in_prove_out prove_out_over prove_out_running older_revision number_held known_bytes name_taken"
         " last_administrator not_the_release wrong_code wrong_words readback_differs at_machine called_not_released"

@@ -19,7 +19,7 @@ token_pages = Blueprint("tokens", __name__, url_prefix="/tokens")
 SCOPE_WORDS = {
     "read": "read: programs, reports, history, machines",
     "submit": "hand in programs in your name; withdraw them or have them checked again, with your PIN each time",
-    "decide": "sign decisions, with your PIN each time",
+    "decide": "sign decisions, accept hazards, with your PIN each time",
     "release": "release, recall and order files again, with your PIN each time",
     "confirm": "hand in read-backs; confirm, take over and go back, with your PIN each time",
     "administer": "nothing yet",
