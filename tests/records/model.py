@@ -252,8 +252,10 @@ class Program:
         stale = self.stale(r.body, now)
         if stale:
             return stale
-        if now.key == r.review.key:
+        if now.key == r.review.key and not r.review.told_too_little:
             return "report_fits"
+        if now.told_too_little:
+            return "stale_accepted"
         r.reviews.append(now)
         return ""
 

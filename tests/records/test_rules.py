@@ -31,7 +31,7 @@ from verifier.records import (
 )
 from verifier.source import StoreError
 
-SEEDS = 50
+SEEDS = 80
 STEPS = 100
 
 

@@ -106,7 +106,7 @@ def _check_open(act: Act, row: Row, lead: int, seen: str) -> None:
     check_grounds(act.database, row["program"], machines, row["sha"], found, hint)
     if rests_on_ended(act.database, row["review"]):
         said = "an acceptance that this report rests on has been withdrawn since: it tells too little"
-        raise ActRefused("stale_accepted", said, "its author has to submit it again")
+        raise ActRefused("stale_accepted", said, "have it checked again")
 
 
 def critical_of(database: Database, review: int | None) -> tuple[ToBeSeen, ...]:

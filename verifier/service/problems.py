@@ -16,7 +16,8 @@ _CODES: dict[int, str] = {
         " unknown_token unknown_hazard unknown_acceptance not_found"
     ),
     409: (
-        "other_key stale_page stale_report stale_base stale_proven changed_since already_decided already_released stale_accepted already_accepted already_withdrawn not_held not_cleared"
+        "other_key stale_page stale_report stale_base stale_proven changed_since already_decided already_released not_held"
+        " stale_accepted already_accepted already_withdrawn not_cleared"
         " wrong_state not_waiting nothing_proven nothing_stands nothing_waits not_at_machine not_in_prove_out"
         " in_prove_out prove_out_over prove_out_running older_revision number_held known_bytes name_taken"
         " last_administrator not_the_release wrong_code wrong_words readback_differs at_machine called_not_released"
