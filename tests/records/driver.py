@@ -61,11 +61,11 @@ class Driver:
             "read_back": 2 if here else 0.5,
             "confirm_back": 3 if here and program.readbacks else 0.5,
             "prove": 4 if trial else 0.3,
-            "accept": 1.2,
+            "accept": 1,
             "withdraw_acceptance": 0.8 if program.acceptances else 0.2,
             "recall": 0.6,
             "withdraw": 0.8,
-            "go_back": 2 if program.before() else 0.7,
+            "go_back": 4 if program.before() else 0.7,
             "wait": 0.6,
         }
 

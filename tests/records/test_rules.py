@@ -143,7 +143,7 @@ MISTAKES: list[tuple[str, ModuleType, str, str]] = [
     ("accepted without proving who", accepting, "if not reauthenticated:", "if False:"),
     ("accepted on an older report", accepting, "if seen != row[\"report_digest\"]:", "if False:"),
     ("accepted twice", accepting, "if holding(act.database, row[\"program\"], key):", "if False:"),
-    ("accepted on what was turned back", accepting, "if row[\"state\"] not in OPEN_TO:", "if False:"),
+    ("accepted on what was turned back", accepting, "if row[\"state\"] not in OPEN_TO_ACCEPT:", "if False:"),
     ("withdrawn twice", accepting, "if found.ended_us is not None:", "if False:"),
     ("a report rests on what was withdrawn", accepting, "        if found is None:\n            raise ActRefused(\n                \"stale",
      "        if False:\n            raise ActRefused(\n                \"stale"),

@@ -122,7 +122,13 @@ def with_kept_reports(desk: ModuleType) -> None:
         def given(*programs: Any, **around: Any) -> Any:
             proven = around.get("proven")
             compared = (*programs, *([proven] if proven else []))
-            key = (compute, *(p.source.sha256 for p in compared), around["policy"].digest, around["machine"].digest)
+            key = (
+                compute,
+                *(p.source.sha256 for p in compared),
+                around["policy"].digest,
+                around["machine"].digest,
+                around.get("accepted"),
+            )
             if key not in kept:
                 kept[key] = compute(*programs, **around)
             return kept[key]

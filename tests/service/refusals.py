@@ -12,6 +12,7 @@ from typing import Any
 from forms import Form
 from hands import Answer, Hands, Screen
 from service_shop import PASSWORD, PIN
+from standing_walk import TWO
 
 from verifier import records
 
@@ -42,6 +43,16 @@ def decision(h: Hands, screen: Screen, revision: records.RevisionFacts) -> Form:
     return form
 
 
+def standing(h: Hands) -> records.RevisionFacts:
+    """A held revision with two hazards that stood before: the first is accepted, the second may be."""
+    name, leo = h.name(), h.screen("leo")
+    body = TWO.replace("O0042", name).replace("T0101", "T0102")
+    h.released(body.encode(), name)
+    found = h.held(body.replace("Z-10.", "Z-10.2").encode(), name)
+    assert leo.act(f"/revisions/{found.id}", "accept", reason="looked at").status == 303
+    return found
+
+
 def by_hand(h: Hands, screen: Screen, r: records.RevisionFacts, act: str, **more: Any) -> Answer:
     """A form that no page offered, with everything right that can be known."""
     screen.get("/account")
@@ -66,6 +77,29 @@ def a_page_whose_report_was_replaced(h: Hands) -> None:
     size = h.size()
     refused(leo.send(form), 409, "is not the present one")
     assert h.state(r) == "held" and h.size() == size
+
+
+@check
+def a_hazard_of_a_report_that_was_replaced(h: Hands) -> None:
+    """It is accepted as it was read, or not at all; and an acceptance is withdrawn where it was given."""
+    name, leo = h.name(), h.screen("leo")
+    body = TWO.replace("O0042", name)
+    h.released(body.encode(), name)
+    found = h.held(body.replace("Z-10.", "Z-10.2").encode(), name)
+    form = leo.form(f"/revisions/{found.id}", "accept")
+    file = {
+        "program_file": ("o.nc", records.body(h.shop, found.sha)),
+        "setup": ("s.toml", b"name = 'later'\nunits = 'mm'\n"),
+    }
+    assert h.screen("pia").act("/submit", "submit", file, program=name, target="L1").status == 303
+    size = h.size()
+    refused(leo.send(form, reason="looked at"), 409, "is not the present one")
+    assert h.size() == size and records.acceptances(h.shop, name, "L1") == ()
+    assert leo.act(f"/revisions/{found.id}", "accept", reason="looked at").status == 303
+    (given,) = records.acceptances(h.shop, name, "L1")
+    other = h.released()
+    refused(leo.post(f"/programs/L1/{other.program}/acceptances/{given.id}/withdraw", {"pin": PIN, "reason": "r"}), 404)
+    assert records.acceptances(h.shop, name, "L1") == (given,)
 
 
 @check
@@ -366,10 +400,17 @@ def every_form_that_is_sent_twice(h: Hands) -> None:
     h.released(h.text(name, "X48.", "X47.2"), name)
     twice(leo, leo.form(f"/revisions/{r.id}", "check-again"), "checked again")
     twice(pia, pia.form(f"/revisions/{r.id}", "withdraw"), "withdrawn")
+    _twice_for_leads(h, twice)
     _twice_for_administrators(h, twice)
 
 
 _FLOOR = ("written to machine", "taken from machine", "not written")
+
+
+def _twice_for_leads(h: Hands, twice: Callable[..., Answer]) -> None:
+    stood, leo = standing(h), h.screen("leo")
+    twice(leo, leo.form(f"/revisions/{stood.id}", "accept"), "hazard accepted", reason="looked at")
+    twice(leo, leo.form(f"/programs/L1/{stood.program}", "withdraw"), "acceptance withdrawn", reason="cut short")
 
 
 def _twice_for_administrators(h: Hands, twice: Callable[..., Answer]) -> None:
@@ -406,6 +447,7 @@ def acts_without_the_right_pin(h: Hands) -> None:
     held, cleared, out = h.held(), h.cleared(), h.released()
     login = h.person("lead", "programmer", "operator", "administrator")
     mine = h.held(by=login)
+    stood = standing(h)
     screen = h.screen(login)
     shown = h.readback(screen, "L1", out.program, h.text(out.program))
     forms = [
@@ -414,6 +456,8 @@ def acts_without_the_right_pin(h: Hands) -> None:
         screen.form(f"/revisions/{out.id}", "recall"),
         screen.form(f"/revisions/{mine.id}", "withdraw"),
         screen.form(f"/revisions/{held.id}", "check-again"),
+        screen.form(f"/revisions/{stood.id}", "accept"),
+        screen.form(f"/programs/L1/{stood.program}", "withdraw"),
         shown.form("confirm", "readback"),
         screen.form(f"/at/L1/{out.program}", "write-again"),
         screen.form("/people", "people"),

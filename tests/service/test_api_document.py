@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from api_site import API, AT, BODY, Caller, answer_faults, b64, faults, submission
 from service_shop import PIN, Site
+from standing_walk import accept, key_of, waiting
 
 from verifier.service.openapi import OPERATIONS, Operation, document, template
 
@@ -17,6 +18,8 @@ GOOD: dict[str, dict[str, Any]] = {
     "submit": submission(),
     "decide": {"pin": PIN, "verdict": "approve", "reason": "r", "report": "0" * 64},
     "check_again": {"pin": PIN},
+    "accept": {"pin": PIN, "hazard": "0" * 64, "reason": "r", "report": "0" * 64},
+    "withdraw_acceptance": {"pin": PIN, "reason": "r"},
     "release": {"pin": PIN, "reason": "r"},
     "withdraw": {"pin": PIN, "reason": "r"},
     "recall": {"pin": PIN, "reason": "r"},
@@ -92,6 +95,8 @@ def _able(site: Site, op: Operation) -> Caller:
 
 def _late(site: Site, op: Operation) -> Any:
     """An act on a revision that is only held, or (a submission, a withdrawal) on bytes that are further on."""
+    if op.name == "withdraw_acceptance":
+        return _withdrawn_twice(site, op)
     _held(site)
     if op.name in ("submit", "withdraw"):
         digest = Caller(site, "leo").get(AT + "/revisions/1").get_json()["revision"]["report_digest"]
@@ -99,6 +104,14 @@ def _late(site: Site, op: Operation) -> Any:
         assert Caller(site, "leo").post(AT + "/revisions/1/decision", given).status_code == 200
         assert Caller(site, "pia").post(AT + "/revisions/1/release", {"pin": PIN, "reason": "go"}).status_code == 200
     return _ask(site, op, _able(site, op), path_of(op))
+
+
+def _withdrawn_twice(site: Site, op: Operation) -> Any:
+    found = waiting(site)
+    assert accept(site.client("leo"), found, key_of(site, found)).status_code == 303
+    path = path_of(op, program=found.program)
+    assert Caller(site, "leo").post(path, GOOD[op.name]).status_code == 200
+    return Caller(site, "leo").post(path, GOOD[op.name])
 
 
 def _unfit(site: Site, op: Operation) -> Any:
@@ -110,11 +123,17 @@ def _unfit(site: Site, op: Operation) -> Any:
 
 
 def _too_often(site: Site, op: Operation) -> Any:
-    _held(site)
+    path = path_of(op)
+    if op.name == "withdraw_acceptance":
+        found = waiting(site)
+        accept(site.client("leo"), found, key_of(site, found))
+        path = path_of(op, program=found.program)
+    else:
+        _held(site)
     caller, given = _able(site, op), {**GOOD[op.name], "pin": "111222"}
     for _ in range(site.config.tries):
-        assert caller.post(path_of(op), given).status_code == 403
-    return caller.post(path_of(op), given)
+        assert caller.post(path, given).status_code == 403
+    return caller.post(path, given)
 
 
 PROVOKED: dict[int, Callable[[Site, Operation], Any]] = {

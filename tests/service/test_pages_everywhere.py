@@ -30,7 +30,13 @@ def busy(site: Site) -> Site:
 def addresses(site: Site, method: str) -> list[str]:
     """Every address of the pages, filled in; a part that is not known here fails, so that no new page is forgotten."""
     known = {"machine": "L1", "program": "O42", "target": "L1"}
-    numbers = {"people": site.person("pia").id, "revisions": newest(site).id, "readbacks": 1, "tokens": 1}
+    numbers = {
+        "people": site.person("pia").id,
+        "revisions": newest(site).id,
+        "readbacks": 1,
+        "tokens": 1,
+        "programs": 1,
+    }
     names = {"rules": "speed-clamp-removed", "machinery": "L1"}
     found = []
     with site.app.test_request_context():

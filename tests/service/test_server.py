@@ -168,7 +168,7 @@ def test_older_records_are_brought_up_to_date_at_the_start(made_shop: Path, tmp_
     _older(folder)
     server_key(folder)
     with running(folder, workers=1) as started:
-        assert "brought up to date (4 steps)" in started.log
+        assert "brought up to date (5 steps)" in started.log
         assert started.browser().get("/first").status_code == 200
 
 

@@ -5,7 +5,7 @@ The only place that speaks SQL. Never computes a report, reads a program's words
 
 from __future__ import annotations
 
-from verifier.records.accepting import accept, acceptance, acceptances, withdraw_acceptance
+from verifier.records.accepting import OPEN_TO_ACCEPT, accept, acceptance, acceptances, withdraw_acceptance
 from verifier.records.answers import Claim, answering, aside, claim_answer, drop_claim, keep_answer
 from verifier.records.attempts import Throttled, Tries, give_back, take_try
 from verifier.records.confirming import confirm_by_check_code, confirm_by_readback, confirm_prove_out, take_over
@@ -119,6 +119,7 @@ from verifier.records.tokens import SCOPES, TokenFacts, all_tokens, end_token, f
 from verifier.records.verifying import LedgerReport, verify_ledger
 
 __all__ = [
+    "OPEN_TO_ACCEPT",
     "ROLES",
     "SCOPES",
     "STATES",

@@ -28,7 +28,7 @@ from verifier.records.states import CLEARED, HELD, PROVE_OUT, RELEASED
 from verifier.report import Acceptable, acceptable
 from verifier.source import ActRefused
 
-OPEN_TO = (HELD, CLEARED, PROVE_OUT, RELEASED)
+OPEN_TO_ACCEPT = (HELD, CLEARED, PROVE_OUT, RELEASED)
 """States of a revision on whose report a hazard may be accepted: what is gone or turned back is nobody's to accept."""
 MEANING = "I have looked at this hazard where it stands, and accept it for as long as its words and all that it says stay as they are"
 
@@ -64,7 +64,7 @@ def _check_open(act: Act, row: Row, lead: int, key: str, seen: str) -> Acceptabl
     """The hazard of that key in the report that was seen; refused where it is not the present lead's to accept."""
     if lead in authors_of(act.database, row["id"]):
         raise ActRefused("own_revision", "nobody accepts a hazard of their own revision", "another lead has to")
-    if row["state"] not in OPEN_TO:
+    if row["state"] not in OPEN_TO_ACCEPT:
         raise ActRefused("wrong_state", f"revision {row['n']} is {row['state']}: nothing of it is accepted")
     if seen != row["report_digest"]:
         raise ActRefused("stale_report", "the report that you read is not the present one", "read it again")

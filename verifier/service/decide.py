@@ -23,7 +23,7 @@ revision_pages = Blueprint("revisions", __name__, url_prefix="/revisions")
 
 _SOON = 200_000
 """Programs of up to so many bytes are looked for in the library whenever the page is shown."""
-_TYPED = ("verdict", "reason", "machine", "days")
+_TYPED = ("verdict", "reason", "machine", "days", "hazard")
 _VERDICTS = ("approve", "prove-out", "turn back")
 _DECIDED = (
     "approved",
@@ -66,6 +66,7 @@ def shown(
         "check_again": found.state == "held" and who.has("programmer", "lead"),
         "release": found.state == "cleared" and (who.has("lead") or (mine and who.has("programmer"))),
         "withdraw": mine and found.state in ("submitted", "held", "cleared") and not standing,
+        "accept": found.state in records.OPEN_TO_ACCEPT and who.has("lead") and not mine,
         "recall": who.has("lead") and (bool(standing) or found.state in ("released", "prove-out", "retired")),
     }
     typed = {name: (given or {}).get(name, "") for name in _TYPED}
@@ -73,6 +74,9 @@ def shown(
     values: dict[str, Any] = {"near": None, "near_unknown": False}
     values |= {"r": found, "reports": reports, "mine": mine, "standing": standing, "may": may, "machines": machines}
     values["why_so"] = _why(found)
+    values["held_open"] = {
+        one.key: one for one in records.acceptances(shop(), found.program, found.target) if one.ended_us is None
+    }
     values["outdated"] = desk().outdated(found) if found.state == "held" else ()
     values |= _near(found) if found.state in OPEN and any(one.facts.base_sha is None for one in reports) else {}
     values["came_back"] = desk().came_back_otherwise(found) if found.state in OPEN else ()
@@ -149,6 +153,24 @@ def check_again(number: int) -> Response:
         flash(f"{done.program} revision {done.n} is {done.state}, on the report below.")
     if outcome.refused:
         return shown(number, outcome.refused, outcome.status, "check-again")
+    return redirect(url_for("revisions.one", number=number), 303)
+
+
+@revision_pages.post("/<int:number>/accept")
+@needs("lead")
+def accept(number: int) -> Response:
+    """A lead's acceptance of one hazard that stood before, as the report that was shown tells it."""
+    given, done = typed(), None
+    with act_guard() as outcome:
+        pin, found = pin_from_form(), records.revision(shop(), number)
+        seen = request.form.get("seen", "")
+        done = desk().accept(current().login, pin, found, given["hazard"], given["reason"], seen)
+    if done is None:
+        return shown(number, outcome.refused, outcome.status, "accept", given)
+    event("hazard accepted", revision=number, acceptance=done.id)
+    flash(
+        f"Accepted, as number {done.id}: from the next report on it is one line of count, for as long as its words stand."
+    )
     return redirect(url_for("revisions.one", number=number), 303)
 
 

@@ -8,8 +8,10 @@ _AGAIN = "look at the page again: it shows how things stand now"
 _CHOOSE = "go back to the list and choose there; an address that was kept may be out of date"
 
 NEXT: dict[str, str] = {
+    "already_accepted": _AGAIN,
     "already_decided": _AGAIN,
     "already_released": "nothing has to be done: the machine should run exactly this program",
+    "already_withdrawn": _AGAIN,
     "at_machine": "a lead may recall it",
     "bad_challenge": "release it again; if this comes once more, tell an administrator",
     "bad_code": "ask an administrator for another one-time code",

@@ -5,12 +5,13 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 
-from flask import Blueprint, request
+from flask import Blueprint, flash, redirect, request, url_for
 from werkzeug.wrappers import Response
 
 from verifier import records
 from verifier.records import HistoryEntry
-from verifier.service.context import needs, page, shop
+from verifier.service.context import act_guard, current, desk, needs, page, pin_from_form, shop
+from verifier.service.logs import event
 
 program_pages = Blueprint("programs", __name__, url_prefix="/programs")
 
@@ -33,10 +34,33 @@ def all_programs() -> Response:
 @program_pages.get("/<target>/<program>")
 @needs()
 def one(target: str, program: str) -> Response:
-    """One program: its revisions, newest first, and every act on it."""
+    """One program: its revisions, newest first, the hazards of it that were accepted, and every act on it."""
+    return _shown(target, program)
+
+
+def _shown(
+    target: str, program: str, refused: object = None, status: int = 200, form: str = "", reason: str = ""
+) -> Response:
+    """The page of a program; after a refusal with the reason that was typed into the form of that name."""
     revisions = records.revisions(shop(), program, target)
     acts = [told(entry) for entry in records.history(shop(), program, target)]
-    return page("program.html", name=revisions[0].program, target=revisions[0].target, revisions=revisions, acts=acts)
+    found = records.acceptances(shop(), program, target)
+    values = {"name": revisions[0].program, "target": revisions[0].target, "revisions": revisions, "acts": acts}
+    return page("program.html", status, **values, acceptances=found, refused=refused, form=form, typed=reason)
+
+
+@program_pages.post("/<target>/<program>/acceptances/<int:number>/withdraw")
+@needs("lead")
+def withdraw_acceptance(target: str, program: str, number: int) -> Response:
+    """A lead's withdrawal of an acceptance: the hazard is told in full again."""
+    done, reason = None, request.form.get("reason", "")
+    with act_guard() as outcome:
+        done = desk().withdraw_acceptance(current().login, pin_from_form(), program, target, number, reason)
+    if done is None:
+        return _shown(target, program, outcome.refused, outcome.status, f"acceptance-{number}", reason)
+    event("acceptance withdrawn", acceptance=number)
+    flash(f"Acceptance {number} is withdrawn: the hazard is told in full again.")
+    return redirect(url_for("programs.one", target=target, program=program), 303)
 
 
 def told(entry: HistoryEntry) -> dict[str, object]:
