@@ -174,6 +174,7 @@ WRONG_ROLE = {
     "an administrator decides": ("decide", "ada", ("--verdict", "approve", "--reason", "r", "--report", "{report}")),
     "an operator checks again": ("check-again", "otto", ()),
     "an administrator checks again": ("check-again", "ada", ()),
+    "a programmer accepts": ("accept", "pia", ("--hazard", "0" * 64, "--reason", "r", "--report", "{report}")),
     "an operator releases": ("release", "otto", ("--reason", "r")),
     "a programmer recalls": ("recall", "pia", ("--reason", "r")),
     "a programmer reads back": ("readback", "pia", (program("base.nc"),)),

@@ -121,10 +121,10 @@ class Fuzz:
 
 
 def _is_text_in_a_form(case: Case) -> bool:
-    """Whether a number or a truth stands in a form: sent, it is the text of it, and breaks nothing."""
+    """Whether a number, a truth or null stands in a form: sent, it is the text of it, and breaks nothing."""
     body = case.body if isinstance(case.body, dict) else {}
     return case.media_type != "application/json" and any(
-        isinstance(value, bool | int | float) for value in body.values()
+        isinstance(value, bool | int | float | None) for value in body.values()
     )
 
 

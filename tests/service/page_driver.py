@@ -329,7 +329,7 @@ class PageDriver:
 
     def _release(self, name: str, program: Program) -> None:
         r, who = self._pick(program, "cleared"), self._who("ann", "ben", "cid")
-        wanted = program.release(who, r, self.policy)
+        wanted = program.release(who, r, self.policy, ())
         got = self._either(who, name, r, "release", "release", wanted)
         self.check("release", name, who, wanted, got, "release")
         if wanted == "changed_since":

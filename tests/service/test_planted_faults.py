@@ -31,7 +31,7 @@ FAULTS: list[tuple[str, str, str, str, str]] = [
     ("any PIN is right", DESK, "if stored is None or not pin_proven(key, stored, pin):", "if stored is None:",
      "acts_without_the_right_pin"),
     ("wrong PINs are not counted", DESK, "records.take_try(self.shop, [own, *shared])", "pass", "the_sixth_wrong_pin"),
-    ("a decision without the PIN", DESK, "lead = self.proven(login, pin)\n        decided", "lead = self.person(login)\n        decided",
+    ("a decision without the PIN", DESK, "lead = self.proven(login, pin)\n        place", "lead = self.person(login)\n        place",
      "acts_without_the_right_pin"),
     ("an acceptance without the PIN", DESK, "lead = self.proven(login, pin)\n        return records.accept(",
      "lead = self.person(login)\n        return records.accept(", "acts_without_the_right_pin"),

@@ -57,6 +57,7 @@ def _parts(s: Spoiled, rule: str, recalled: bool = False) -> dict[str, str]:
         "machine": "L1",
         "program": program,
         "number": number,
+        "other": str(s.held.id),
         "which": "1",
         "n": "1",
         "name": name,

@@ -16,7 +16,7 @@ from verifier.service.logs import event
 program_pages = Blueprint("programs", __name__, url_prefix="/programs")
 
 _PAGE = 200
-_LEFT_OUT = ("sha", "report", "n", "reason", "rows")
+_LEFT_OUT = ("sha", "report", "n", "reason", "rows", "key")
 """What the column does not repeat; `rows` binds the tables' rows to the ledger and tells people nothing."""
 
 
