@@ -1,16 +1,22 @@
-"""How deep a cut is at its deepest, from the shape of what it took off: the mean over a short stretch of the way, where that is greatest.
+"""How deep cuts are at their deepest, from the shapes of what they took off: the mean over a short stretch of the way, where that is greatest.
 
 What stands across the way at one point only (the last wedge that an edge takes off a shoulder, the sliver along a face just cut) is no depth of
 cut: it is gone within a fraction of a revolution.
+
+Many moves are worked out at once, one behind the other in flat columns: a call of numpy costs more than the arithmetic of one move.
 """
 
 from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
+Rows = NDArray[np.int64]
 Geometries = NDArray[np.object_]
 
 STRETCH = 0.5
@@ -20,69 +26,149 @@ _LEVEL = 1e-12
 
 def greatest_depth(parts: Geometries, way: tuple[float, float]) -> float:
     """The greatest mean extent, in mm, of half sections across a direction, over `STRETCH` of it (over all of it where it is shorter)."""
-    length = (way[0] ** 2 + way[1] ** 2) ** 0.5
-    rings, owner = shapely.get_rings(shapely.get_parts(parts), return_index=True)
-    if not length or not len(rings):
-        return 0.0
-    u, v, sign = _edges(rings, owner, way[0] / length, way[1] / length)
-    places = np.unique(u)
-    if len(places) < 2:
-        return 0.0
-    chord = _Chords(u, v, sign, places)
-    window = min(STRETCH, float(places[-1] - places[0]))
-    starts = np.unique(np.clip(np.concatenate((places, places - window)), places[0], places[-1] - window))
-    middles = (starts[1:] + starts[:-1]) / 2
-    taken, between = (chord.area(at + window) - chord.area(at) for at in (starts, middles))
-    return max(float(taken.max()), _crests(taken, between)) / window
+    return float(greatest_depths(parts, np.zeros(len(parts), np.int64), np.array([way], np.float64))[0])
 
 
-def _crests(ends: Floats, middles: Floats) -> float:
-    """The greatest of parabolas that go through two ends and a middle each, between those; 0 where none has its crest there."""
-    a = 2 * (ends[:-1] - 2 * middles + ends[1:])
-    b = 4 * middles - 3 * ends[:-1] - ends[1:]
-    there = (a < -_LEVEL) & (b > 0) & (b < -2 * a)
-    return float((ends[:-1] - b**2 / np.where(there, 4 * a, 1.0))[there].max(initial=0.0))
+def greatest_depths(parts: Geometries, move: Rows, ways: Floats) -> Floats:
+    """The same for many moves at once: `move` is the row of `ways` for each of the parts, ascending; 0 for a move that goes nowhere."""
+    length = np.sqrt(ways[:, 0] ** 2 + ways[:, 1] ** 2)
+    pieces, part = shapely.get_parts(parts, return_index=True)
+    rings, owner = shapely.get_rings(pieces, return_index=True)
+    found = np.zeros(len(ways))
+    real = length[move[part[owner]]] > 0
+    rings, owner = rings[real], owner[real]
+    if len(rings):
+        chords = _chords(rings, owner, move[part[owner]], ways / np.where(length > 0, length, 1.0)[:, None])
+        found[chords.move] = _deepest(chords)
+    return found
 
 
-def _edges(rings: Geometries, owner: NDArray[np.int64], z: float, r: float) -> tuple[Floats, Floats, Floats]:
-    """The edges of rings along (u) and across (v) a direction, and the sign by which each bounds the area from above or below."""
-    points, ring = shapely.get_coordinates(rings, return_index=True)
-    along, aside = points[:, 0] * z + points[:, 1] * r, points[:, 1] * z - points[:, 0] * r
-    aside = aside - aside.min()
-    inside = ring[1:] == ring[:-1]
-    u, v = (np.stack((c[:-1], c[1:]))[:, inside] for c in (along, aside))
-    ring = ring[:-1][inside]
-    twice = np.bincount(ring, (v[0] + v[1]) * (u[1] - u[0]), minlength=len(rings))
-    shell = np.ones(len(rings), np.bool_)
-    shell[1:] = owner[1:] != owner[:-1]
-    turn = np.where(shell, 1.0, -1.0) * np.sign(twice)
-    return u, v, turn[ring]
-
-
+@dataclass(frozen=True, eq=False)
 class _Chords:
-    """The extent across as a function of the place along: straight between the places of corners, and its integral."""
+    """For each move the extent across as a function of the place along: straight between the places of corners, and its integral.
 
-    def __init__(self, u: Floats, v: Floats, sign: Floats, places: Floats) -> None:
-        way = u[1] - u[0]
-        real = np.abs(way) > _LEVEL
-        u, v, way, sign = u[:, real], v[:, real], way[real], sign[real]
-        slope = (v[1] - v[0]) / way
-        level = v[0] - slope * u[0]
-        sense = sign * np.sign(way)
-        count = len(places)
-        first, last = np.searchsorted(places, np.minimum(u[0], u[1])), np.searchsorted(places, np.maximum(u[0], u[1]))
-        self._places = places
-        self._slope, self._level = (
-            np.cumsum(np.bincount(first, k * sense, count) - np.bincount(last, k * sense, count))
-            for k in (slope, level)
-        )
-        low, high = places[:-1], places[1:]
-        pieces = (self._level[:-1] + self._slope[:-1] * (low + high) / 2) * (high - low)
-        self._before = np.concatenate(([0.0], np.cumsum(pieces)))
+    The places of `move[i]` are those from `starts[i]` up to `starts[i + 1]`, ascending; from each on, the extent is `level` + `slope` times the
+    place, and `before` is the area in front of it.
+    """
 
-    def area(self, at: Floats) -> Floats:
-        """The area before each place."""
-        k = np.clip(np.searchsorted(self._places, at, "right") - 1, 0, len(self._places) - 1)
-        low = self._places[k]
-        more = (self._level[k] + self._slope[k] * (low + at) / 2) * (at - low)
-        return np.asarray(self._before[k] + more, np.float64)
+    move: Rows
+    starts: Rows
+    places: Floats
+    slope: Floats
+    level: Floats
+    before: Floats
+
+
+def _chords(rings: Geometries, owner: Rows, move: Rows, unit: Floats) -> _Chords:
+    points, ring = shapely.get_coordinates(rings, return_index=True)
+    of = move[ring]
+    way = unit[of]
+    along, aside = (points * way).sum(axis=1), points[:, 1] * way[:, 0] - points[:, 0] * way[:, 1]
+    group = np.flatnonzero(np.diff(of, prepend=-1))
+    aside -= np.repeat(np.minimum.reduceat(aside, group), np.diff(group, append=len(of)))
+    order = np.lexsort((along, of))
+    u, m = along[order], of[order]
+    fresh = np.ones(len(u), np.bool_)
+    fresh[1:] = (u[1:] != u[:-1]) | (m[1:] != m[:-1])
+    place = np.empty(len(u), np.int64)
+    place[order] = np.cumsum(fresh) - 1
+    places, starts = u[fresh], np.flatnonzero(np.diff(m[fresh], prepend=-1))
+    starts = np.append(starts, len(places))
+    slope, level = (_running(steps, starts) for steps in _steps(along, aside, place, ring, owner, len(places)))
+    pieces = np.zeros(len(places))
+    pieces[1:] = (level[:-1] + slope[:-1] * (places[:-1] + places[1:]) / 2) * (places[1:] - places[:-1])
+    pieces[starts[:-1]] = 0.0
+    return _Chords(of[group], starts, places, slope, level, _running(pieces, starts))
+
+
+def _steps(along: Floats, aside: Floats, place: Rows, ring: Rows, owner: Rows, count: int) -> list[Floats]:
+    """By how much slope and level of the extent step at each place: each edge bounds the area from above or below, from place to place."""
+    inside = ring[1:] == ring[:-1]
+    u, v, at = (np.stack((c[:-1], c[1:]))[:, inside] for c in (along, aside, place))
+    ring = ring[:-1][inside]
+    twice = np.bincount(ring, (v[0] + v[1]) * (u[1] - u[0]), minlength=len(owner))
+    shell = np.ones(len(owner), np.bool_)
+    shell[1:] = owner[1:] != owner[:-1]
+    sign = (np.where(shell, 1.0, -1.0) * np.sign(twice))[ring]
+    way = u[1] - u[0]
+    real = np.abs(way) > _LEVEL
+    u, v, at, way, sign = u[:, real], v[:, real], at[:, real], way[real], sign[real]
+    slope = (v[1] - v[0]) / way
+    level = v[0] - slope * u[0]
+    sense = sign * np.sign(way)
+    first, last = at.min(axis=0), at.max(axis=0)
+    return [
+        np.asarray(np.bincount(first, k * sense, count) - np.bincount(last, k * sense, count), np.float64)
+        for k in (slope, level)
+    ]
+
+
+def _running(steps: Floats, starts: Rows) -> Floats:
+    """Running sums, each move's for itself: the rounding of one must not reach into the next."""
+    sums = np.empty_like(steps)
+    at = starts.tolist()
+    for first, end in itertools.pairwise(at):
+        np.cumsum(steps[first:end], out=sums[first:end])
+    return sums
+
+
+def _deepest(chords: _Chords) -> Floats:
+    """The greatest area over a stretch of each move's way, by the length of the stretch."""
+    starts = chords.starts
+    low, high = chords.places[starts[:-1]], chords.places[starts[1:] - 1]
+    long = high - low
+    window = np.minimum(STRETCH, long)
+    # Over all of a short way there is but one stretch.
+    best = np.where(long > 0, chords.before[starts[1:] - 1], 0.0)
+    rows = np.flatnonzero(long > STRETCH)
+    if len(rows):
+        best[rows] = _greatest(chords, rows, low[rows], high[rows])
+    return np.asarray(best / np.where(window > 0, window, 1.0), np.float64)
+
+
+def _greatest(chords: _Chords, rows: Rows, low: Floats, high: Floats) -> Floats:
+    """The greatest area over a stretch of `STRETCH`. It is a parabola between stretches that begin or end at a corner: ends and crests are asked."""
+    counts = (chords.starts[rows + 1] - chords.starts[rows]) * 2
+    bounds = np.concatenate(([0], np.cumsum(counts)))
+    at = bounds.tolist()
+    first, last = chords.starts[rows].tolist(), chords.starts[rows + 1].tolist()
+    asked = np.empty((4, at[-1]))
+    begin = asked[0]
+    for k, (a, b) in enumerate(itertools.pairwise(at)):
+        places, middle = chords.places[first[k] : last[k]], (a + b) // 2
+        begin[a:middle] = places
+        begin[middle:b] = places - STRETCH
+    np.clip(begin, np.repeat(low, counts), np.repeat(high - STRETCH, counts), out=begin)
+    for a, b in itertools.pairwise(at):
+        begin[a:b].sort(kind="stable")
+    # Between the last stretch of a move and the first of the next there is no middle: it is its own.
+    asked[1] = begin
+    asked[1, :-1] = (begin[1:] + begin[:-1]) / 2
+    asked[1, bounds[1:] - 1] = begin[bounds[1:] - 1]
+    asked[2:] = asked[:2] + STRETCH
+    where = np.empty(asked.shape, np.int64)
+    for k, (a, b) in enumerate(itertools.pairwise(at)):
+        places = chords.places[first[k] : last[k]]
+        found = np.searchsorted(places, asked[:, a:b], "right")
+        where[:, a:b] = np.clip(found, 1, len(places)) + (first[k] - 1)
+    areas = _area(chords, where, asked)
+    taken, between = areas[2] - areas[0], areas[3] - areas[1]
+    crests = _crests(taken[:-1], between[:-1], taken[1:])
+    crests = np.append(crests, 0.0)
+    crests[bounds[1:] - 1] = 0.0
+    return np.asarray(np.maximum.reduceat(np.maximum(taken, crests), bounds[:-1]), np.float64)
+
+
+def _area(chords: _Chords, place: Rows, at: Floats) -> Floats:
+    """The area before each place asked, which lies behind a corner."""
+    low = chords.places[place]
+    more = (chords.level[place] + chords.slope[place] * (low + at) / 2) * (at - low)
+    return np.asarray(chords.before[place] + more, np.float64)
+
+
+def _crests(ends: Floats, middles: Floats, next_ends: Floats) -> Floats:
+    """The greatest of parabolas that go through two ends and a middle each, between those; 0 where one has no crest there."""
+    a = 2 * (ends - 2 * middles + next_ends)
+    b = 4 * middles - 3 * ends - next_ends
+    there = (a < -_LEVEL) & (b > 0) & (b < -2 * a)
+    return np.asarray(np.where(there, ends - b**2 / np.where(there, 4 * a, 1.0), 0.0), np.float64)

@@ -16,7 +16,6 @@ from verifier.control import InForce, Trace
 from verifier.geometry.part import Contact, ThreadPass
 from verifier.geometry.section import Section
 from verifier.geometry.tool_changes import tool_changes
-from verifier.geometry.tool_outline import Points
 
 
 @dataclass(slots=True)
@@ -34,7 +33,7 @@ class Progress:
     threads: list[shapely.Geometry] = field(default_factory=list)
     passes: list[ThreadPass] = field(default_factory=list)
     entry: dict[int, float] = field(default_factory=dict)
-    cleared: tuple[int, Points, Points] | None = None
+    cleared: tuple[int, list[float], list[float]] | None = None
     loose: list[shapely.Geometry] = field(default_factory=list)
 
     def copy(self) -> Progress:

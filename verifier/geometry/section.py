@@ -8,40 +8,22 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
-from math import pi
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-
-from verifier.geometry.depth import greatest_depth
 
 Geometries = NDArray[np.object_]
 
 THIN = 0.002
 """Two bodies meet where their overlap is thicker than twice this, in mm: less is the rounding of chords and of sliding along a cut face."""
 _LEAST = 1e-9
-_MOST_POINTS = 400
+_MOST_POINTS = 200
 _NARROW = 0.01
+_LEAST_SHARE = 0.1
+"""A cut between slabs leaves at least so much of the corners on either side."""
 CRUMB = 0.5
 """Half sections below this, in mm2, are swarf and pips, not pieces."""
-
-
-@dataclass(frozen=True, slots=True)
-class Removed:
-    """Material that a move takes off: area of its half section in mm2, volume in mm3, the stretch across its way in mm, and the box around it.
-
-    `depth` is the greatest depth of cut, mm.
-    """
-
-    area: float
-    volume: float
-    across: float
-    depth: float
-    z_from: float
-    z_to: float
-    r_from: float
-    r_to: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,47 +42,49 @@ class Meeting:
         return min(self.z_to - self.z_from, self.r_to - self.r_from)
 
 
+Box = tuple[float, float, float, float]
+"""Z and radius from, Z and radius to."""
+_EMPTY: Box = (np.inf, np.inf, -np.inf, -np.inf)
+
+
 class Section:
     """A half section that is cut away from."""
 
     def __init__(self, polygon: shapely.Geometry) -> None:
-        low, _, high, _ = shapely.bounds(polygon).tolist()
+        low, _, high, _ = box_of(polygon)
         self._ends = [low, high]
         self._slabs: list[shapely.Geometry] = [polygon]
-        self._points = [int(shapely.get_num_coordinates(polygon))]
-        self._split(0)
+        self._boxes: list[Box] = [box_of(polygon)]
+        self._limits: list[int] = [_MOST_POINTS]
+        self._halve(0)
 
     def copy(self) -> Section:
         """The same half section, to be cut on its own."""
         other = Section.__new__(Section)
-        other._ends, other._slabs, other._points = list(self._ends), list(self._slabs), list(self._points)
+        other._ends, other._slabs = list(self._ends), list(self._slabs)
+        other._boxes, other._limits = list(self._boxes), list(self._limits)
         return other
 
     def whole(self) -> shapely.Geometry:
         """What is left, as one geometry."""
         return self._slabs[0] if len(self._slabs) == 1 else shapely.union_all(np.array(self._slabs, object))
 
-    def cut(self, tool: shapely.Geometry, way: tuple[float, float]) -> Removed | None:
-        """Take a swept tool away; None where it takes nothing. `way`: the direction of the move along Z and R."""
-        first, last = self._near(tool)
-        if first >= last:
+    def cut(self, tool: shapely.Geometry, box: Box) -> Geometries | None:
+        """Take a swept tool away and give what it takes; None where it takes nothing. `box` is the box around the tool."""
+        near = self._near(box)
+        if not near:
             return None
-        slabs = np.array(self._slabs[first:last], object)
+        slabs = np.array([self._slabs[k] for k in near], object)
         common = _overlay(shapely.intersection, slabs, tool)
-        areas = shapely.area(common)
-        hit = np.flatnonzero(areas > _LEAST)
+        hit = np.flatnonzero(shapely.area(common) > _LEAST)
         if not len(hit):
             return None
         left = _overlay(shapely.difference, slabs[hit], tool)
-        removed = common[hit]
-        for k, geometry in zip((first + hit)[::-1].tolist(), left[::-1], strict=True):
-            self._slabs[k] = geometry
-            self._points[k] = int(shapely.get_num_coordinates(geometry))
-            if self._points[k] > _MOST_POINTS:
-                self._split(k)
-        z0, r0, z1, r1 = shapely.total_bounds(removed).tolist()
-        size = float(areas[hit].sum()), volume(removed), _across(removed, way), greatest_depth(removed, way)
-        return Removed(*size, z0, z1, r0, r1)
+        # From the last to the first: halving a slab moves those behind it.
+        for k, geometry in zip(reversed([near[k] for k in hit.tolist()]), left[::-1], strict=True):
+            self._put(k, geometry)
+            self._halve(k)
+        return np.asarray(common[hit], np.object_)
 
     def let_go(self, held: float) -> list[shapely.Geometry]:
         """Drop every piece that does not reach `held`, the Z of the end by which the stock is held, and give them back.
@@ -113,53 +97,80 @@ class Section:
         real = pieces[shapely.area(pieces) > CRUMB]
         loose = real[shapely.bounds(real)[:, 0] > held + _NARROW]
         for piece in loose:
-            first, last = self._near(piece)
-            for k in range(first, last):
+            for k in self._near(box_of(piece)):
                 kept = [
                     part
                     for part in shapely.get_parts(self._slabs[k])
                     if not shapely.intersects(shapely.buffer(piece, -_NARROW), part)
                 ]
-                self._slabs[k] = shapely.union_all(np.array(kept, object)) if kept else shapely.Polygon()
-                self._points[k] = int(shapely.get_num_coordinates(self._slabs[k]))
+                self._put(k, shapely.union_all(np.array(kept, object)) if kept else shapely.Polygon())
         return list(loose)
 
-    def meets(self, tool: shapely.Geometry) -> Meeting | None:
+    def meets(self, tool: shapely.Geometry, box: Box | None = None) -> Meeting | None:
         """Where a swept tool overlaps what is left, by more than a touch."""
-        first, last = self._near(tool)
-        if first >= last:
+        near = self._near(box_of(tool) if box is None else box)
+        if not near:
             return None
-        slabs = np.array(self._slabs[first:last], object)
+        slabs = np.array([self._slabs[k] for k in near], object)
         touched = slabs[shapely.intersects(slabs, tool)]
         if not len(touched):
             return None
         return meeting(_overlay(shapely.intersection, touched, tool))
 
-    def _near(self, tool: shapely.Geometry) -> tuple[int, int]:
-        low, _, high, _ = shapely.bounds(tool).tolist()
-        if low != low or high <= self._ends[0] or low >= self._ends[-1]:
-            return 0, 0
-        first = max(bisect_right(self._ends, low) - 1, 0)
-        return first, min(bisect_left(self._ends, high), len(self._slabs))
+    def _near(self, box: Box) -> list[int]:
+        """The slabs whose own boxes overlap a box."""
+        first = max(bisect_right(self._ends, box[0]) - 1, 0)
+        last = min(bisect_left(self._ends, box[2]), len(self._slabs))
+        return [k for k in range(first, last) if overlap(self._boxes[k], box)]
 
-    def _split(self, k: int) -> None:
-        """Halve a slab, and its halves, until each has few points or is narrow."""
-        low, high = self._ends[k], self._ends[k + 1]
-        if self._points[k] <= _MOST_POINTS or high - low < 2 * _NARROW:
+    def _put(self, k: int, slab: shapely.Geometry) -> None:
+        self._slabs[k], self._boxes[k] = slab, box_of(slab)
+
+    def _halve(self, k: int) -> None:
+        """Halve a slab, and its halves, until each has few corners, or has them all at one Z."""
+        slab = self._slabs[k]
+        count = int(shapely.get_num_coordinates(slab))
+        if count <= self._limits[k]:
             return
-        middle = (low + high) / 2
-        _, bottom, _, top = shapely.bounds(self._slabs[k]).tolist()
+        middle = _between(shapely.get_coordinates(slab)[:, 0])
+        if middle is None:
+            # Not asked again before it has grown much.
+            self._limits[k] = 2 * count
+            return
+        low, bottom, high, top = self._boxes[k]
         halves = [
-            shapely.intersection(self._slabs[k], shapely.box(z0, bottom - 1, z1, top + 1))
+            shapely.intersection(slab, shapely.box(z0, bottom - 1, z1, top + 1))
             for z0, z1 in ((low - 1, middle), (middle, high + 1))
         ]
-        counts = [int(shapely.get_num_coordinates(half)) for half in halves]
-        if max(counts) >= self._points[k]:
-            return
         self._ends.insert(k + 1, middle)
-        self._slabs[k : k + 1], self._points[k : k + 1] = halves, counts
-        self._split(k + 1)
-        self._split(k)
+        self._slabs[k : k + 1] = halves
+        self._boxes[k : k + 1] = [box_of(half) for half in halves]
+        self._limits[k : k + 1] = [_MOST_POINTS, _MOST_POINTS]
+        self._halve(k + 1)
+        self._halve(k)
+
+
+def overlap(one: Box, other: Box) -> bool:
+    """Whether two boxes have an area in common."""
+    return one[0] < other[2] and one[2] > other[0] and one[1] < other[3] and one[3] > other[1]
+
+
+def box_of(geometry: shapely.Geometry) -> Box:
+    """The box around a geometry; one that nothing overlaps around an empty one."""
+    z0, r0, z1, r1 = shapely.bounds(geometry).tolist()
+    return (z0, r0, z1, r1) if z0 == z0 else _EMPTY
+
+
+def _between(corners: NDArray[np.float64]) -> float | None:
+    """A Z between corners that parts them about in halves, none of them near it; None where most of them lie at one Z."""
+    z = np.sort(corners)
+    gaps = np.flatnonzero(np.diff(z) > 2 * _NARROW)
+    if not len(gaps):
+        return None
+    k = int(gaps[np.abs(gaps - len(z) // 2).argmin()])
+    if not _LEAST_SHARE * len(z) < k + 1 < (1 - _LEAST_SHARE) * len(z):
+        return None
+    return float((z[k] + z[k + 1]) / 2)
 
 
 def meeting(common: Geometries) -> Meeting | None:
@@ -172,22 +183,6 @@ def meeting(common: Geometries) -> Meeting | None:
         return None
     z0, r0, z1, r1 = shapely.total_bounds(thick).tolist()
     return Meeting(float(shapely.area(thick).sum()), z0, z1, r0, r1)
-
-
-def volume(parts: Geometries) -> float:
-    """The volume that half sections sweep about the centre line, by the theorem of Pappus: area times the way of its centroid."""
-    areas = shapely.area(parts)
-    heights = shapely.get_y(shapely.centroid(parts))
-    return float(2 * pi * (areas[areas > 0] * heights[areas > 0]).sum())
-
-
-def _across(parts: Geometries, way: tuple[float, float]) -> float:
-    length = (way[0] ** 2 + way[1] ** 2) ** 0.5
-    if not length:
-        return 0.0
-    points = shapely.get_coordinates(parts)
-    aside = (points[:, 1] * way[0] - points[:, 0] * way[1]) / length
-    return float(aside.max() - aside.min())
 
 
 def _overlay(operation: np.ufunc, slabs: Geometries, tool: shapely.Geometry) -> Geometries:

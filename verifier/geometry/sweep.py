@@ -11,32 +11,26 @@ from numpy.typing import NDArray
 
 from verifier.geometry.tool_outline import CHORD, Points
 
-Rings = list[Points]
 
-
-def swept_lines(edge: Points, points: Points) -> Rings:
-    """A convex anticlockwise polygon moved straight from point to point, a ring for each leg.
+def swept_legs(edge: Points, starts: Points, ends: Points) -> NDArray[np.object_]:
+    """What a convex anticlockwise polygon passes over on each of some straight ways.
 
     Seen along the way, the polygon's front half runs anticlockwise from its rightmost to its leftmost corner: that half ends at the end, the other
     half stays at the start, and the two straight lines between them are what those two corners draw. Nothing is rounded.
     """
-    ways = np.diff(points, axis=0)
+    ways, corners = ends - starts, len(edge)
     across = np.outer(ways[:, 0], edge[:, 1]) - np.outer(ways[:, 1], edge[:, 0])
-    left, right = across.argmax(axis=1).tolist(), across.argmin(axis=1).tolist()
-    rings = []
-    for k, way in enumerate(ways.tolist()):
-        start, end = points[k], points[k + 1]
-        if way == [0.0, 0.0]:
-            rings.append(edge + start)
-            continue
-        front, back = _between(edge, right[k], left[k]), _between(edge, left[k], right[k])
-        rings.append(np.concatenate((front + end, back + start)))
-    return rings
-
-
-def _between(edge: Points, first: int, last: int) -> Points:
-    """The corners from one to another, both included, going round."""
-    return edge[first : last + 1] if first <= last else np.concatenate((edge[first:], edge[: last + 1]))
+    left, right = across.argmax(axis=1), across.argmin(axis=1)
+    still = (ways == 0).all(axis=1)
+    front = np.where(still, corners, (left - right) % corners + 1)
+    back = np.where(still, 0, (right - left) % corners + 1)
+    count = front + back
+    leg = np.repeat(np.arange(len(ways)), count)
+    place = np.arange(len(leg)) - np.repeat(np.cumsum(count) - count, count)
+    ahead = place < front[leg]
+    corner = np.where(ahead, right[leg] + place, left[leg] + place - front[leg]) % corners
+    points = edge[corner] + np.where(ahead[:, None], ends[leg], starts[leg])
+    return np.asarray(shapely.polygons(shapely.linearrings(points, indices=leg)), np.object_)
 
 
 def path_points(start: Points, end: Points, centre: Points, *, clockwise_in_zr: bool) -> Points:
@@ -60,10 +54,8 @@ def path_points(start: Points, end: Points, centre: Points, *, clockwise_in_zr: 
 
 def swept_path(edge: Points, points: Points) -> shapely.Geometry:
     """A convex polygon moved along a row of points."""
-    rings = swept_lines(edge, points)
-    if len(rings) == 1:
-        return shapely.polygons(rings[0])
-    return united(polygons(rings))
+    legs = swept_legs(edge, points[:-1], points[1:])
+    return legs[0] if len(legs) == 1 else united(legs)
 
 
 def united(parts: NDArray[np.object_]) -> shapely.Geometry:
@@ -72,14 +64,6 @@ def united(parts: NDArray[np.object_]) -> shapely.Geometry:
         return shapely.union_all(parts)
     except shapely.GEOSException:
         return shapely.union_all(shapely.make_valid(parts), grid_size=1e-6)
-
-
-def polygons(rings: Rings) -> NDArray[np.object_]:
-    """Rings as polygons, made in one go."""
-    lengths = [len(ring) for ring in rings]
-    which = np.repeat(np.arange(len(rings)), lengths)
-    lines = shapely.linearrings(np.concatenate(rings), indices=which)
-    return np.asarray(shapely.polygons(lines), np.object_)
 
 
 def swept_body(body: Points, points: Points) -> shapely.Geometry:

@@ -35,13 +35,14 @@ from verifier.geometry.part import (
     stock_section,
     zone_section,
 )
+from verifier.geometry.paths import Path, Paths
 from verifier.geometry.place import UNKNOWN_PLACE, Places, home_of
 from verifier.geometry.progress import Progress, moves_in_common
-from verifier.geometry.section import THIN, Meeting, Removed, Section, meeting
-from verifier.geometry.sweep import folded, path_points, swept_body, swept_path
+from verifier.geometry.section import THIN, Box, Geometries, Meeting, Section, box_of, meeting, overlap
+from verifier.geometry.sweep import folded, swept_body, swept_path
+from verifier.geometry.taken import Taken
 from verifier.geometry.tool_changes import ToolChange, tool_changes
 from verifier.geometry.tool_outline import Points, ToolOutline, tool_outline, works_inside
-from verifier.geometry.travel import rapid_bend
 from verifier.geometry.turret import NOT_PLACED, WHAT, TurretRoom
 from verifier.geometry.unmade import REASON, made_alike, unmade
 from verifier.machines import Machine, Setup, Stock, Tool
@@ -96,11 +97,11 @@ class _Run:
         self._places = Places(trace, machine, setup)
         self._raw = stock
         self._stock = stock_section(stock)
-        self._section = Section(self._stock)
         self._tools = setup.tools
         self._outlines = {station: tool_outline(tool) for station, tool in setup.tools.items()}
         zones = setup.work_holding.keep_out if setup.work_holding is not None else ()
         self._zones = [(zone.name, zone_section(zone)) for zone in zones]
+        self._zone_boxes = [box_of(area) for _, area in self._zones]
         self._reach = shapely.total_bounds([self._stock, *(area for _, area in self._zones)])
         self._room = TurretRoom(setup, self._outlines)
         self._now = Progress(Section(self._stock))
@@ -109,6 +110,9 @@ class _Run:
         self._first = 0
         self._marks: list[Mark] = []
         self._columns = np.zeros((len(trace.moves), 4))
+        self._taken = Taken(self._columns)
+        self._near, self._beside = self._nearby()
+        self._paths = Paths(trace, self._places, machine, self._outlines, np.flatnonzero(self._near & self._known()))
         self._changes = list(tool_changes(trace))
         self._not_made = list(unmade(trace, machine))
         self._unswept = np.zeros(len(trace.moves), np.bool_)
@@ -126,6 +130,16 @@ class _Run:
                 self._columns[: self._first, k] = column[: self._first]
             self._unswept[: self._first] = other.part.unswept[: self._first]
 
+    def _known(self) -> NDArray[np.bool_]:
+        """Moves of a tool with an outline, on a way that has a place on the sheet."""
+        tools = [
+            isinstance(s.tool, int) and isinstance(self._outlines.get(s.tool), ToolOutline) for s in self._trace.states
+        ]
+        placed = np.array([not why for why in self._places.why] or [False], np.bool_)
+        return np.asarray(
+            np.array(tools or [False], np.bool_)[self._trace.moves.state] & placed[: len(self._trace.moves)]
+        )
+
     def swept(self) -> Swept:
         every = max(self._trace.first_pass // _MARKS, _MARK_LEAST)
         last = self._first
@@ -138,6 +152,7 @@ class _Run:
         # What lies behind the last move comes after the mark: another program may go on without it.
         self._not_made_before(self._trace.first_pass + 1)
         self._changes_before(self._trace.first_pass + 1)
+        self._taken.measure()
         return Swept(self._trace, self._part(), tuple(self._marks))
 
     def _part(self) -> TurnedPart:
@@ -166,20 +181,22 @@ class _Run:
 
     def _rows(self) -> Iterator[tuple[int, Kind, Tool, ToolOutline]]:
         """The moves that come near the piece or a keep-out, each with its tool; the others are passed over, or told where they are not known."""
-        moves, trace = self._trace.moves, self._trace
-        kinds = {int(kind): kind for kind in Kind}
-        near, beside = self._near()
+        moves, trace, why = self._trace.moves, self._trace, self._places.why
+        kinds, codes, states = {int(kind): kind for kind in Kind}, moves.kind.tolist(), moves.state.tolist()
+        near, beside, stations = self._near.tolist(), self._beside.tolist(), [state.tool for state in trace.states]
         for k in range(self._first, trace.first_pass):
-            self._changes_before(k + 1)
-            self._not_made_before(k + 1)
-            kind, state = kinds[int(moves.kind[k])], trace.states[int(moves.state[k])]
-            station = state.tool
-            why = self._places.why[k]
-            if beside[k] and not why and isinstance(station, int):
+            if self._changes:
+                self._changes_before(k + 1)
+            if self._not_made:
+                self._not_made_before(k + 1)
+            if not (near[k] or beside[k] or why[k]):
+                continue
+            kind, station = kinds[codes[k]], stations[states[k]]
+            if beside[k] and not why[k] and isinstance(station, int):
                 self._neighbours(k, kind, station)
-            if why:
-                if why != UNKNOWN_PLACE or kind is not Kind.RAPID or self._ends_near(k):
-                    self._gap("rapids" if kind is Kind.RAPID else "cuts", why, k, cuts=kind is not Kind.RAPID)
+            if why[k]:
+                if why[k] != UNKNOWN_PLACE or kind is not Kind.RAPID or self._ends_near(k):
+                    self._gap("rapids" if kind is Kind.RAPID else "cuts", why[k], k, cuts=kind is not Kind.RAPID)
                 continue
             if not near[k]:
                 continue
@@ -214,7 +231,7 @@ class _Run:
         moves = self._trace.moves
         return int(moves.bx1[k]) == 0 and int(moves.bz1[k]) == 0
 
-    def _near(self) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    def _nearby(self) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
         """Moves whose box, with their tool around it, reaches the box around piece and keep-outs; and those whose neighbours may."""
         moves, places = self._trace.moves, self._places
         low, high = np.minimum(places.start, places.end), np.maximum(places.start, places.end)
@@ -250,25 +267,27 @@ class _Run:
     # -- one move -------------------------------------------------------------------------------------------------------
 
     def _move(self, k: int, kind: Kind, tool: Tool, outline: ToolOutline) -> None:
-        way = self._way(k, kind)
-        if kind is Kind.RAPID and self._is_clear(tool, way):
+        path = self._paths.of(k)
+        if kind is Kind.RAPID and self._is_clear(tool, path.way):
             return
-        swept = swept_path(outline.edge, way)
-        self._keep_outs(k, swept)
-        self._loose(k, swept)
+        self._keep_outs(k, path.swept, path.box)
+        self._loose(k, path)
         if kind is Kind.RAPID:
-            self._rapid(k, tool, swept)
+            self._rapid(k, tool, path)
         elif tool.kind == "threading":
-            self._threading(k, kind, tool, outline, way)
+            self._threading(k, kind, tool, outline, path)
         elif kind is Kind.THREAD:
             self._gap(f"T{tool.station}", f"a thread cut with a tool of kind {tool.kind}", k, cuts=True)
-        elif self._may_cut(k, tool, swept):
-            self._cut(k, tool, swept)
-            self._now.cleared = (tool.station, way[0], way[1]) if len(way) == 2 else None
+        elif self._may_cut(k, tool, path):
+            self._cut(k, tool, path)
+            start, *more = path.way.tolist()
+            # A feed that goes nowhere has no line to come back on.
+            self._now.cleared = (tool.station, start, more[0]) if len(more) == 1 and start != more[0] else None
         for body in outline.bodies:
-            area = folded(swept_body(body, way))
-            self._keep_outs(k, area)
-            found = self._now.section.meets(area)
+            area = folded(swept_body(body, path.way))
+            box = box_of(area)
+            self._keep_outs(k, area, box)
+            found = self._now.section.meets(area, box)
             if found is not None:
                 self._material(k, BODY_INTO_MATERIAL, found)
 
@@ -276,30 +295,29 @@ class _Run:
         """Whether a rapid stays on the straight line that this tool has just cut, as a retract of a peck does: it can meet nothing there."""
         if self._now.cleared is None or self._now.cleared[0] != tool.station:
             return False
-        _, start, end = self._now.cleared
-        line = end - start
-        long = float(line @ line)
-        for point in way - start:
-            along = float(point @ line)
-            if (
-                abs(float(point[0] * line[1] - point[1] * line[0])) > 1e-9 * max(long, 1.0)
-                or not -1e-9 <= along <= long
-            ):
+        _, (z0, r0), (z1, r1) = self._now.cleared
+        line_z, line_r = z1 - z0, r1 - r0
+        long = line_z * line_z + line_r * line_r
+        for z, r in way.tolist():
+            along = (z - z0) * line_z + (r - r0) * line_r
+            aside = (z - z0) * line_r - (r - r0) * line_z
+            if abs(aside) > 1e-9 * max(long, 1.0) or not -1e-9 <= along <= long:
                 return False
         return True
 
-    def _threading(self, k: int, kind: Kind, tool: Tool, outline: ToolOutline, way: Points) -> None:
+    def _threading(self, k: int, kind: Kind, tool: Tool, outline: ToolOutline, path: Path) -> None:
         if kind is Kind.THREAD:
-            self._now.threads.append(swept_path(outline.edge if outline.groove is None else outline.groove, way))
+            groove = path.swept if outline.groove is None else swept_path(outline.groove, path.way)
+            self._now.threads.append(groove)
             self._thread(k, tool)
-        elif self._beside_threads(swept_path(outline.edge, way)) is not None:
+        elif self._beside_threads(path) is not None:
             self._gap(f"T{tool.station}", "a feed of a threading tool into material is not swept", k, cuts=True)
 
-    def _beside_threads(self, swept: shapely.Geometry) -> Meeting | None:
+    def _beside_threads(self, path: Path) -> Meeting | None:
         """What a threading tool meets beside the grooves that its passes have cut: its way out leads through them."""
-        found = self._now.section.meets(swept)
+        found = self._now.section.meets(path.swept, path.box)
         if found is not None and self._now.threads:
-            found = self._now.section.meets(shapely.difference(swept, shapely.union_all(self._now.threads)))
+            found = self._now.section.meets(shapely.difference(path.swept, shapely.union_all(self._now.threads)))
         return found
 
     def _thread(self, k: int, tool: Tool) -> None:
@@ -313,21 +331,6 @@ class _Run:
             ThreadPass(k, (z0, r0), (z1, r1), state.feed, state.lead_change, state.start_angle, state.sense, inside)
         )
 
-    def _way(self, k: int, kind: Kind) -> Points:
-        start, end = self._places.start[k], self._places.end[k]
-        if kind.arc:
-            return path_points(start, end, self._places.centre[k], clockwise_in_zr=kind is Kind.ARC_CW)
-        if kind is Kind.RAPID:
-            moves = self._trace.moves
-            ends = (int(moves.x0[k]), int(moves.z0[k]), int(moves.x1[k]), int(moves.z1[k]))
-            bend = rapid_bend(*ends, self._machine)
-            if bend is not None:
-                # Along Z and R from the start, so that a shifted frame plays no part.
-                part_x, part_z = ((bend[i] - ends[i]) / ((ends[i + 2] - ends[i]) or 1) for i in (0, 1))
-                turn = start + (end - start) * np.array([part_z, part_x])
-                return np.array([start, turn, end])
-        return np.array([start, end])
-
     def _material(self, k: int, kind: str, found: Meeting) -> None:
         """Material is met; after a cut that was not swept it may not be there any more, and nothing is said of it but that."""
         if self._now.uncertain:
@@ -336,8 +339,9 @@ class _Run:
         else:
             self._now.contacts.append(Contact(kind, k, "", found.deep, found))
 
-    def _rapid(self, k: int, tool: Tool, swept: shapely.Geometry) -> None:
-        found = self._beside_threads(swept) if tool.kind == "threading" else self._now.section.meets(swept)
+    def _rapid(self, k: int, tool: Tool, path: Path) -> None:
+        threading = tool.kind == "threading"
+        found = self._beside_threads(path) if threading else self._now.section.meets(path.swept, path.box)
         if found is not None:
             self._material(k, BORE_LEFT_SIDEWAYS if self._leaves_bore(k, tool) else RAPID_INTO_MATERIAL, found)
 
@@ -349,9 +353,9 @@ class _Run:
         outward = shapely.linestrings([(z, r), (z, max(float(self._reach[3]), r) + 1)])
         return float(shapely.length(shapely.intersection(outward, self._now.section.whole()))) > THIN
 
-    def _keep_outs(self, k: int, swept: shapely.Geometry) -> None:
-        for name, zone in self._zones:
-            if shapely.intersects(zone, swept):
+    def _keep_outs(self, k: int, swept: shapely.Geometry, box: Box) -> None:
+        for (name, zone), around in zip(self._zones, self._zone_boxes, strict=True):
+            if overlap(around, box) and shapely.intersects(zone, swept):
                 found = meeting(np.array([shapely.intersection(zone, swept)], object))
                 if found is not None:
                     self._now.contacts.append(Contact(INTO_KEEP_OUT, k, name, found.deep, found))
@@ -359,7 +363,7 @@ class _Run:
     # -- the turret around the tool -------------------------------------------------------------------------------------
 
     def _neighbours(self, k: int, kind: Kind, station: int) -> None:
-        for name, passed in self._room.beside(station, self._way(k, kind)):
+        for name, passed in self._room.beside(station, self._paths.way(k)):
             self._turret_meets(k, NEIGHBOUR_MET, name, passed)
 
     def _turret_meets(self, at: int, kind: str, name: str, area: shapely.Geometry) -> None:
@@ -407,7 +411,7 @@ class _Run:
 
     # -- cuts -----------------------------------------------------------------------------------------------------------
 
-    def _may_cut(self, k: int, tool: Tool, swept: shapely.Geometry) -> bool:
+    def _may_cut(self, k: int, tool: Tool, path: Path) -> bool:
         """Whether what the tool passes over is turned off; what is not is told where it meets material."""
         sense = self._trace.states[int(self._trace.moves.state[k])].sense
         radii = (float(self._places.start[k][1]), float(self._places.end[k][1]))
@@ -419,7 +423,7 @@ class _Run:
         elif min(radii) < -_FAR_SIDE - 2 * float(tool.nose_radius or 0):
             why = "a cut on the far side of the centre line is not computed"
         far = why.startswith("a cut on the far side")
-        if why and (far or self._now.section.meets(swept) is not None):
+        if why and (far or self._now.section.meets(path.swept, path.box) is not None):
             self._gap("cuts", why, k, cuts=True)
         return not why
 
@@ -436,50 +440,59 @@ class _Run:
             if where is not None and not caught:
                 self._now.contacts.append(Contact(CUT_FREE, k, "", where.z_to - where.z_from, where))
 
-    def _loose(self, k: int, swept: shapely.Geometry) -> None:
+    def _loose(self, k: int, path: Path) -> None:
         for piece in self._now.loose:
-            if shapely.intersects(piece, swept):
-                found = meeting(np.array([shapely.intersection(piece, swept)], object))
+            if shapely.intersects(piece, path.swept):
+                found = meeting(np.array([shapely.intersection(piece, path.swept)], object))
                 if found is not None:
                     self._now.contacts.append(Contact(LOOSE_PIECE_MET, k, "", found.deep, found))
 
-    def _cut(self, k: int, tool: Tool, swept: shapely.Geometry) -> None:
-        way = self._places.end[k] - self._places.start[k]
-        removed = self._now.section.cut(swept, (float(way[0]), float(way[1])))
+    def _cut(self, k: int, tool: Tool, path: Path) -> None:
+        removed = self._now.section.cut(path.swept, path.box)
         if removed is None:
             return
-        self._columns[k] = (removed.area, removed.volume, removed.across, removed.depth)
-        if tool.kind == "parting" or removed.r_from <= _ON_CENTRE:
+        way = self._places.end[k] - self._places.start[k]
+        self._taken.add(k, removed, (float(way[0]), float(way[1])))
+        # What is cut free was parted off, or turned away down to the centre line.
+        if tool.kind == "parting" or (path.box[1] <= _ON_CENTRE and _box(removed)[1] <= _ON_CENTRE):
             self._let_go(k)
         if tool.kind in ("grooving", "parting"):
             self._sideways(k, tool, removed, way)
         elif tool.kind == "drill":
             self._flute(k, tool, removed)
 
-    def _sideways(self, k: int, tool: Tool, removed: Removed, way: Points) -> None:
-        side, deep = (
-            (way[1], removed.z_to - removed.z_from) if tool.plunges == "Z" else (way[0], removed.r_to - removed.r_from)
-        )
-        if abs(float(side)) < 1e-6:
+    def _sideways(self, k: int, tool: Tool, removed: Geometries, way: Points) -> None:
+        side = float(way[1] if tool.plunges == "Z" else way[0])
+        if abs(side) < 1e-6:
             return
         if tool.side_clearance is None:
             reason = "its side_clearance is not given: how deep it may be moved sideways is not checked"
             self._gap(f"T{tool.station}", reason, k, cuts=False)
-        elif deep > float(tool.side_clearance) + 1e-3:
+            return
+        z0, r0, z1, r1 = _box(removed)
+        deep = z1 - z0 if tool.plunges == "Z" else r1 - r0
+        if deep > float(tool.side_clearance) + 1e-3:
             self._now.contacts.append(
                 Contact(BLADE_SIDEWAYS, k, "", deep - float(tool.side_clearance), _place_of(removed))
             )
 
-    def _flute(self, k: int, tool: Tool, removed: Removed) -> None:
-        entry = self._now.entry.setdefault(tool.station, removed.z_to)
+    def _flute(self, k: int, tool: Tool, removed: Geometries) -> None:
+        _, _, z1, r1 = _box(removed)
+        entry = self._now.entry.setdefault(tool.station, z1)
         end = float(self._places.end[k][0])
         if tool.flute_length is None or entry - end <= float(tool.flute_length) + 1e-3:
             return
         past = entry - end - float(tool.flute_length)
         # What lies deeper than the flutes reach.
-        where = Meeting(removed.area, end, end + past, 0.0, removed.r_to)
+        where = Meeting(float(shapely.area(removed).sum()), end, end + past, 0.0, r1)
         self._now.contacts.append(Contact(DRILL_PAST_FLUTE, k, "", past, where))
 
 
-def _place_of(removed: Removed) -> Meeting:
-    return Meeting(removed.area, removed.z_from, removed.z_to, removed.r_from, removed.r_to)
+def _box(parts: Geometries) -> Box:
+    z0, r0, z1, r1 = shapely.total_bounds(parts).tolist()
+    return z0, r0, z1, r1
+
+
+def _place_of(parts: Geometries) -> Meeting:
+    z0, r0, z1, r1 = _box(parts)
+    return Meeting(float(shapely.area(parts).sum()), z0, z1, r0, r1)
