@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from pathlib import Path
+from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "service"))
 
@@ -33,7 +34,7 @@ def approved(run: Run, shop: Path, told: str) -> None:
     assert release(run, shop).exit_code == 0
 
 
-def listed(run: Run, shop: Path) -> dict[str, object]:
+def listed(run: Run, shop: Path) -> dict[str, Any]:
     done = run("standing", "--shop", shop, "--for", "north-lathe", "O2101", "--as", "json")
     assert done.exit_code == 0, done.stderr
     return dict(json.loads(done.stdout))
@@ -42,7 +43,7 @@ def listed(run: Run, shop: Path) -> dict[str, object]:
 def test_a_hazard_is_accepted_counted_and_told_again(run: Run, shop: Path, tmp_path: Path) -> None:
     approved(run, shop, hand_in(run, shop, tmp_path, TWO))
     hand_in(run, shop, tmp_path, EDITED)
-    rows = [row for row in listed(run, shop)["standing"] if row["rule"] == RULE]  # type: ignore[attr-defined]
+    rows = [row for row in listed(run, shop)["standing"] if row["rule"] == RULE]
     key = rows[0]["key"]
     assert rows[0]["state"] == "may be accepted"
     said = ("--hazard", key[:8], "--reason", WHY, "--report", report_of(shop)[:8])

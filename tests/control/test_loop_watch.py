@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from tests.control.running import codes, ends, program
 from tests.work import calls
 from verifier.control import Trace, execute_ways
-from verifier.control.expressions import holds
+from verifier.control.expressions import Atom, holds
 from verifier.machines import generic_lathe
 
 START = "G21 G99 G97 S500 M03\nG00 X50. Z5.\n"
@@ -99,8 +99,15 @@ _HELD = {"EQ": int.__eq__, "NE": int.__ne__, "LT": int.__lt__, "LE": int.__le__,
 _ENOUGH = 40
 
 
+Condition = tuple[int | str, str, int | str]
+"""One side, how they compare, the other side: a number of a variable, a plain number, or "#500"."""
+Statement = tuple[Condition | None, tuple[int, int, int, int]]
+"""Under which condition, and #to = #source * factor + number."""
+Loop = tuple[list[Statement], Condition]
+
+
 @st.composite
-def loops(draw: st.DrawFn) -> tuple[list[tuple[object, ...]], tuple[object, ...]]:
+def loops(draw: st.DrawFn) -> Loop:
     """Statements of a loop over #101 to #103, some under a condition, and the condition for another pass; a side may be #500."""
     number, small = st.integers(101, 103), st.integers(-3, 4)
     condition = st.tuples(number, st.sampled_from(sorted(_HELD)), st.one_of(small, st.just("#500"), number))
@@ -114,26 +121,28 @@ def _name(side: object) -> str:
     return f"#{side}" if isinstance(side, int) and side > 100 else str(side)
 
 
-def _text(body: list[tuple[object, ...]], again: tuple[object, ...]) -> str:
+def _text(body: list[Statement], again: Condition) -> str:
     lines = ["#101=0", "#102=1", "#103=2", "N10"]
-    for condition, (to, source, factor, number) in body:  # type: ignore[misc]
-        opened = f"IF[{_name(condition[0])}{condition[1]}{_name(condition[2])}]THEN " if condition else ""  # type: ignore[index]
+    for condition, (to, source, factor, number) in body:
+        opened = f"IF[{_name(condition[0])}{condition[1]}{_name(condition[2])}]THEN " if condition else ""
         lines.append(f"{opened}#{to}=#{source}*[{factor}]+[{number}]")
     return "\n".join([*lines, f"IF[{_name(again[0])}{again[1]}{_name(again[2])}]GOTO10", "G00 X#101 Z#102", "Z#103"])
 
 
-def _passes(body: list[tuple[object, ...]], again: tuple[object, ...], unknown: int) -> tuple[int, dict[int, int]]:
+def _passes(body: list[Statement], again: Condition, unknown: int) -> tuple[int, dict[int, int]]:
     """How many passes the loop makes (more than enough: that many), and what the variables hold then."""
     held = {101: 0, 102: 1, 103: 2}
 
-    def true(condition: tuple[object, ...]) -> bool:
-        one, other = (unknown if s == "#500" else held.get(s, s) for s in (condition[0], condition[2]))  # type: ignore[call-overload]
-        return bool(_HELD[str(condition[1])](one, other))
+    def value(side: int | str) -> int:
+        return unknown if isinstance(side, str) else held.get(side, side)
+
+    def true(condition: Condition) -> bool:
+        return bool(_HELD[condition[1]](value(condition[0]), value(condition[2])))
 
     for count in range(1, _ENOUGH):
-        for condition, (to, source, factor, number) in body:  # type: ignore[misc]
-            if condition is None or true(condition):  # type: ignore[arg-type]
-                held[to] = held[source] * factor + number  # type: ignore[index,operator]
+        for condition, (to, source, factor, number) in body:
+            if condition is None or true(condition):
+                held[to] = held[source] * factor + number
         if not true(again):
             return count, held
     return _ENOUGH, held
@@ -141,9 +150,7 @@ def _passes(body: list[tuple[object, ...]], again: tuple[object, ...], unknown: 
 
 @given(loop=loops(), unknown=st.integers(-4, 4))
 @settings(max_examples=120, deadline=None)
-def test_a_loop_is_called_endless_only_where_it_is(
-    loop: tuple[list[tuple[object, ...]], tuple[object, ...]], unknown: int
-) -> None:
+def test_a_loop_is_called_endless_only_where_it_is(loop: Loop, unknown: int) -> None:
     """Whatever #500 is, of the ways that fit it the one run: it ends as the interpreter does, with the same values, or goes on in both."""
     with patch("verifier.control.execute.BLOCK_LIMIT", 12 * _ENOUGH):
         traces = ways(_text(*loop))
@@ -157,6 +164,6 @@ def test_a_loop_is_called_endless_only_where_it_is(
             assert [end[1:] for end in ends(trace)][-2:] == [(held[101], held[102]), (held[101], held[103])]
 
 
-def _answer(atom: object, unknown: int) -> bool:
-    operator, bound = atom.operator, atom.bound  # type: ignore[attr-defined]
+def _answer(atom: Atom, unknown: int) -> bool:
+    operator, bound = atom.operator, atom.bound
     return False if bound is None else holds(operator, Fraction(unknown) - bound)

@@ -9,11 +9,11 @@ import pytest
 
 from tests.findings.changes import compared, program
 from verifier.compare import compare, side
-from verifier.findings import Finding, Status, default_policy, judge
+from verifier.findings import Finding, Policy, Status, default_policy, judge
 from verifier.findings.examples import lathe, sheet
 from verifier.findings.registry import program_rules
 from verifier.findings.standing import AMOUNT, AROUND, EDITED, NOT_CHECKED, NOT_SETTLED
-from verifier.machines import FrozenMap, Tool
+from verifier.machines import FrozenMap, Machine, Setup, Tool
 
 BASE = """O1000 (SPACER)
 N1 G00 G21 G40 G54 G97 G99
@@ -40,14 +40,18 @@ M30
 CLAMP = "speed-clamp-missing"
 
 
-def standing(old: str, new: str, rule: str = CLAMP, **more: object) -> list[Finding]:
-    found = judge(compared(old, new, **more), default_policy()).findings  # type: ignore[arg-type]
+def standing(
+    old: str, new: str, rule: str = CLAMP, machine: Machine | None = None, setup: Setup | None = None
+) -> list[Finding]:
+    found = judge(compared(old, new, machine, setup), default_policy()).findings
     return [f for f in found if f.rule == rule and f.status is Status.STANDING]
 
 
-def key(old: str, new: str | None = None, rule: str = CLAMP, **more: object) -> str:
+def key(
+    old: str, new: str | None = None, rule: str = CLAMP, machine: Machine | None = None, setup: Setup | None = None
+) -> str:
     """The key of the one hazard of a rule that stands."""
-    (found,) = standing(old, old if new is None else new, rule, **more)
+    (found,) = standing(old, old if new is None else new, rule, machine, setup)
     assert found.stand is not None
     return found.stand.key
 
@@ -127,8 +131,8 @@ def test_where_the_sides_have_other_machines_nothing_that_stands_is_folded() -> 
 def test_another_weight_or_another_revision_of_the_rule_ends_it(monkeypatch: pytest.MonkeyPatch) -> None:
     comparison = compared(BASE, BASE)
 
-    def found(policy: object = None) -> str:
-        (one,) = [f for f in judge(comparison, policy or default_policy()).findings if f.rule == CLAMP]  # type: ignore[arg-type]
+    def found(policy: Policy | None = None) -> str:
+        (one,) = [f for f in judge(comparison, policy or default_policy()).findings if f.rule == CLAMP]
         return one.stand.key if one.stand else ""
 
     lighter = replace(default_policy(), weights=FrozenMap({CLAMP: "major"}))

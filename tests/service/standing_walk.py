@@ -9,33 +9,12 @@ from typing import Any
 from page_walk import newest, released, submit
 from service_shop import PIN, Browser, Site
 
+from tests.findings.test_standing import BASE
 from verifier import records
 from verifier.records import RevisionFacts
 from verifier.report import acceptable
 
-TWO = """%
-O0042 (SPACER)
-N1 G00 G21 G40 G54 G97 G99
-T0101
-G96 S180 M03
-G00 X62. Z2. M08
-G01 X50. F0.2
-Z-30.
-X62.
-G00 X100. Z50. M09
-M05
-N2 G00 G40 G54 G97 G99
-T0202
-G97 S900 M03
-G00 X62. Z2. M08
-G01 X40. F0.1
-Z-10.
-X62.
-G00 X100. Z50. M09
-M05
-M30
-%
-"""
+TWO = "%\n" + BASE.replace("O1000", "O0042") + "%\n"
 """Constant surface speed without a clamp in N1: its cuts never get the spindle too fast on paper, but nothing holds it back."""
 RULE = "speed-clamp-missing"
 EDITED = TWO.replace("Z-10.", "Z-10.2")

@@ -10,7 +10,8 @@ from pathlib import Path
 from types import ModuleType
 
 import pytest
-from page_driver import PageDriver, make_model_shop, with_kept_reports
+from page_driver import PageDriver
+from page_shop import make_model_shop, with_kept_reports
 from planted import CHEAP, planted
 from service_shop import START, HandClock, Ids
 

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 import refusals_elsewhere  # noqa: F401  it puts its checks on the list
+import refusals_repeated  # noqa: F401  so does this
 from planted import CHEAP, hands_at, planted
 from refusals import CHECKS
 from service_shop import make_shop

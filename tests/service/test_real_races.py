@@ -7,6 +7,7 @@ import sys
 import threading
 from collections import Counter
 from collections.abc import Callable
+from functools import partial
 
 import pytest
 from hands import Answer, Hands
@@ -44,7 +45,7 @@ def test_of_two_leads_at_the_same_moment_one_decides(real: Hands) -> None:
         assert real.submit(pia, name, real.text(name)).status == 303
         r = real.newest(name)
         one, two = (decision(real, screen, r) for screen in leads)
-        answers = at_once(lambda: leads[0].send(one), lambda: leads[1].send(two, verdict="turn back"))  # noqa: B023
+        answers = at_once(partial(leads[0].send, one), partial(leads[1].send, two, verdict="turn back"))
         statuses = [answer.status for answer in answers]
         assert sorted(statuses) == [303, 409], [(a.status, a.refused) for a in answers]
         lost = answers[statuses.index(409)]
@@ -60,10 +61,10 @@ def test_one_form_sent_by_two_connections_at_the_same_moment_acts_once(real: Han
         name = real.name()
         file = {"program_file": ("o.nc", real.text(name))}
         form = pia.form("/submit", "submit")
-        sent = at_once(*[lambda: pia.send(form, file, program=name, target="L1")] * 3)  # noqa: B023
+        sent = at_once(*[partial(pia.send, form, file, program=name, target="L1")] * 3)
         assert {(a.status, a.location) for a in sent} == {(303, f"/revisions/{real.newest(name).id}")}
         form = decision(real, leo, real.newest(name))
-        decided = at_once(*[lambda: leo.send(form)] * 3)  # noqa: B023
+        decided = at_once(*[partial(leo.send, form)] * 3)
         assert {(a.status, a.location) for a in decided} == {(303, f"/revisions/{real.newest(name).id}")}
         assert real.acts(name) == ["submitted", "approved"]
 
@@ -73,10 +74,10 @@ def test_of_two_who_release_at_the_same_moment_one_does(real: Hands) -> None:
         r = real.cleared()
         screens = real.screen("pia"), real.screen("leo")
         one, two = (screen.form(f"/revisions/{r.id}", "release") for screen in screens)
-        answers = at_once(lambda: screens[0].send(one), lambda: screens[1].send(two))  # noqa: B023
+        answers = at_once(partial(screens[0].send, one), partial(screens[1].send, two))
         assert sorted(a.status for a in answers) == [303, 409], [(a.status, a.refused) for a in answers]
         assert real.acts(r.program).count("released") == 1
-        real.until(lambda: real.file(r.program).exists())  # noqa: B023
+        real.until(real.file(r.program).exists)
 
 
 def test_of_two_who_go_back_at_the_same_moment_one_does(real: Hands) -> None:
@@ -86,7 +87,7 @@ def test_of_two_who_go_back_at_the_same_moment_one_does(real: Hands) -> None:
     real.released(real.text(first.program, "X48.", "X47.6"), first.program)
     page = f"/at/L1/{first.program}"
     one, two = otto.form(page, "go-back"), leo.form(page, "go-back")
-    answers = at_once(lambda: otto.send(one), lambda: leo.send(two))
+    answers = at_once(partial(otto.send, one), partial(leo.send, two))
     assert sorted(a.status for a in answers) == [303, 409]
     assert real.acts(first.program).count("went back") == 1
     real.until(lambda: real.file(first.program).read_bytes() == real.text(first.program))
@@ -97,7 +98,7 @@ def test_a_decision_and_a_withdrawal_at_the_same_moment_leave_one_of_two_histori
     for _ in range(ROUNDS // 4):
         r = real.held()
         one, two = decision(real, leo, r), pia.form(f"/revisions/{r.id}", "withdraw")
-        answers = at_once(lambda: leo.send(one), lambda: pia.send(two))  # noqa: B023
+        answers = at_once(partial(leo.send, one), partial(pia.send, two))
         told = " ".join(real.acts(r.program)[1:])
         met[told] += 1
         assert (told, answers[0].status, answers[1].status) in {
@@ -115,7 +116,7 @@ def test_of_two_who_check_again_at_the_same_moment_one_does_and_no_decision_slip
         real.released(real.text(first.program, "X48.", "X47.6"), first.program)
         form = decision(real, leo, r)
         one, two = (screen.form(f"/revisions/{r.id}", "check-again") for screen in (lena, pia))
-        answers = at_once(lambda: lena.send(one), lambda: pia.send(two), lambda: leo.send(form))  # noqa: B023
+        answers = at_once(partial(lena.send, one), partial(pia.send, two), partial(leo.send, form))
         assert sorted(a.status for a in answers[:2]) == [303, 409], [(a.status, a.refused) for a in answers]
         assert answers[2].status == 409, "stale by its base, or by its digest"
         assert real.acts(r.program).count("checked again") == 1 and real.state(r) == "held"
@@ -132,7 +133,7 @@ def test_whoever_loses_the_role_at_that_moment_signs_nothing_afterwards(real: Ha
         form = decision(real, screen, r)
         ada.get(f"/people/{person.id}")
         given = {"what": "roles", "role": ["programmer"], "reason": "moved", "pin": PIN}
-        answers = at_once(lambda: screen.send(form), lambda: ada.post(f"/people/{person.id}", given))  # noqa: B023
+        answers = at_once(partial(screen.send, form), partial(ada.post, f"/people/{person.id}", given))
         assert answers[1].status == 303
         acts = [e.act for e in records.whole_history(real.shop, before) if e.act in ("approved", "person changed")]
         assert acts in (["approved", "person changed"], ["person changed"]), acts
@@ -145,7 +146,7 @@ def test_twelve_wrong_pins_at_the_same_moment_are_five(real: Hands) -> None:
     r, login = real.held(), real.person("lead")
     screen = real.screen(login)
     form = decision(real, screen, r)
-    answers = at_once(*[lambda: screen.send(form, pin="999998", once="")] * 12)
+    answers = at_once(*[partial(screen.send, form, pin="999998", once="")] * 12)
     assert Counter(a.status for a in answers) == {403: 5, 429: 7}
     assert real.state(r) == "held"
 

@@ -6,6 +6,7 @@ import sys
 
 import pytest
 import refusals_elsewhere  # noqa: F401  it puts its checks on the list
+import refusals_repeated  # noqa: F401  so does this
 from hands import Hands
 from refusals import CHECKS
 

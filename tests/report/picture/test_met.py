@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from functools import cache
 from xml.etree import ElementTree
 
@@ -73,7 +74,7 @@ def test_a_window_holds_the_place_and_marks_it(name: str) -> None:
     assert y + h / 2 == pytest.approx((d_at(2 * r0 / unit) + d_at(2 * r1 / unit)) / 2, abs=1)
 
 
-def scale(group: ElementTree.Element, anchor: str):  # type: ignore[no-untyped-def]
+def scale(group: ElementTree.Element, anchor: str) -> Callable[[float], float]:
     """From a number on a scale of a window to the page, by two of its labels: Z's are centred, those of the diameters end at their stroke."""
     axis = "x" if anchor == "middle" else "y"
     labels = {}
