@@ -51,8 +51,8 @@ def test_withdrawn_it_is_told_in_full_and_reports_that_rest_on_it_are_out_of_dat
     sent(site, FURTHER)
     late = newest(site)
     program = f"/programs/L1/{found.program}"
-    assert WHY in leo.get(program).text and "Withdraw it" in leo.get(program).text
-    assert "Withdraw it" not in site.client("pia").get(program).text
+    assert WHY in leo.get(program).text and "Withdraw acceptance 1" in leo.get(program).text
+    assert "Withdraw acceptance 1" not in site.client("pia").get(program).text
     assert act(site.client("pia"), f"{program}/acceptances/1/withdraw").status_code == 403
     assert act(leo, f"{program}/acceptances/1/withdraw", pin="000000").status_code == 403
     assert act(leo, f"{program}/acceptances/2/withdraw").status_code == 404
