@@ -70,6 +70,8 @@ READ: dict[str, tuple[bytes, int, int]] = {
     "number-without-digits--lone-sign": (_around(b"G01 X- Z-30."), 5, 5),
     "number-without-digits--lone-point": (_around(b"G01 X. Z-30."), 5, 5),
     "number-without-letter": (_around(b"G01 40. Z-30."), 5, 5),
+    "sign-on-a-code": (_around(b"G-00 Z-30."), 5, 1),
+    "sign-on-a-code--plus": (_around(b"G01 Z-30. F.2 M+08"), 5, 15),
     "stray-bracket": (_around(b"[BILLET X53 Z49.8"), 5, 1),
     "stray-bracket--round": (_around(b"G01 X40.) Z-30."), 5, 9),
     "stray-comma": (_around(b"G01 X40., Z-30."), 5, 9),

@@ -14,6 +14,7 @@ ONLY_PROBLEMS = {
     "code-after-semicolon",
     "mixed-line-ends",
     "not-utf-8",
+    "sign-on-a-code",
     "tape-leader",
     "text-after-end",
     "text-before-start",

@@ -98,7 +98,7 @@ def read_line(text: str, counter: Counter) -> Reading:
     if len(flaws) > FLAW_LIMIT:
         flaws[FLAW_LIMIT:] = [_more(flaws[FLAW_LIMIT:], notes.code)]
     words, macros, skips = found.words, found.macros, found.skips
-    problems = (*notes.problems, *_controls(text, flaws))
+    problems = (*notes.problems, *_controls(text, flaws), *_signed_codes(words))
     return Reading(words, macros, skips, notes.comments, tuple(flaws), problems, found.marks)
 
 
@@ -149,6 +149,22 @@ def _unreadable(at: int, text: str, message: str, expected: str) -> Problem:
     return Problem(
         "unreadable-block", Span(1, at + 1, len(text)), message, text, expected or "words of a letter and a number"
     )
+
+
+def _signed_codes(words: tuple[Word, ...]) -> list[Problem]:
+    """Codes with a sign: they are names, not amounts, and whether a control stops at `G-00` or runs `G00` is its own choice."""
+    return [
+        Problem(
+            "sign-on-a-code",
+            Span(1, word.column, len(word.text)),
+            f"{word.text} is a code with a sign",
+            word.text,
+            f"{word.letter} and digits",
+            "take the sign out; was it meant for another word?",
+        )
+        for word in words
+        if word.letter in "GMT" and word.number is not None and word.number.text[0] in "+-"
+    ]
 
 
 def _controls(text: str, flaws: list[Problem]) -> list[Problem]:
