@@ -38,13 +38,14 @@ ACCEPTED: dict[str, frozenset[str]] = {
     kind: frozenset(rules)
     for kind, rules in {
         # In a dwell the word is a time: its seconds before and after are told.
-        "point lost": {"decimal-point-lost", "point-rests-on-unverified-choice", "dwell-changed"},
-        "point gained": {"decimal-point-lost", "point-rests-on-unverified-choice", "dwell-changed"},
-        # The word may stand in a coordinate preset: then all that follows is shifted, and the preset is told as it was and as it is.
-        "point moved left": {"decimal-point-lost", "work-offset-changed"} | POSITION,
-        "point moved right": {"decimal-point-lost", "work-offset-changed"} | POSITION,
-        "sign lost": {"sign-lost", "work-offset-changed"},
-        "sign gained": {"sign-lost", "work-offset-changed"},
+        # In a coordinate preset it shifts all that follows: the preset is told as it was and as it is.
+        "point lost": {"decimal-point-lost", "point-rests-on-unverified-choice", "dwell-changed", "work-offset-changed"},
+        "point gained": {"decimal-point-lost", "point-rests-on-unverified-choice", "dwell-changed", "work-offset-changed"},
+        "point moved left": {"decimal-point-lost", "dwell-changed", "work-offset-changed"} | POSITION,
+        "point moved right": {"decimal-point-lost", "dwell-changed", "work-offset-changed"} | POSITION,
+        # There is no time below zero: the dwell is told with the word as it is written now.
+        "sign lost": {"sign-lost", "work-offset-changed", "dwell-changed"},
+        "sign gained": {"sign-lost", "work-offset-changed", "dwell-changed"},
         "digit dropped": ANY_WORD | {"feed-became-rapid", "work-offset-changed"},
         "digits swapped": ANY_WORD | {"feed-became-rapid", "work-offset-changed"},
         "place and increment exchanged": {"increment-word-exchanged"},
@@ -104,6 +105,8 @@ ACCEPTED: dict[str, frozenset[str]] = {
             "stop-added", "stop-removed", "program-end-changed", "skip-changed", "units-changed", "offset-not-established",
             "search-number-moved", "dwell-changed", "direction-changed", "tool-offset-changed", "speed-clamp-removed", "unreached-block-changed",
             "cycle-amount-changed", "datum-return-changed", "retract-order-changed", "thread-depth-changed", "thread-start-changed",
+            # Homed first, and gone out again: the next tool is called there.
+            "tool-change-position-changed",
         } | ALONE,
         # What the line does is done twice: its move, its stop, its dwell, its call, its cycle (whose start is then another).
         "block repeated": {"moves-added", "position-changed", "retract-clearance-changed", "approach-clearance-changed", "curve-changed",

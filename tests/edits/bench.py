@@ -22,7 +22,8 @@ from random import Random
 from tests.edits.accepted import ACCEPTED
 from tests.edits.hazards import KINDS
 from tests.edits.jobs import EACH, generated
-from tests.edits.oracle import Doing, doing, entered, nobody_knows
+from tests.edits.oracle import Doing, doing, nobody_knows
+from tests.edits.oracle_entries import entered
 from tests.edits.programs import own, real
 from tests.edits.rewrites import REWRITES
 from tests.edits.rewrites_forms import FORMS

@@ -10,7 +10,7 @@ from itertools import pairwise
 
 from tests.edits.edit import Maker, replaced
 from tests.edits.hazards_flow import FLOW
-from tests.edits.oracle import heads
+from tests.edits.heads import heads
 from tests.edits.words import Line, Word
 
 Lines = Sequence[Line]

@@ -11,7 +11,8 @@ from fractions import Fraction
 from itertools import pairwise
 
 from tests.edits.edit import Maker, replaced
-from tests.edits.oracle import Run, forward, heads
+from tests.edits.heads import heads
+from tests.edits.oracle import Run, forward
 from tests.edits.words import Line, Word
 
 Lines = Sequence[Line]

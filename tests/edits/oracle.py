@@ -13,7 +13,6 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any
 
-from tests.edits.heads import heads
 from tests.edits.oracle_macros import holds, value, with_numbers
 from tests.edits.oracle_parts import (
     COOLANT,
@@ -32,6 +31,7 @@ from tests.edits.oracle_parts import (
     Doing,
     apart,
     block_number,
+    first_infeed,
     goes_on_straight,
     step_size,
     ways_into,
@@ -53,6 +53,7 @@ class Run:
     contour: bool = False
     variables: dict[int, Fraction] = field(default_factory=dict)
     called: set[int] = field(default_factory=set)
+    roughing: bool = False
     ended: bool = False
     steps: int = 0
 
@@ -154,6 +155,8 @@ class Run:
 
     def speed_and_feed(self, words: list[Word], codes: list[str]) -> None:
         for word in words:
+            if self.roughing and word.letter in "FS":
+                continue  # read in course texts: a cycle that roughs along a contour has feed and speed of its own, only a finish uses these
             if word.letter == "S":
                 self.state["clamp" if "G50" in codes else "S"] = str(word.value)
             if word.letter == "F" and not MULTI & set(codes):
@@ -302,7 +305,7 @@ class Run:
         if code == "G70":
             amounts = {}
         kept = dict(self.kept.get(code, {}))
-        self.cap(code, kept if kept else amounts, amounts, words, inside)
+        self.cap(code, kept, amounts, words, inside)
         motion, self.state["motion"] = self.state.get("motion"), code
         governed = self.governed(cutting=code != "G70")
         self.state["motion"] = motion
@@ -311,8 +314,12 @@ class Run:
         )
         return goes_on
 
-    def cap(self, code: str, depths: dict[str, Any], amounts: dict[str, Any], words: list[Word], inside: Doing) -> None:
+    def cap(self, code: str, kept: dict[str, Any], amounts: dict[str, Any], words: list[Word], inside: Doing) -> None:
         """A step or depth of cut beyond the whole way is the whole way: the last step is what is left (common practice)."""
+        depths = kept if kept else amounts
+        if code == "G76":
+            letter = "D" if "K" in amounts else "Q"
+            amounts[letter] = first_infeed(amounts.get(letter), amounts.get("K" if "K" in amounts else "P"), kept)
         if code in ("G74", "G75"):
             goal = self.goal([w for w in words if w.letter in "XZUW"])
             for letter, axis, share in (("P", "X", 2), ("Q", "Z", 1)):
@@ -351,6 +358,7 @@ class Run:
         if opens is None or closes is None:
             return [("no contour", str(first), str(last))], at + 1
         inner = Run(self.lines, self.skip, dict(self.state), dict(self.place), {}, [], True, dict(self.variables))
+        inner.roughing = code != "G70"
         if code == "G70" and feed is not None:  # in force until the contour sets its own
             inner.state["F"] = feed
         for k in range(opens, closes + 1):
@@ -467,22 +475,9 @@ def doing(text: str) -> tuple[Doing, Doing]:
     return Run(lines).go(), Run(lines, skip=True).go()
 
 
-def entered(text: str) -> list[Doing]:
-    """What a program does when it is started alone at each tool word's sequence: from the block number or note above it.
-
-    Common variables hold what a whole run left in them.
-    """
-    lines = lines_of(text)
-    whole = Run(lines)
-    whole.go()
-    # Whoever starts in the middle has reset the control: spindle and coolant stand still.
-    still = {**RESET, "spindle": "off", "coolant": "off"}
-    return [Run(lines, variables=dict(whole.left()), state=dict(still)).go(start) for start in heads(lines)]
-
-
 def forward(at: int, goes_on: int | None) -> int | None:
     """The next line for a walk over a program's lines that does not follow jumps back: None where one is met."""
     return goes_on if goes_on is not None and goes_on > at else None
 
 
-__all__ = ["Doing", "Run", "doing", "entered", "forward", "heads", "line_of", "lines_of"]
+__all__ = ["Doing", "Run", "doing", "forward", "line_of", "lines_of"]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import Any
 
@@ -49,6 +49,8 @@ SINGLE = {"G90", "G92", "G94"}
 DRILL = {"G83", "G84", "G85", "G87", "G88", "G89"}
 RESET = {"units": "G21", "plane": "G18", "compensation": "G40", "work offset": "G54"}
 """What a reset restores on the lathe that the edits are judged on: what its profile says of itself."""
+LEAST_INFEED, THREAD_ALLOWANCE = Fraction(5, 100), Fraction(0)
+"""Of the same lathe: what a pass of a thread goes in by at least, and what is left for the last one, in millimetres, where a program says neither."""
 INCH = Fraction(254, 10)
 MOST_STEPS = 5000
 
@@ -84,6 +86,19 @@ def step_size(amount: Any) -> Fraction | None:
     if amount[0] == "no point" and amount[1] in ("G20", "G21"):
         return Fraction(amount[2]) * (Fraction(254, 100_000) if amount[1] == "G20" else Fraction(1, 1000))
     return None
+
+
+def first_infeed(first: Any, height: Any, kept: Mapping[str, Any]) -> Any:
+    """What the first pass of a thread goes in by: as written, but not by less than the least infeed, and not by more than there is to rough.
+
+    The least infeed and what is left for the last pass: in the first line of the two, else of the lathe (common practice, no source).
+    """
+    depth, full = step_size(first), step_size(height)
+    least = step_size(kept["Q"]) if "Q" in kept else LEAST_INFEED
+    left = _millimetres(kept["R"]) if "R" in kept else THREAD_ALLOWANCE
+    if depth is None or full is None or least is None or left is None or not depth or not 0 <= left < full:
+        return first
+    return ("mm", min(max(depth, least), full - left))
 
 
 def apart(one: Any, other: Any) -> Fraction | None:

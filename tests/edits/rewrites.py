@@ -11,7 +11,8 @@ from fractions import Fraction
 from random import Random
 
 from tests.edits.edit import replaced
-from tests.edits.oracle import MULTI, Run, forward, heads
+from tests.edits.heads import heads
+from tests.edits.oracle import MULTI, Run, forward
 from tests.edits.words import Line, Word
 
 Rewriter = Callable[[Sequence[Line], Random], Iterator[str]]

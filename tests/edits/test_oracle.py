@@ -8,7 +8,11 @@ from pathlib import Path
 
 import pytest
 
-from tests.edits.oracle import doing, heads, nobody_knows
+from tests.edits.bench import LATHE
+from tests.edits.heads import heads
+from tests.edits.oracle import doing, nobody_knows
+from tests.edits.oracle_entries import entered
+from tests.edits.oracle_parts import LEAST_INFEED, THREAD_ALLOWANCE
 from tests.edits.words import line_of, lines_of
 
 PROGRAM = """O1
@@ -169,7 +173,7 @@ def test_a_call_is_its_lines_as_often_as_it_is_made(old: str, new: str, alike: b
     assert (acts(CALLS) == acts(CALLS.replace(old, new))) is alike
 
 
-ORACLE = ("oracle", "oracle_parts", "oracle_macros", "heads", "words")
+ORACLE = ("oracle", "oracle_entries", "oracle_parts", "oracle_macros", "heads", "words")
 
 
 def test_the_oracle_knows_nothing_of_the_product() -> None:
@@ -197,3 +201,74 @@ def test_the_whole_way_of_a_bore_is_counted_on_the_side_of_its_cuts() -> None:
 
 def test_what_a_clamp_of_zero_does_nobody_knows() -> None:
     assert nobody_knows(PROGRAM.replace("G50 S2000", "G50 S000")) and not nobody_knows(PROGRAM)
+
+
+ALONG = ROUGH.replace("G71 U2. R0.5\nG71 P10 Q20 U0.4", "G73 U2. W0 R2\nG73 P10 Q20 U0.4")
+
+
+@pytest.mark.parametrize("text", [ROUGH, ALONG])
+def test_a_feed_in_a_contour_is_used_by_the_finish_alone(text: str) -> None:
+    """F and S of a contour do nothing while it is roughed (read in course texts)."""
+    rough_only = text.replace("G70 P10 Q20\n", "")
+    for old, new in (("F0.1\n", "F0.2\n"), ("F0.1\n", "F0.1 S700\n")):
+        assert doing(rough_only) == doing(rough_only.replace(old, new))
+        assert doing(text) != doing(text.replace(old, new))
+    assert doing(rough_only) != doing(rough_only.replace("F0.3", "F0.4"))
+    assert doing(rough_only) != doing(rough_only.replace("N20 X62.", "N20 X62.\nG01 X70."))
+
+
+THREAD = "G21 G99 G97 S900 M03\nG00 X30. Z5.\n{first}G76 X26. Z-20. K2. D{depth} F2.\nM30\n"
+
+
+@pytest.mark.parametrize(
+    ("first", "one", "other", "alike"),
+    [
+        ("", "0.02", "0.05", True),  # the least infeed of the lathe is 0.05 mm
+        ("", "0.05", "0.06", False),
+        ("", "2.", "9.", True),  # there is no more than the height
+        ("", "1.9", "2.", False),
+        ("", "D", "0.05", False),
+        ("G76 P010060 Q100 R0.2\n", "0.05", "0.1", True),
+        ("G76 P010060 Q100 R0.2\n", "1.8", "1.9", True),  # the last pass takes the rest
+        ("G76 P010060 Q100 R0.2\n", "1.7", "1.8", False),
+        ("", "-0.02", "0.02", False),
+    ],
+)
+def test_a_thread_goes_in_by_no_less_than_the_least_infeed_and_by_no_more_than_its_height(
+    first: str, one: str, other: str, *, alike: bool
+) -> None:
+    texts = [THREAD.format(first=first, depth=depth) for depth in (one, other)]
+    assert (doing(texts[0]) == doing(texts[1])) is alike
+
+
+def test_the_oracle_has_the_least_infeed_of_the_lathe_that_judges() -> None:
+    assert LATHE.cycles.thread_min_depth_mm == LEAST_INFEED
+    assert LATHE.cycles.thread_finish_allowance_mm == THREAD_ALLOWANCE
+
+
+STARTS = "O1\nN5 G99 G40\nN10 G50 S1800\nN15 T0101\nN20 G96 S200 M03\nG00 X50. Z2. M08\nG01 Z-20. F0.2\nM01\n" + (
+    "N30 T0202\nN35 G97 G99 S500 M03\nG00 X0. Z2. M08\nG50 S1500\nG96 S100\nG01 Z-20. F0.1\nM30\n"
+)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "alike"),
+    [
+        ("N10 G50 S1800\nN15 T0101", "N15 T0101\nN10 G50 S1800", True),  # nobody searches N15 to save two settings
+        ("N15 T0101", "N15 T0101 G99", True),
+        ("N35 G97 G99 S500 M03", "N35 G97 S500 M03", False),
+        ("N35 G97 G99 S500 M03", "N35 G99 S500 M03", False),  # turns to its place in the mode of another way in
+        ("N10 G50 S1800\n", "N10 G50 S1800\nG01 X90. F0.3\n", False),
+    ],
+)
+def test_the_first_sequence_is_started_from_the_top_and_the_others_alone(old: str, new: str, *, alike: bool) -> None:
+    assert old in STARTS
+    assert (entered(STARTS) == entered(STARTS.replace(old, new))) is alike
+
+
+def test_a_tool_called_behind_cuts_is_started_alone() -> None:
+    base = "O1\nG97 G99 S500 M03\nT0101\nG00 X50. Z2.\nG01 Z-20. F0.2\nM30\n"
+    for cut in ("G01 X90. Z5. F0.3\n", "G90 X40. Z-5. F0.2\n"):
+        text = base.replace("T0101", f"{cut}T0101")
+        assert entered(text) != entered(text.replace("T0101", "T0101\nG99"))
+    assert entered(base) == entered(base.replace("T0101", "T0101\nG99"))
