@@ -31,7 +31,8 @@ def entered(text: str) -> list[Doing]:
 def _cuts(line: Line) -> bool:
     """Whether a line may cut or call what may: a cutting code; a place, but in a rapid, on the way home or in a preset; anything not read."""
     if not line.plain:
-        return not words_text(line).startswith("DPRNT")  # only writes to a printer
+        text = words_text(line)
+        return text != "%" and not text.startswith("DPRNT")  # which only writes to a printer
     places = line.word(AXES) is not None and not line.has("G00", "G28", "G30", "G50", "G53")
     return places or line.has(*_CUTS)
 

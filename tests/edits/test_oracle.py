@@ -246,7 +246,7 @@ def test_the_oracle_has_the_least_infeed_of_the_lathe_that_judges() -> None:
     assert LATHE.cycles.thread_finish_allowance_mm == THREAD_ALLOWANCE
 
 
-STARTS = "O1\nN5 G99 G40\nN10 G50 S1800\nN15 T0101\nN20 G96 S200 M03\nG00 X50. Z2. M08\nG01 Z-20. F0.2\nM01\n" + (
+STARTS = "%\nO1\nN5 G99 G40\nN10 G50 S1800\nN15 T0101\nN20 G96 S200 M03\nG00 X50. Z2. M08\nG01 Z-20. F0.2\nM01\n" + (
     "N30 T0202\nN35 G97 G99 S500 M03\nG00 X0. Z2. M08\nG50 S1500\nG96 S100\nG01 Z-20. F0.1\nM30\n"
 )
 
