@@ -85,3 +85,19 @@ def test_a_called_program_without_work_leaves_the_head_where_it_is() -> None:
         cut = f"{CUT}\nN2 M98 P9001"
         _, second = sequences(program(CALLED.format(cut=cut, subprogram=subprogram)), generic_lathe())
         assert second.label == "N2"
+
+
+@pytest.mark.parametrize(
+    ("head", "missing"),
+    [
+        ("G99 S777 M03", ("speed_mode",)),
+        ("G97 G99 M03", ("speed",)),
+        ("G96 G99 S200 M03", ("clamp",)),
+        ("G97 G99 S777 M03", ()),
+        ("G99", ()),
+    ],
+)
+def test_a_spindle_that_turns_before_the_first_cut_needs_what_it_turns_by(head: str, missing: tuple[str, ...]) -> None:
+    """It is set again before the cut; on the way there the spindle turns in the mode that whatever ran last left (common practice, no source)."""
+    lines = (f"N2 {head}", "T0202", "G00 X52. Z2. M08", "G50 S2000", "G96 S180 M03", "G01 Z-10. F.15", "M30")
+    assert entered(lines).missing == missing

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from verifier.control.branches import Branch, branches_contradict
 from verifier.control.cycle_registry import CYCLES, Lasts
-from verifier.control.entries import NEEDED, WayIn, ways_in
+from verifier.control.entries import NEEDED, WayIn, lacking, ways_in
 from verifier.control.execute import execute, execute_part
 from verifier.control.held import Held, held_speed
 from verifier.control.instruction import FOREIGN, canonical, canonical_word, g_code, meant, whole
@@ -73,6 +73,7 @@ __all__ = [
     "execute_ways",
     "g_code",
     "held_speed",
+    "lacking",
     "layout",
     "least_increment",
     "library_of",

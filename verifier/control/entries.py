@@ -1,6 +1,7 @@
 """Other ways in: each sequence started alone at its search number, as an operator restarting there would.
 
-What a sequence does not set itself is not established then; before its first cut that matters.
+What a sequence does not set itself is not established then. Before its first cut that matters, and before the spindle turns: a spindle that is
+started with S777 turns at 777 metres or feet a minute where whatever ran last left constant surface speed on, and without a clamp.
 """
 
 from __future__ import annotations
@@ -32,6 +33,9 @@ NEEDED: dict[str, str] = {
     "distance": "coordinates or increments ({absolute} or {incremental})",
 }
 """What a cut needs to be established, in shop words; codes in braces by their meaning (see `spoken`)."""
+
+_TO_TURN = ("speed_mode", "speed", "clamp")
+"""What of that a spindle needs to turn, cut or no cut."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,8 +70,7 @@ def _missing(trace: Trace) -> set[str]:
     missing: set[str] = set()
     moves = trace.moves
     for kind, state in sorted(set(zip(moves.kind.tolist(), moves.state.tolist(), strict=True))):
-        if Kind(kind).cuts:
-            missing |= _lacking(trace.states[state])
+        missing |= lacking(trace.states[state], cuts=Kind(kind).cuts)
     first_cut = next((k for k, kind in enumerate(moves.kind.tolist()) if Kind(kind).cuts), None)
     if first_cut is not None and (moves.bx0[first_cut] or moves.bz0[first_cut]):
         missing.add("place")
@@ -78,8 +81,10 @@ def _missing(trace: Trace) -> set[str]:
     return missing
 
 
-def _lacking(state: InForce) -> set[str]:
-    lacking = {name for name in NEEDED if name in InForce._fields and getattr(state, name) is None}
+def lacking(state: InForce, *, cuts: bool) -> set[str]:
+    """What is not established of what a move needs, by the names of `NEEDED`: a cut all of it, a rapid what the turning spindle needs."""
+    needed = NEEDED if cuts else _TO_TURN if state.sense in ("forward", "reverse") else ()
+    found = {name for name in needed if name in InForce._fields and getattr(state, name) is None}
     if state.speed_mode != "surface":
-        lacking.discard("clamp")
-    return lacking
+        found.discard("clamp")
+    return found

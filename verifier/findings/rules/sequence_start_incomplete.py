@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from verifier.control import NEEDED, Sequence, WayIn
+from verifier.control import NEEDED, Sequence, WayIn, lacking
 from verifier.findings.examples import HEAD, turning
 from verifier.findings.model import Weight
 from verifier.findings.rule import Example, ProgramRule
@@ -15,6 +15,8 @@ from verifier.machines import spoken
 _FIRST = HEAD + "G01 Z-30. F0.2\nG00 X100. Z50.\nM09\nM05\nM01\n"
 _SECOND = "N2 G00 G40 G97 G99\nT0202\nG50 S2000\nG96 S200 M03\nG00 X62. Z2. M08\nG01 Z-30. F0.1\nG00 X100. Z50.\nM09\nM05\nG97\nM30\n"
 
+_SURFACE_LATE = "N2 G00 G40 G99\nT0202\nS900 M03\nG00 X62. Z2. M08\nG50 S2000\nG96 S200\nG01 Z-30. F0.1\nG00 X100. Z50.\nM09\nM05\nM30\n"
+
 
 class SequenceStartIncomplete(ProgramRule):
     """A sequence started alone at its search number lacks what only the sequences before it establish.
@@ -24,7 +26,7 @@ class SequenceStartIncomplete(ProgramRule):
     """
 
     id = "sequence-start-incomplete"
-    revision = 1
+    revision = 2
     weight = Weight.MAJOR
     people = True
     title = "A sequence that cannot be started alone."
@@ -33,6 +35,11 @@ class SequenceStartIncomplete(ProgramRule):
         Example(
             "clamp and coolant only in the first sequence",
             _FIRST + _SECOND.replace("G50 S2000\n", "").replace(" M08", ""),
+            True,
+        ),
+        Example(
+            "turned on its way in by the mode of the sequence before",
+            _FIRST.replace("M09", "G97 S900\nM09") + _SURFACE_LATE,
             True,
         ),
         Example("all set again", _FIRST + _SECOND, False),
@@ -59,17 +66,19 @@ def _told(way: WayIn, from_top: frozenset[str]) -> tuple[str, ...]:
 
 
 def _missing_from_top(program: ProgramView) -> dict[int, frozenset[str]]:
-    """For each sequence what its cuts lack when the program runs from the top."""
+    """For each sequence that cuts what its moves lack when the program runs from the top."""
     trace, moves = program.trace, program.trace.moves
+    blocks = main_blocks(trace)
     rows = cutting(trace)
-    owner = sequence_numbers(program, main_blocks(trace)[rows])
+    owner = sequence_numbers(program, blocks[rows])
     found: dict[int, set[str]] = {}
-    for index, state, row in zip(owner.tolist(), moves.state[rows].tolist(), rows.tolist(), strict=True):
-        in_force = trace.states[state]
-        if index not in found:
-            found[index] = {"place"} if moves.bx0[row] or moves.bz0[row] else set()
-        found[index] |= {name for name in NEEDED if name in in_force._fields and getattr(in_force, name) is None}
-    found = {index: names for index, names in found.items() if index >= 0}
+    for index, row in zip(owner.tolist(), rows.tolist(), strict=True):
+        found.setdefault(index, {"place"} if moves.bx0[row] or moves.bz0[row] else set())
+    found.pop(-1, None)
+    everywhere = zip(sequence_numbers(program, blocks).tolist(), moves.state.tolist(), moves.kind.tolist(), strict=True)
+    for index, state, kind in set(everywhere):
+        if index in found:
+            found[index] |= lacking(trace.states[state], cuts=kind > 0)
     for sequence in program.sequences:
         if _missing(program, sequence, "motion-not-established"):
             found.setdefault(sequence.index, set()).add("motion")
