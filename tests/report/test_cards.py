@@ -48,6 +48,14 @@ def test_edits_that_have_nothing_to_do_with_each_other_are_on_cards_of_their_own
     assert all(len(card.places) == card.count == 1 for card in report.cards)
 
 
+def test_a_repeat_at_the_end_stays_apart_from_another_edit_that_its_second_run_shows_again() -> None:
+    old = program(FIRST, SECOND)
+    new = old.replace(b"X50. F0.2", b"X48. F0.2").replace(b"M30", b"M99")
+    cut, end = sorted(review(old, new).cards, key=lambda card: lines(card)[0])
+    assert (cut.new, end.new) == (("G01 X48. F0.2",), ("M99",))
+    assert (cut.count, end.count) == (1, 1)
+
+
 def test_the_same_word_changed_alike_in_several_places_is_one_card() -> None:
     """What a lead reads once: the words, and how many places."""
     report = review(program(FIRST, FIRST, FIRST), program(*[FIRST.replace("F0.2", "F0.3")] * 3))

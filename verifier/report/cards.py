@@ -24,7 +24,8 @@ def cards(change: ChangeView, findings: Sequence[Finding], touched: Iterable[Tou
     touches: dict[int, list[str]] = {}
     for touch in touched:
         touches.setdefault(touch.edit, []).append(touch.text)
-    members = _joined(change.comparison, findings, _members(change.comparison, findings), touches)
+    alike = _members(change.comparison, findings)
+    members = _joined(change.comparison, findings, alike, touches)
     of_edit: dict[int, list[int]] = {}
     loose: list[int] = []
     for number, finding in enumerate(findings):
@@ -40,7 +41,10 @@ def cards(change: ChangeView, findings: Sequence[Finding], touched: Iterable[Tou
     together: dict[int, list[Edit]] = {}
     for edit_ in change.edits:
         together.setdefault(members.get(edit_.index, edit_.index), []).append(edit_)
-    made = [_card(change, together[group], _reading(findings, numbers), touches) for group, numbers in of_edit.items()]
+    made = [
+        _card(change, together[group], _reading(findings, numbers), touches, alike)
+        for group, numbers in of_edit.items()
+    ]
     made += _loose(findings, loose)
     return tuple(sorted(made, key=lambda card: _order(card, findings)))
 
@@ -195,8 +199,11 @@ def _signatures(edit: Edit) -> list[tuple[object, ...]]:
     return found
 
 
-def _card(change: ChangeView, edits: list[Edit], numbers: list[int], touches: dict[int, list[str]]) -> Card:
-    repeated = len(edits) > 1 and not any(_beside(a, b) for a, b in pairwise(edits))
+def _card(
+    change: ChangeView, edits: list[Edit], numbers: list[int], touches: dict[int, list[str]], alike: Mapping[int, int]
+) -> Card:
+    one_kind = len({alike.get(edit.index, -1 - edit.index) for edit in edits}) == 1
+    repeated = len(edits) > 1 and one_kind and not any(_beside(a, b) for a, b in pairwise(edits))
     shown = edits[:1] if repeated else edits
     old = _texts(change.old, [block for edit in shown for block in edit.old])
     new = _texts(change.new, [block for edit in shown for block in edit.new])

@@ -42,6 +42,7 @@ class ProgramEndBecameRepeat(ChangeRule):
             yield Drawn(
                 f"The program now starts again by itself with M99{words}; it ended with {shown(found.before)} before",
                 found.covers,
+                found.edits,
                 before=found.before,
                 after=found.after,
                 weight=Weight.MAJOR if waits else None,

@@ -45,6 +45,7 @@ class ProgramEndChanged(ChangeRule):
             yield Drawn(
                 title,
                 found.covers,
+                found.edits,
                 before=None if before is None else shown(before),
                 after=None if after is None else shown(after),
             )

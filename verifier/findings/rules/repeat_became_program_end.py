@@ -38,4 +38,4 @@ class RepeatBecameProgramEnd(ChangeRule):
         for found in changed_ends(change):
             if found.repeats == (True, False) and not found.moved:
                 title = f"The program now ends with {shown(found.after)}; it started again by itself with M99 before"
-                yield Drawn(title, found.covers, before=found.before, after=found.after)
+                yield Drawn(title, found.covers, found.edits, before=found.before, after=found.after)
