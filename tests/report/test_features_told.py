@@ -7,7 +7,8 @@ import re
 import pytest
 
 from tests.report.test_part import read, sheet
-from verifier.report import ChangeReport, review, reviewed, to_html, to_json, to_text
+from verifier.geometry import Strip
+from verifier.report import ChangeReport, part_made, review, reviewed, to_html, to_json, to_text
 from verifier.report.picture import views_of
 
 
@@ -77,8 +78,45 @@ def test_the_features_to_measure_are_those_that_changed_or_that_a_listed_sequenc
 def test_a_sequence_that_runs_otherwise_is_measured_though_the_part_is_the_same() -> None:
     report = edited("drive-shaft", (b"X27. Z-26. P1500", b"X27. Z-26. P1000"))
     assert report.levels["part"] == "same" and report.part is not None and not report.part.features
-    assert sum(one.sequences == ("N3",) for one in report.part.measure) == 3
-    assert all(one.why.endswith("cuts it") for one in report.part.measure)
+    assert [(one.name, one.sequences) for one in report.part.measure if one.why == "N3 cuts it"] == [
+        ("outside groove", ("N3",)),
+        ("shoulder", ("N2", "N3")),
+        ("outside groove", ("N3",)),
+    ], "the blade runs along the shoulder that N2 left"
+    assert all(one.why.endswith((" cuts it", " cut it")) for one in report.part.measure)
+
+
+def test_what_changes_only_with_the_block_skips_on_is_measured_so() -> None:
+    """The last step of the seal groove can be skipped: its bottom is 35 mm with the skips off, and with them on what the step before leaves."""
+    old = (
+        read("drive-shaft", "base")
+        .replace(b"G01 X35. F0.08", b"G01 X36. F0.08\n/X35.")
+        .replace(b"G01 X35.\n", b"G01 X36.\n/X35.\n")
+    )
+    machine, setup = sheet("drive-shaft")
+    report = review(old, old.replace(b"X36.", b"X36.2"), machine=machine, setup=setup)
+    assert report.part is not None
+    (row,) = report.part.features
+    assert (row.before, row.after) == ("36 mm", "36.2 mm") and row.place.endswith(", only with block skip on")
+    told = {
+        (one.place, one.sizes.partition(",")[0], one.why) for one in report.part.measure if one.name == "outside groove"
+    }
+    assert ("Z -46 to -42 mm, only with block skip on", "bottom diameter 36.2 mm", "it changed") in told
+    assert ("Z -46 to -42 mm", "bottom diameter 35 mm", "N3 cuts it") in told
+    (entry,) = (entry for entry in report.prove_out if entry.restart.label == "N3")
+    assert any("only with block skip on: bottom diameter 36.2 mm" in text for text in entry.measure)
+
+
+def test_a_profile_that_changes_without_a_feature_is_on_the_list(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No part is known whose outline changes beside all features; were there one, its place is what to look at."""
+    monkeypatch.setattr(part_made, "untold", lambda *_: (Strip(-50.0, -47.0, 20.0, 20.1, 0.04),))
+    report = edited("drive-shaft", (b"X35.", b"X34.9"))
+    assert report.part is not None
+    assert [(one.name, one.place, one.why) for one in report.part.measure][-1] == (
+        "profile",
+        "Z -50 to -47 mm, Ø40 to 40.2 mm",
+        "it changed",
+    )
 
 
 def test_a_sequence_whose_stock_is_another_is_on_the_list() -> None:

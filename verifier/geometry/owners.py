@@ -1,6 +1,7 @@
-"""Which moves left the surfaces of a feature: those along whose swept edge places of it lie.
+"""Which moves left the surfaces of a feature: those at a feed whose edge touched it on its way.
 
-Only moves near a place are swept once more, the last of them first, so that the cost is that of a few moves for each feature.
+A place that is still there at the end was only touched by an edge: seen from the tool it runs the way of the move backward, and meets the outline of
+the edge. All moves that touch it are told, the one that took the material off and each that passes there again.
 """
 
 from __future__ import annotations
@@ -13,98 +14,83 @@ from numpy.typing import NDArray
 
 from verifier.control import Kind, Trace
 from verifier.geometry.features import Feature
-from verifier.geometry.part import TurnedPart
 from verifier.geometry.place import Places
-from verifier.geometry.sweep import path_points, swept_path
-from verifier.geometry.tool_outline import ToolOutline, tool_outline
+from verifier.geometry.sweep import path_points
+from verifier.geometry.tool_outline import Points, ToolOutline, tool_outline
 from verifier.machines import Machine, Setup
 
 _NEAR = 5e-5
-"""How far a place may lie off the swept edge that left it, in mm: the rounding of floats and of taking straight edges together."""
+"""How far a place may lie off the edge that left it, in mm: the rounding of floats and of taking straight edges together."""
 _MOST = 400
-"""So many moves near one place are looked at, the last first."""
+"""So many moves near one place are looked at, the last ones."""
 
-Box = tuple[float, float, float, float]
+Rows = NDArray[np.int64]
 
 
 def surface_moves(
-    trace: Trace, machine: Machine, setup: Setup | None, part: TurnedPart, features: Sequence[Feature]
+    trace: Trace, machine: Machine, setup: Setup | None, features: Sequence[Feature]
 ) -> tuple[tuple[int, ...], ...]:
-    """For each feature of a part the moves that left it, in order; of a thread its passes. Empty where none is found."""
+    """For each feature of a part the moves that touched it, in order; of a thread its passes, too. Empty where none is found."""
     if setup is None:
         return tuple(() for _ in features)
-    moves = _Moves(trace, machine, setup, part)
+    moves = _Moves(trace, machine, setup)
     return tuple(moves.of(feature) for feature in features)
 
 
 class _Moves:
-    """The cutting moves of a trace that took something off, with the boxes that they sweep."""
+    """The moves of a trace that can cut, with the boxes that their edges sweep."""
 
-    def __init__(self, trace: Trace, machine: Machine, setup: Setup, part: TurnedPart) -> None:
-        self._trace = trace
+    def __init__(self, trace: Trace, machine: Machine, setup: Setup) -> None:
+        self._kind = trace.moves.kind
         self._places = Places(trace, machine, setup)
-        self._tools = {station: tool_outline(tool) for station, tool in setup.tools.items()}
-        kind = trace.moves.kind
-        straight_or_arc = (kind == Kind.FEED) | (kind == Kind.ARC_CW) | (kind == Kind.ARC_CCW)
-        self._rows = np.flatnonzero((part.area > 0) & straight_or_arc)
+        outlines = {station: tool_outline(tool) for station, tool in setup.tools.items()}
+        self._edges = {station: found.edge for station, found in outlines.items() if isinstance(found, ToolOutline)}
+        self._areas = {station: shapely.polygons(edge) for station, edge in self._edges.items()}
+        stations = [s.tool if isinstance(s.tool, int) and s.tool in self._edges else -1 for s in trace.states]
+        self._station = np.array(stations or [-1], np.int64)[trace.moves.state]
+        cuts = (self._kind == Kind.FEED) | (self._kind == Kind.ARC_CW) | (self._kind == Kind.ARC_CCW)
+        placed = np.array([not why for why in self._places.why], np.bool_)
+        rows = np.flatnonzero(cuts & placed & (self._station >= 0))
+        self._rows = rows[rows < trace.first_pass]
         self._boxes = self._around(self._rows)
-        self._edges: dict[int, shapely.Geometry | None] = {}
 
     def of(self, feature: Feature) -> tuple[int, ...]:
-        """The moves that left a feature."""
+        """The moves that touched a feature."""
         found = set(feature.moves)
-        for place in feature.samples:
-            owner = self._owner(*place)
-            if owner is not None:
-                found.add(owner)
+        for z, r in feature.samples:
+            # What is cut beyond the centre line is the same surface.
+            for place in (np.array([z, r]), np.array([z, -r])):
+                near = self._near(place)
+                found.update(near[self._touched(near, place)].tolist())
         return tuple(sorted(found))
 
-    def _owner(self, z: float, r: float) -> int | None:
-        low_z, low_r, high_z, high_r = self._boxes.T
-        near = (low_z - _NEAR <= z) & (z <= high_z + _NEAR) & (low_r - _NEAR <= r) & (r <= high_r + _NEAR)
-        place = shapely.Point(z, r)
-        for row in self._rows[near][::-1][:_MOST].tolist():
-            edge = self._edge(row)
-            if edge is not None and shapely.distance(edge, place) <= _NEAR:
-                return int(row)
-        return None
+    def _near(self, place: Points) -> Rows:
+        low, high = self._boxes[:, :2] - _NEAR, self._boxes[:, 2:] + _NEAR
+        return self._rows[((low <= place) & (place <= high)).all(axis=1)][-_MOST:]
 
-    def _edge(self, row: int) -> shapely.Geometry | None:
-        """The outline of what a move sweeps."""
-        if row not in self._edges:
-            outline = self._outline(row)
-            swept = None if outline is None else swept_path(outline.edge, self._way(row))
-            self._edges[row] = None if swept is None else shapely.boundary(swept)
-        return self._edges[row]
+    def _touched(self, rows: Rows, place: Points) -> NDArray[np.bool_]:
+        """Which of these moves touch a place."""
+        ways = np.array([self._way(row, place) for row in rows.tolist()], object)
+        areas = np.array([self._areas[station] for station in self._station[rows].tolist()], object)
+        return np.asarray(shapely.dwithin(areas, ways, _NEAR), np.bool_) if len(rows) else np.zeros(0, np.bool_)
 
-    def _outline(self, row: int) -> ToolOutline | None:
-        station = self._trace.states[int(self._trace.moves.state[row])].tool
-        found = self._tools.get(station) if isinstance(station, int) else None
-        return found if isinstance(found, ToolOutline) else None
-
-    def _way(self, row: int) -> NDArray[np.float64]:
-        start, end, kind = self._places.start[row], self._places.end[row], int(self._trace.moves.kind[row])
+    def _way(self, row: int, place: Points) -> shapely.Geometry:
+        """How a place runs past the tool during a move."""
+        start, end, kind = self._places.start[row], self._places.end[row], int(self._kind[row])
         if kind == Kind.FEED:
-            return np.array([start, end])
-        return path_points(start, end, self._places.centre[row], clockwise_in_zr=kind == Kind.ARC_CW)
+            return shapely.linestrings(place - np.array([start, end]))
+        clockwise = kind == Kind.ARC_CW
+        return shapely.linestrings(place - path_points(start, end, self._places.centre[row], clockwise_in_zr=clockwise))
 
-    def _around(self, rows: NDArray[np.int64]) -> NDArray[np.float64]:
+    def _around(self, rows: Rows) -> NDArray[np.float64]:
         """The box that each of these moves sweeps: Z and radius from, Z and radius to."""
-        places, kind = self._places, self._trace.moves.kind[rows]
-        start, end = places.start[rows], places.end[rows]
+        start, end, centre = (one[rows] for one in (self._places.start, self._places.end, self._places.centre))
         low, high = np.minimum(start, end), np.maximum(start, end)
-        centre = places.centre[rows]
         radius = np.hypot(*(start - centre).T)[:, None]
-        arc = (kind != Kind.FEED)[:, None]
+        arc = (self._kind[rows] != Kind.FEED)[:, None]
         low = np.where(arc, np.minimum(low, centre - radius), low)
         high = np.where(arc, np.maximum(high, centre + radius), high)
-        tools = np.array([self._tool_box(state.tool) for state in self._trace.states] or [(0.0,) * 4])
-        around = tools[self._trace.moves.state[rows]]
-        return np.hstack((low + around[:, :2], high + around[:, 2:]))
-
-    def _tool_box(self, station: object) -> Box:
-        found = self._tools.get(station) if isinstance(station, int) else None
-        if not isinstance(found, ToolOutline):
-            return 0.0, 0.0, 0.0, 0.0
-        (z0, r0), (z1, r1) = found.edge.min(axis=0).tolist(), found.edge.max(axis=0).tolist()
-        return z0, r0, z1, r1
+        edges = [self._edges[station] for station in self._station[rows].tolist()]
+        least = np.array([edge.min(axis=0) for edge in edges] or np.zeros((0, 2)))
+        most = np.array([edge.max(axis=0) for edge in edges] or np.zeros((0, 2)))
+        return np.hstack((low + least, high + most))

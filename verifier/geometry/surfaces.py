@@ -25,6 +25,8 @@ _CORNER = radians(20)
 _SHORT = 0.005
 _SHORTEST_SLANT = 0.05
 """Below this a slant is what chords leave at the end of a curve."""
+_ALONG = (0.02, 0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 0.98)
+"""Where along a straight surface its places lie: more than one tool may have left it."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -65,9 +67,9 @@ class Surface:
         return z0, z1, r0, r1
 
     def samples(self) -> tuple[tuple[float, float], ...]:
-        """Places that lie on it: the middles of its first, middle and last edge, and of a straight one three along it."""
+        """Places that lie on it: the middles of its first, middle and last edge, and of a straight one several along it."""
         if len(self.points) == 2:
-            ways = [self.points[0] + share * (self.points[1] - self.points[0]) for share in (0.2, 0.5, 0.8)]
+            ways = [self.points[0] + share * (self.points[1] - self.points[0]) for share in _ALONG]
         else:
             last = len(self.points) - 2
             ways = [(self.points[k] + self.points[k + 1]) / 2 for k in dict.fromkeys((0, last // 2, last))]

@@ -31,11 +31,15 @@ Owners = dict[Feature, tuple[int, ...]]
 
 @dataclass(frozen=True, slots=True)
 class Member:
-    """A feature of the finished part, or one that is gone: `sequences` of the revision leave it (or stand where its own was)."""
+    """A feature of the finished part, or one that is gone: `sequences` of the revision leave it (or stand where its own was).
+
+    `position` is that of the switches in which alone the part has it so, "" for the block skips off.
+    """
 
     pair: FeaturePair
     changed: bool
     sequences: tuple[int, ...]
+    position: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,19 +76,21 @@ def part_of_change(change: ChangeView, policy: Policy) -> PartMade | None:
         return None
     given = _Given(change.new.side.setup, policy, change.units)
     old, new = features_of_both(before, after)
-    pairs = paired_features(old, new)
-    moved = _owners(change.old, before, old), _owners(change.new, after, new)
+    views = change.old, change.new
+    moved = _owners(views[0], old), _owners(views[1], new)
     rows, boxes = _rows_of(before, after, changed_features(old, new), given, PartCauses(change.comparison), moved)
-    for position, one, other in others:
+    members = [_member(change, views, pair, moved) for pair in paired_features(old, new)]
+    for k, (position, one, other) in enumerate(others):
         rows += _elsewhere(position, one, other, given, rows)
-    members = tuple(_member(change, pair, moved) for pair in pairs)
+        if one is not None and other is not None and not (same_part(one, before) and same_part(other, after)):
+            members += _members_elsewhere(change, k, position, (one, other), members)
     report = PartReport(before.certain, after.certain, _volume(before), _volume(after), tuple(rows))
-    return PartMade(report, members, tuple(boxes))
+    return PartMade(report, tuple(members), tuple(boxes))
 
 
-def _owners(view: ProgramView, part: TurnedPart, found: Sequence[Feature]) -> Owners:
+def _owners(view: ProgramView, found: Sequence[Feature]) -> Owners:
     side = view.side
-    return dict(zip(found, surface_moves(side.trace, side.machine, side.setup, part, found), strict=True))
+    return dict(zip(found, surface_moves(side.trace, side.machine, side.setup, found), strict=True))
 
 
 def _volume(part: TurnedPart) -> str:
@@ -187,25 +193,49 @@ def _elsewhere(
 # -- what to measure --------------------------------------------------------------------------------------------------------
 
 
-def _member(change: ChangeView, pair: FeaturePair, moved: tuple[Owners, Owners]) -> Member:
+Views = tuple[ProgramView, ProgramView]
+
+
+def _member(
+    change: ChangeView, views: Views, pair: FeaturePair, moved: tuple[Owners, Owners], position: str = ""
+) -> Member:
     """A feature with the sequences that leave it; of one that is gone, with those where its own was."""
     changed = pair.old is None or pair.new is None or bool(pair.changes())
     if pair.new is not None:
-        of_row = owners(change.new)
+        of_row = owners(views[1])
         found = {int(of_row[row]) for row in moved[1].get(pair.new, ())}
-        return Member(pair, changed, tuple(sorted(index for index in found if index >= 0)))
-    blocks = {int(change.old.trace.moves.block[row]) for row in moved[0].get(pair.old, ())} if pair.old else set()
+        return Member(pair, changed, tuple(sorted(index for index in found if index >= 0)), position)
+    blocks = {int(views[0].trace.moves.block[row]) for row in moved[0].get(pair.old, ())} if pair.old else set()
     here = {sequence_here(change, change.old, block) for block in blocks}
-    return Member(pair, changed, tuple(sorted(index for index in here if index is not None)))
+    return Member(pair, changed, tuple(sorted(index for index in here if index is not None)), position)
+
+
+def _members_elsewhere(
+    change: ChangeView, number: int, position: str, parts: tuple[TurnedPart, TurnedPart], there: Sequence[Member]
+) -> Iterator[Member]:
+    """The features that the revision's part has in another position of the switches alone."""
+    old, new = features_of_both(*parts)
+    one, other = (
+        replace(view, side=replace(view.side, trace=view.side.switched[number][1])) for view in (change.old, change.new)
+    )
+    moved = _owners(one, old), _owners(other, new)
+    known = {(member.pair.new, member.changed) for member in there}
+    for pair in paired_features(old, new):
+        member = _member(change, (one, other), pair, moved, position)
+        if pair.new is not None and (pair.new, member.changed) not in known:
+            yield member
 
 
 def to_measure(change: ChangeView, policy: Policy, made: PartMade, affected: Iterable[int]) -> tuple[ToMeasure, ...]:
-    """The features that changed, and those that a sequence on the prove-out list leaves."""
-    wanted, found = set(affected), []
-    for member in made.members:
-        if member.pair.new is not None and (member.changed or wanted.intersection(member.sequences)):
-            found.append(_to_measure(change, policy, member, wanted))
-    return tuple(found)
+    """The features that changed, and those that a sequence on the prove-out list leaves; of a changed profile without one, its place."""
+    wanted = set(affected)
+    found = [
+        _to_measure(change, policy, member, wanted)
+        for member in made.members
+        if member.pair.new is not None and (member.changed or wanted.intersection(member.sequences))
+    ]
+    unnamed = [row for row in made.report.features if row.kind == "profile"]
+    return (*found, *(ToMeasure(row.name, "as the drawing has it", row.place, "", (), "it changed") for row in unnamed))
 
 
 def _to_measure(change: ChangeView, policy: Policy, member: Member, affected: set[int]) -> ToMeasure:
@@ -214,10 +244,11 @@ def _to_measure(change: ChangeView, policy: Policy, member: Member, affected: se
     cutters = tuple(labels[index] for index in member.sequences)
     by = [labels[index] for index in member.sequences if index in affected]
     why = (
-        ("it changed" if member.pair.old is not None else "it is new") if member.changed else f"{', '.join(by)} cuts it"
+        ("it changed" if member.pair.old is not None else "it is new")
+        if member.changed
+        else f"{', '.join(by)} cut{'s' if len(by) == 1 else ''} it"
     )
     limits = feature_words.limits(member.pair, change.new.side.setup, policy, units)
     name = feature_words.named(feature.kind, feature.where, "")
-    return ToMeasure(
-        name, feature_words.summary(feature, units), feature_words.place_of(feature, units), limits, cutters, why
-    )
+    place = feature_words.place_of(feature, units) + (f", only with {member.position}" if member.position else "")
+    return ToMeasure(name, feature_words.summary(feature, units), place, limits, cutters, why)

@@ -101,7 +101,9 @@ def part_lines(report: ChangeReport, width: int, *, everything: bool) -> Iterabl
 def some_of(texts: tuple[str, ...]) -> tuple[str, ...]:
     """The first features that a sequence leaves, and how many more there are."""
     more = len(texts) - IN_LIST
-    return texts if more < 1 else (*texts[:IN_LIST], f"and {more} more features (under finished part)")
+    if more < 1:
+        return texts
+    return *texts[:IN_LIST], f"and {more} more feature{'s' if more > 1 else ''} (under finished part)"
 
 
 def in_doubt(part: PartReport) -> bool:

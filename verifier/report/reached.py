@@ -141,7 +141,7 @@ def measured(change: ChangeView, made: PartMade, index: int) -> tuple[str, ...]:
 
 def _told(change: ChangeView, member: Member) -> str:
     feature, units = member.pair.either, change.units
-    place = feature_words.place_of(feature, units)
+    place = feature_words.place_of(feature, units) + (f", only with {member.position}" if member.position else "")
     told = f"{_named(member)} at {place}: {feature_words.summary(feature, units)}"
     was = [
         f"{change_.old.name} was {feature_words.shown(change_.old, units)}"
