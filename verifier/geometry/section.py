@@ -18,7 +18,9 @@ Geometries = NDArray[np.object_]
 THIN = 0.002
 """Two bodies meet where their overlap is thicker than twice this, in mm: less is the rounding of chords and of sliding along a cut face."""
 _LEAST = 1e-9
-_MOST_POINTS = 200
+_MOST_POINTS = 120
+_FEW = 8
+"""After so many corners more, those on straight lines are looked for."""
 _NARROW = 0.01
 _LEAST_SHARE = 0.1
 """A cut between slabs leaves at least so much of the corners on either side."""
@@ -56,6 +58,7 @@ class Section:
         self._slabs: list[shapely.Geometry] = [polygon]
         self._boxes: list[Box] = [box_of(polygon)]
         self._limits: list[int] = [_MOST_POINTS]
+        self._counts: list[int] = [0]
         self._halve(0)
 
     def copy(self) -> Section:
@@ -63,11 +66,12 @@ class Section:
         other = Section.__new__(Section)
         other._ends, other._slabs = list(self._ends), list(self._slabs)
         other._boxes, other._limits = list(self._boxes), list(self._limits)
+        other._counts = list(self._counts)
         return other
 
     def whole(self) -> shapely.Geometry:
         """What is left, as one geometry."""
-        return self._slabs[0] if len(self._slabs) == 1 else shapely.union_all(np.array(self._slabs, object))
+        return self._slabs[0] if len(self._slabs) == 1 else united(np.array(self._slabs, object))
 
     def cut(self, tool: shapely.Geometry, box: Box) -> Geometries | None:
         """Take a swept tool away and give what it takes; None where it takes nothing. `box` is the box around the tool."""
@@ -83,7 +87,7 @@ class Section:
         # From the last to the first: halving a slab moves those behind it.
         for k, geometry in zip(reversed([near[k] for k in hit.tolist()]), left[::-1], strict=True):
             self._put(k, geometry)
-            self._halve(k)
+            self._tidy(k)
         return np.asarray(common[hit], np.object_)
 
     def let_go(self, held: float) -> list[shapely.Geometry]:
@@ -115,7 +119,9 @@ class Section:
         touched = slabs[shapely.intersects(slabs, tool)]
         if not len(touched):
             return None
-        return meeting(_overlay(shapely.intersection, touched, tool))
+        common = _overlay(shapely.intersection, touched, tool)
+        # Thickness is that of the whole overlap, wherever the slabs part it.
+        return meeting(common if len(common) == 1 else shapely.get_parts(united(common)))
 
     def _near(self, box: Box) -> list[int]:
         """The slabs whose own boxes overlap a box."""
@@ -125,6 +131,15 @@ class Section:
 
     def _put(self, k: int, slab: shapely.Geometry) -> None:
         self._slabs[k], self._boxes[k] = slab, box_of(slab)
+
+    def _tidy(self, k: int) -> None:
+        """Leave out corners that lie on straight lines, as many cuts along one wall leave them, and halve a slab that has many others."""
+        if int(shapely.get_num_coordinates(self._slabs[k])) <= self._counts[k] + _FEW:
+            return
+        # A distance of nothing: what is left out lies exactly between its neighbours.
+        self._slabs[k] = shapely.simplify(self._slabs[k], 0, preserve_topology=False)
+        self._counts[k] = int(shapely.get_num_coordinates(self._slabs[k]))
+        self._halve(k)
 
     def _halve(self, k: int) -> None:
         """Halve a slab, and its halves, until each has few corners, or has them all at one Z."""
@@ -146,6 +161,7 @@ class Section:
         self._slabs[k : k + 1] = halves
         self._boxes[k : k + 1] = [box_of(half) for half in halves]
         self._limits[k : k + 1] = [_MOST_POINTS, _MOST_POINTS]
+        self._counts[k : k + 1] = [int(shapely.get_num_coordinates(half)) for half in halves]
         self._halve(k + 1)
         self._halve(k)
 
@@ -183,6 +199,14 @@ def meeting(common: Geometries) -> Meeting | None:
         return None
     z0, r0, z1, r1 = shapely.total_bounds(thick).tolist()
     return Meeting(float(shapely.area(thick).sum()), z0, z1, r0, r1)
+
+
+def united(parts: Geometries) -> shapely.Geometry:
+    """The union of areas; where floats fail it, once more on a grid of a nanometre."""
+    try:
+        return shapely.union_all(parts)
+    except shapely.GEOSException:
+        return shapely.union_all(shapely.make_valid(parts), grid_size=1e-6)
 
 
 def _overlay(operation: np.ufunc, slabs: Geometries, tool: shapely.Geometry) -> Geometries:

@@ -17,7 +17,8 @@ import shapely
 from numpy.typing import NDArray
 
 from verifier.geometry.part import Gap
-from verifier.geometry.sweep import swept_body, united
+from verifier.geometry.section import united
+from verifier.geometry.sweep import swept_body
 from verifier.geometry.tool_outline import Points, ToolOutline
 from verifier.machines import Setup, Tool
 
