@@ -22,6 +22,8 @@ class Told(NamedTuple):
     """Rules that must not be told: a difference that is none, or one that only follows from what cannot be computed."""
     first: str = ""
     """The rule that the first card begins with."""
+    cards: int = 0
+    """How many cards tell it (0: it does not matter)."""
 
 
 @dataclass(frozen=True)
@@ -60,7 +62,29 @@ BY_HAND: tuple[ByHand, ...] = (
     # -- brackets and letters ---------------------------------------------------------------------------------------------
     one(
         "bracket swallows the spindle start", _SHAFT, "G96 S220 M03", "(G96 S220 M03)",
-        Told(CHANGED, ("spindle-state-changed", "not-turning-while-cutting"), first="spindle-state-changed"),
+        Told(CHANGED, ("spindle-state-changed", "not-turning-while-cutting"), first="spindle-state-changed", cards=1),
+    ),
+    one(
+        "bracket swallows an end of a move", _SHAFT, "G00 X64. Z5. M08", "G00 X64. (Z5.) M08",
+        Told(CHANGED, ("moves-removed",), ("A word became a note, which the machine does not read: Z5.",), cards=1),
+    ),
+    one(
+        "bracket swallows a feed that is in force", _SHAFT, "G01 X35. F0.08", "G01 X35. (F0.08)",
+        Told(SAME, ("setup-note-changed",), ("A word became a note",), cards=1),
+    ),
+    one(
+        "bracket swallows a whole block", _SHAFT, "G00 X80. Z20.", "(G00 X80. Z20.)",
+        Told(CHANGED, ("moves-removed",), ("Words became a note",), cards=1),
+    ),
+    one(
+        "bracket around a tool word taken away", _SHAFT, "(T0202)", "T0202",
+        Told(CHANGED, ("tool-changed",), ("A note became a word that the machine reads: T0202",), cards=1),
+        before=(("\nT0202", "\n(T0202)"),),
+    ),
+    one(
+        "bracket moved to the front of a feed", _SHAFT, "G01 X35. F0.08 (FLOOR)", "G01 X35. (F0.08 FLOOR)",
+        Told(SAME, ("setup-note-changed",), ("A word became a note",), cards=1),
+        before=(("G01 X35. F0.08", "G01 X35. F0.08 (FLOOR)"),),
     ),
     one("bracket swallows the clamp", _SHAFT, "G50 S1500", "G50 (S1500)", Told(CHANGED, ("speed-clamp-raised",))),
     one(

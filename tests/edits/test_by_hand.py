@@ -44,6 +44,7 @@ def test_an_edit_by_hand_is_told_as_it_is(edit: ByHand) -> None:
     assert set(edit.told.rules) <= rules
     assert not rules & set(edit.told.silent)
     assert all(words in titles for words in edit.told.words), titles
+    assert not edit.told.cards or len(report.cards) == edit.told.cards, [card.places for card in report.cards]
     if edit.told.first:
         assert report.findings[report.cards[0].findings[0]].rule == edit.told.first
 

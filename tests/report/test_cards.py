@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -11,6 +12,7 @@ from tests.properties.render import text
 from tests.properties.reviewing import review, told
 from tests.properties.sizes import few
 from tests.properties.strategies import jobs
+from verifier.findings import Status
 from verifier.report import Card, ChangeReport, to_text
 
 SEQUENCE = """({note})
@@ -131,3 +133,47 @@ def assert_cards_hold_everything(report: ChangeReport) -> None:
     shown = {text for card in report.cards for text in card.touched}
     assert {touch.text for touch in report.touched} <= shown
     assert report.cards or not told(report)
+
+
+_HEADS = {1: "ROUGH TURN - T01", 2: "FINISH TURN - T02", 3: "GROOVE - T03", 4: "THREAD M30X2 - T04"}
+_CUTS = {
+    1: "G01 X50. F0.2\nZ-30.\nX62.",
+    2: "G01 X48. F0.1\nZ-20.\nX62.",
+    3: "Z-12.\nG01 X40. F0.08\nG04 P500\nX62.",
+    4: "Z6.\nX48.\nG76 P020060 Q60 R0.04\nG76 X45.5 Z-10. P1227 Q300 F2.",
+}
+
+
+def in_order(*numbers: int) -> bytes:
+    """The sequences in an order; a stop behind each but the last."""
+    parts = [SEQUENCE.format(note=_HEADS[n], n=n, cuts=_CUTS[n]) for n in numbers]
+    parts[-1] = parts[-1].replace("M01\n", "")
+    return ("%\nO1\nG21\n" + "".join(parts) + "M30\n%\n").encode()
+
+
+@pytest.mark.parametrize(
+    "order", [(2, 1, 3, 4), (1, 3, 2, 4), (1, 2, 4, 3), (3, 2, 1, 4), (1, 4, 3, 2), (4, 2, 3, 1), (2, 3, 4, 1)]
+)
+def test_sequences_in_another_order_are_one_card(order: tuple[int, ...]) -> None:
+    """One edit to whoever made it, whichever blocks the alignment takes for the moved ones; notes go along with their blocks."""
+    for old, new in ((in_order(1, 2, 3, 4), in_order(*order)), (in_order(*order), in_order(1, 2, 3, 4))):
+        report = review(old, new)
+        assert len(report.cards) == 1, [card.places for card in report.cards]
+        told = [report.findings[k] for k in report.cards[0].findings]
+        assert next(f.title for f in told if f.rule == "order-changed").endswith("made at another place in the program")
+        assert not [f for f in told if f.rule == "setup-note-changed"]
+
+
+def test_a_note_changed_while_sequences_change_places_is_told() -> None:
+    new = in_order(2, 1, 3, 4).replace(b"(GROOVE - T03)", b"(GROOVE - T09)")
+    told = [f.title for f in review(in_order(1, 2, 3, 4), new).findings if f.rule == "setup-note-changed"]
+    assert told and all("GROOVE - T0" in title for title in told)
+    assert any("GROOVE - T09" in title for title in told)
+
+
+def test_a_word_changed_inside_a_sequence_that_moved_is_told() -> None:
+    new = in_order(1, 3, 2, 4).replace(b"G01 X48. F0.1", b"G01 X47. F0.1")
+    report = review(in_order(1, 2, 3, 4), new)
+    told = {finding.rule for finding in report.findings if finding.status is Status.CHANGE}
+    assert told == {"order-changed", "position-changed"}
+    assert [(row.old, row.new) for card in report.cards for row in card.words] == [("X48.", "X47.")]

@@ -26,6 +26,7 @@ class NoteEdits:
     def __init__(self, change: ChangeView) -> None:
         self._change = change
         self._edits = change.comparison.edits
+        self._lost_by: dict[tuple[int, bool], dict[str, str]] = {}
 
     def goes_along(self, pair: NotePair) -> bool:
         """Whether a note that stands elsewhere still stands at its block: the block was moved, or others were moved past it."""
@@ -39,14 +40,16 @@ class NoteEdits:
     def became_note(self, pair: NotePair) -> BecameNote | None:
         """What a bracket put in front of words made of them; None where the notes of a pair differ for another reason."""
         for freed, note, other in ((False, pair[1], pair[0]), (True, pair[0], pair[1])):
-            text, otherwise = _close(note), _close(other)
+            text, otherwise = (_close(one.text) if one is not None else "" for one in (note, other))
             if note is None or text in otherwise:
                 continue
             for edit in self._edits_at(note, freed=freed):
-                words = self._words_in(edit, text, freed=freed)
+                lost = self._lost(edit, freed=freed)
+                tried = (text, _without(text, otherwise)) if edit.kind != CHANGED else lost
+                words = next((one for one in tried if one in lost and _without(text, one) is not None), None)
                 if words:
-                    rest = text.replace("".join(words.upper().split()), "", 1)
-                    return BecameNote(edit.index, words, "" if rest == otherwise else rest, freed)
+                    rest = _without(text, words) or ""
+                    return BecameNote(edit.index, lost[words], "" if rest == otherwise else rest, freed)
         return None
 
     @cached_property
@@ -72,15 +75,25 @@ class NoteEdits:
             return [self._edits.edits[owner[block]]] if owner[block] >= 0 else []
         return [edit for at in (block, block + 1) for edit in self._at[side].get(at, ())]
 
-    def _words_in(self, edit: Edit, text: str, *, freed: bool) -> str:
-        """The words that an edit took out of the code and that stand in the note in their order; "" where they do not."""
-        if edit.kind == CHANGED:
-            lost = [w.new if freed else w.old for w in edit.words if (w.old if freed else w.new) is None]
-            told = [" ".join(w.text.replace(" ", "") for w in lost if w is not None)]
-        else:
-            view, blocks = (self._change.new, edit.new) if freed else (self._change.old, edit.old)
-            told = [block_text(view.block(block)) for block in blocks]
-        return next((words for words in told if words and "".join(words.upper().split()) in text), "")
+    def _lost(self, edit: Edit, *, freed: bool) -> dict[str, str]:
+        """The words that an edit took out of a block (or put into it), or each block that it took out (or put in): without blanks -> as told."""
+        known = self._lost_by.get((edit.index, freed))
+        if known is None:
+            if edit.kind == CHANGED:
+                lost = [w.new if freed else w.old for w in edit.words if (w.old if freed else w.new) is None]
+                told = [" ".join(w.text.replace(" ", "") for w in lost if w is not None)]
+            else:
+                view, blocks = (self._change.new, edit.new) if freed else (self._change.old, edit.old)
+                told = [block_text(view.block(block)) for block in blocks]
+            known = self._lost_by[edit.index, freed] = {_close(words): words for words in told if words}
+        return known
+
+
+def _without(text: str, words: str) -> str | None:
+    """A note without the words that it begins or ends with; None where it does neither: it only speaks of them."""
+    if text.startswith(words):
+        return text[len(words) :]
+    return text[: -len(words)] if text.endswith(words) else None
 
 
 def _stands(view: ProgramView) -> dict[Comment, tuple[int, int]]:
@@ -93,8 +106,8 @@ def _stands(view: ProgramView) -> dict[Comment, tuple[int, int]]:
     return found
 
 
-def _close(note: Comment | None) -> str:
-    return "".join(note.text.upper().split()) if note is not None else ""
+def _close(text: str) -> str:
+    return "".join(text.upper().split())
 
 
 __all__ = ["BecameNote", "NoteEdits"]

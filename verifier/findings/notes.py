@@ -24,15 +24,18 @@ NotePair = tuple[Comment | None, Comment | None]
 def changed_notes(old: Sequence[Comment], new: Sequence[Comment]) -> Iterator[NotePair]:
     """The notes that differ in more than prose, in the order of the new program."""
     pairs = list(paired_notes(old, new))
-    gone = {note_text(note): note for note, after in pairs if note is not None and after is None and any(told(note))}
-    come = {note_text(note): note for before, note in pairs if note is not None and before is None}
+    gone = {note_text(before): before for before, _ in pairs if before is not None and any(told(before))}
+    come = {note_text(after): after for _, after in pairs if after is not None}
     moved = gone.keys() & come.keys()
     for before, after in pairs:
-        text = note_text(before or after)  # type: ignore[arg-type]
-        if text in moved and after is come[text]:
+        left, right = before, after
+        if after is not None and (text := note_text(after)) in moved and after is come[text]:
             yield gone[text], after
-        elif not (text in moved and before is gone[text]) and told(before) != told(after):
-            yield before, after
+            right = None
+        if before is not None and (text := note_text(before)) in moved and before is gone[text]:
+            left = None
+        if told(left) != told(right):
+            yield left, right
 
 
 def note_text(note: Comment) -> str:

@@ -6,13 +6,14 @@ from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
-from verifier.compare import Comparison, Edit
+from verifier.compare import CHANGED, Comparison, Edit
 from verifier.control import BEHIND, outside_marks
 from verifier.findings import Finding, Status
 from verifier.findings.touched import Touched
 from verifier.findings.view import ChangeView, ProgramView
 from verifier.report.change_report import Card, WordRow
 from verifier.report.part_made import PartMade
+from verifier.report.resequenced import resequenced
 from verifier.syntax import block_text
 
 TEXTS = 8
@@ -26,6 +27,8 @@ def cards(change: ChangeView, findings: Sequence[Finding], touched: Iterable[Tou
         touches.setdefault(touch.edit, []).append(touch.text)
     alike = _members(change.comparison, findings)
     members = _joined(change.comparison, findings, alike, touches)
+    moved, stops = resequenced(change)
+    _put_together(members, (*moved, *stops))
     of_edit: dict[int, list[int]] = {}
     loose: list[int] = []
     for number, finding in enumerate(findings):
@@ -42,7 +45,7 @@ def cards(change: ChangeView, findings: Sequence[Finding], touched: Iterable[Tou
     for edit_ in change.edits:
         together.setdefault(members.get(edit_.index, edit_.index), []).append(edit_)
     made = [
-        _card(change, together[group], _reading(findings, numbers), touches, alike)
+        _card(change, together[group], _reading(findings, numbers), touches, (alike, stops))
         for group, numbers in of_edit.items()
     ]
     made += _loose(findings, loose)
@@ -175,6 +178,15 @@ def _shared(findings: Sequence[Finding], members: dict[int, int]) -> dict[int, i
     return joined
 
 
+def _put_together(members: dict[int, int], edits: Sequence[int]) -> None:
+    """Make edits, and all that belongs to them already, one story."""
+    groups = {members.get(index, index) for index in edits}
+    if len(groups) > 1:
+        first = min(groups)
+        parts = [index for index in {*groups, *members} if members.get(index, index) in groups]
+        members.update(dict.fromkeys(parts, first))
+
+
 def _beside(before: Edit, after: Edit) -> bool:
     """Whether two edits stand on neighbouring blocks of the new program (or of the old one, where blocks went)."""
     if before.new and after.new:
@@ -184,7 +196,7 @@ def _beside(before: Edit, after: Edit) -> bool:
 
 def _signatures(edit: Edit) -> list[tuple[object, ...]]:
     told = [w for w in edit.words if w.kind != "respelled" and w.letter != "N"]
-    if edit.kind != "changed" or len(told) != 1 or told[0].kind != "changed":
+    if edit.kind != CHANGED or len(told) != 1 or told[0].kind != "changed":
         return []
     word = told[0]
     if word.old is None or word.new is None or word.old.number is None or word.new.number is None:
@@ -200,11 +212,17 @@ def _signatures(edit: Edit) -> list[tuple[object, ...]]:
 
 
 def _card(
-    change: ChangeView, edits: list[Edit], numbers: list[int], touches: dict[int, list[str]], alike: Mapping[int, int]
+    change: ChangeView,
+    edits: list[Edit],
+    numbers: list[int],
+    touches: dict[int, list[str]],
+    known: tuple[Mapping[int, int], Container[int]],
 ) -> Card:
+    """The card of some edits. `known`: the edits that are one thing done in several places, and those whose blocks are not shown."""
+    alike, aside = known
     one_kind = len({alike.get(edit.index, -1 - edit.index) for edit in edits}) == 1
     repeated = len(edits) > 1 and one_kind and not any(_beside(a, b) for a, b in pairwise(edits))
-    shown = edits[:1] if repeated else edits
+    shown = edits[:1] if repeated else [edit for edit in edits if edit.index not in aside]
     old = _texts(change.old, [block for edit in shown for block in edit.old])
     new = _texts(change.new, [block for edit in shown for block in edit.new])
     words = tuple(

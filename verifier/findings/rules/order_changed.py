@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Container, Iterable
 
 from verifier.compare import Item
 from verifier.control import Sequence
@@ -28,7 +28,7 @@ class OrderChanged(ChangeRule):
     """
 
     id = "order-changed"
-    revision = 2
+    revision = 3
     weight = Weight.MAJOR
     mirror = "order-changed"
     title = "Moves are made in another order."
@@ -46,27 +46,42 @@ class OrderChanged(ChangeRule):
     )
 
     def check(self, change: ChangeView) -> Iterable[Drawn]:
-        """One finding for each set of edits: whole sequences by name, else the moves."""
-        for share in change.shares(self.id):
-            yield self._drawn(change, share)
+        """Whole sequences by name, all of them at once: it is one new order. Else one finding for each set of edits."""
+        shares = change.shares(self.id)
+        moved = [item for share in shares for item in _moved(share)]
+        whole = _sequences(change, moved)
+        inside = {s.index for s in whole}
+        of_whole = [share for share in shares if _lies_in(change, inside, _moved(share))]
+        if of_whole:
+            named = joined(s.label for s in whole)
+            covers = tuple(effect for share in of_whole for effect in share.covers)
+            yield Drawn(f"Order changed: {named} made at another place in the program", covers)
+        for share in shares:
+            if share not in of_whole:
+                yield _of_moves(change, share, _moved(share))
 
-    def _drawn(self, change: ChangeView, share: Share) -> Drawn:
-        pairs = [(d.old, d.new) for e in share.leads if e.field == "order" for d in e.differences]
-        moved = [new for _, new in pairs if new is not None]
-        whole = joined(s.label for s in _sequences(change, moved))
-        if whole:
-            return Drawn(f"Order changed: {whole} made at another place in the program", share.covers)
-        moves = [item for item in moved if item.is_move]
-        if not moves:
-            return Drawn(
-                f"Order changed: {counted(len(moved), 'stop or event', 'stops or events')} at another time",
-                share.covers,
-            )
-        first = end_of(moves[0], change.units)
-        return Drawn(
-            f"Order changed: {counted(len(moves), 'move')} made at another time, the first to {first} ({cut_length(moves, change.units)})",
-            share.covers,
-        )
+
+def _of_moves(change: ChangeView, share: Share, moved: list[Item]) -> Drawn:
+    moves = [item for item in moved if item.is_move]
+    if not moves:
+        number = counted(len(moved), "stop or event", "stops or events")
+        return Drawn(f"Order changed: {number} at another time", share.covers)
+    first = end_of(moves[0], change.units)
+    number = counted(len(moves), "move")
+    return Drawn(
+        f"Order changed: {number} made at another time, the first to {first} ({cut_length(moves, change.units)})",
+        share.covers,
+    )
+
+
+def _moved(share: Share) -> list[Item]:
+    """What is made at another time, as the new program has it."""
+    return [d.new for e in share.leads if e.field == "order" for d in e.differences if d.new is not None]
+
+
+def _lies_in(change: ChangeView, sequences: Container[int], items: list[Item]) -> bool:
+    homes = [change.new.sequence_at(item) for item in items]
+    return bool(homes) and all(home is not None and home.index in sequences for home in homes)
 
 
 def _sequences(change: ChangeView, moved: list[Item]) -> list[Sequence]:
@@ -75,7 +90,7 @@ def _sequences(change: ChangeView, moved: list[Item]) -> list[Sequence]:
     total: dict[int, int] = {}
     for items, found in ((moved, count), (change.facts.paths("")[1].items, total)):
         for item in items:
-            sequence = change.new.sequence_of(item.block)
+            sequence = change.new.sequence_at(item)
             if sequence is not None:
                 found[sequence.index] = found.get(sequence.index, 0) + 1
     if len(change.new.sequences) < 2:
