@@ -10,8 +10,8 @@ import numpy as np
 from verifier.compare.causes import PROFILE, Attribution, Effect, effects_of
 from verifier.compare.differences import STATE_FIELDS, Difference, Matched, is_symbol, match
 from verifier.compare.edits import CHANGED, Edit, Edits, find_edits
-from verifier.compare.items import Item, Items, items_of
-from verifier.compare.parts import Parts
+from verifier.compare.items import Item, Items
+from verifier.compare.kept import Kept
 from verifier.compare.ways import Pair, Runs, pairs, switched
 from verifier.control import (
     TICKS_PER_MM,
@@ -25,7 +25,7 @@ from verifier.control import (
     sequences,
     ways_in,
 )
-from verifier.geometry import Load, TurnedPart
+from verifier.geometry import Load, Times, TurnedPart
 from verifier.machines import Machine, Setup, code_name
 from verifier.syntax import Program
 
@@ -49,16 +49,24 @@ class Side:
     ways_in: tuple[WayIn, ...]
     runs: Runs = ()
     """Every run by switch position: one for each way through the questions that only the machine can answer."""
-    parts: Parts = field(default_factory=Parts, compare=False, repr=False)
-    """Parts that were turned already; both sides of a comparison keep them together."""
+    kept: Kept = field(default_factory=Kept, compare=False, repr=False)
+    """What was worked out of its traces already; both sides of a comparison keep that together."""
+
+    def items(self) -> tuple[Item, ...]:
+        """What the trace does, as it is compared."""
+        return self.kept.items(self.trace, self.machine).items
+
+    def times(self) -> Times:
+        """How long the trace takes."""
+        return self.kept.times(self.trace, self.machine)
 
     def part(self) -> TurnedPart | None:
         """What the trace makes of the stock, worked out when it is first asked for; None without a setup sheet that names a stock."""
-        return self.parts.of(self.trace, self.machine, self.setup)
+        return self.kept.part(self.trace, self.machine, self.setup)
 
     def load(self) -> Load | None:
         """What its cuts ask of tool and spindle, and the roughness they leave; None where there is no part."""
-        return self.parts.load_of(self.trace, self.machine, self.setup)
+        return self.kept.load(self.trace, self.machine, self.setup)
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,9 +158,9 @@ def compare(old: Side, new: Side, *, library_changed: bool = False) -> Compariso
     edits = find_edits(old.program, new.program, old.sequences, new.sequences)
     outside = library_changed or old.machine.digest != new.machine.digest or _sheet(old) != _sheet(new)
     paired = pairs(old.runs, new.runs)
-    parts = old.parts.copy()
-    old = replace(old, switched=tuple((pair.position, pair.old) for pair in paired[1:]), parts=parts)
-    new = replace(new, switched=tuple((pair.position, pair.new) for pair in paired[1:]), parts=parts)
+    kept = old.kept.copy()
+    old = replace(old, switched=tuple((pair.position, pair.old) for pair in paired[1:]), kept=kept)
+    new = replace(new, switched=tuple((pair.position, pair.new) for pair in paired[1:]), kept=kept)
     first = _paired(paired[0], old, new, edits, tolerance, outside=outside)
     others = [_paired(pair, old, new, edits, tolerance, outside=outside).switched for pair in paired[1:]]
     verdict, position = _worst(paired, [first.switched, *others])
@@ -173,7 +181,7 @@ class _Compared:
 
 
 def _paired(pair: Pair, old: Side, new: Side, edits: Edits, tolerance: int, *, outside: bool) -> _Compared:
-    items = items_of(pair.old, old.machine), items_of(pair.new, new.machine)
+    items = old.kept.items(pair.old, old.machine), new.kept.items(pair.new, new.machine)
     matched = match(*items, tolerance)
     effects = _effects(pair.old, pair.new, matched, edits, outside=outside)
     verdict = _verdict(effects, pair, edits, outside=outside)

@@ -69,7 +69,7 @@ def try_keys(comparison: Comparison, library: Library | None = None) -> Tried:
     old, new = comparison.old, comparison.new
     keys = (*differing("profile", old.machine, new.machine), *differing("setup sheet", old.setup, new.setup))
     did: list[set[At]] = [set() for _ in keys]
-    if comparison.effects and _affordable(comparison, len(keys)):
+    if keys and comparison.effects and _affordable(comparison, len(keys)):
         for name in ("old", "new"):
             for key, spots in _single(tuple(range(len(keys))), _parting(comparison, keys, name, library)):
                 did[key] |= spots

@@ -5,7 +5,7 @@ Never executes, compares or stores anything.
 
 from __future__ import annotations
 
-from verifier.findings.engine import FAILED, Judgement, judge, judge_one
+from verifier.findings.engine import FAILED, Judgement, judge, judge_change, judge_one, judge_program
 from verifier.findings.loads import Cuts, cuts_of, ra_of
 from verifier.findings.model import Box, Finding, Place, Status, Weight
 from verifier.findings.notes import changed_notes
@@ -59,7 +59,9 @@ __all__ = [
     "general_tolerance",
     "judge",
     "judge_angle",
+    "judge_change",
     "judge_one",
+    "judge_program",
     "judge_radius",
     "judge_size",
     "judge_thread",

@@ -32,8 +32,18 @@ def judge(
     program: Sequence[ProgramRule] | None = None,
 ) -> Judgement:
     """Everything worth saying about a change. Pure: the same comparison and policy give the same findings in any order of rules."""
-    view = ChangeView(comparison, policy)
-    numbers = {id(effect): k for k, effect in enumerate(comparison.effects)}
+    return judge_change(ChangeView(comparison, policy), change=change, program=program)
+
+
+def judge_change(
+    view: ChangeView,
+    *,
+    change: Sequence[ChangeRule] | None = None,
+    program: Sequence[ProgramRule] | None = None,
+) -> Judgement:
+    """As `judge`, of a change as rules see it."""
+    policy = view.policy
+    numbers = {id(effect): k for k, effect in enumerate(view.comparison.effects)}
     bindings = Bindings(view)
     found: list[Finding] = []
     for rule in change if change is not None else change_rules():
@@ -65,10 +75,15 @@ def _one_story(found: list[Finding]) -> list[Finding]:
 
 def judge_one(side: Side, policy: Policy) -> tuple[Finding, ...]:
     """The hazards in one program without a base; all of them are new."""
-    found: list[Finding] = []
+    return judge_program(ProgramView(side, "new", policy))
+
+
+def judge_program(whole: ProgramView) -> tuple[Finding, ...]:
+    """As `judge_one`, of a program as rules see it."""
+    found, policy = list[Finding](), whole.policy
     for rule in program_rules():
         try:
-            hazards = hazards_of(rule, side, "new", policy)
+            hazards = hazards_of(rule, whole, policy)
         except Exception as error:
             found.append(_failed(rule, error))
             continue
@@ -152,15 +167,13 @@ def _failed(rule: Rule, error: Exception) -> Finding:
 Found = tuple[ProgramView, Hazard, str]
 
 
-def hazards_of(rule: ProgramRule, side: Side, name: str, policy: Policy) -> list[Found]:
+def hazards_of(rule: ProgramRule, view: ProgramView, policy: Policy) -> list[Found]:
     """The hazards of one side: those with the skips off, then those that only another switch position has."""
     if rule.house and rule.house not in policy.house:
         return []
-    view = ProgramView(side, name, policy)
     found: list[Found] = [(view, hazard, "") for hazard in _once(rule.check(view))]
     seen = {(h.block, h.same_as) for _, h, _ in found}
-    for position, trace in side.switched:
-        other = ProgramView(replace(side, trace=trace), name, policy)
+    for position, other in view.others:
         for hazard in _once(rule.check(other)):
             if (hazard.block, hazard.same_as) not in seen:
                 seen.add((hazard.block, hazard.same_as))
@@ -180,8 +193,8 @@ def _once(hazards: Iterable[Hazard]) -> Iterable[Hazard]:
 def _run_program(rule: ProgramRule, bindings: Bindings, policy: Policy) -> list[Finding]:
     view = bindings.change
     try:
-        old = hazards_of(rule, view.comparison.old, "old", policy)
-        new = hazards_of(rule, view.comparison.new, "new", policy)
+        old = hazards_of(rule, view.old, policy)
+        new = hazards_of(rule, view.new, policy)
     except Exception as error:
         return [_failed(rule, error)]
     pairs, gone, come = _matched(old, new, view.comparison.edits.alignment.old_to_new.tolist())
@@ -375,4 +388,15 @@ def _harmless(view: ChangeView, found: Iterable[Finding]) -> tuple[Edit, ...]:
     return tuple(edit for edit in view.edits if edit.index not in told)
 
 
-__all__ = ["CHANGED", "FAILED", "WORDING", "CoveredView", "Judgement", "hazards_of", "judge", "judge_one"]
+__all__ = [
+    "CHANGED",
+    "FAILED",
+    "WORDING",
+    "CoveredView",
+    "Judgement",
+    "hazards_of",
+    "judge",
+    "judge_change",
+    "judge_one",
+    "judge_program",
+]

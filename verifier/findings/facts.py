@@ -95,11 +95,7 @@ class Facts:
         found = self._paths.get(position)
         if found is None:
             old, new = self.comparison.old, self.comparison.new
-            known = [items.items if not position else None for items in self.comparison.items]
-            found = self._paths[position] = (
-                Path(old, _trace(old, position), known[0]),
-                Path(new, _trace(new, position), known[1]),
-            )
+            found = self._paths[position] = (Path(old, _trace(old, position)), Path(new, _trace(new, position)))
         return found
 
     # -- cycles ---------------------------------------------------------------------------------------------------------

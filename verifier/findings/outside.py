@@ -11,6 +11,7 @@ from verifier.findings.model import Finding, Status
 from verifier.findings.policy import Policy
 from verifier.findings.registry import rule
 from verifier.findings.rule import ProgramRule
+from verifier.findings.view import ProgramView
 
 
 def with_outside(findings: Iterable[Finding], tried: Tried, policy: Policy) -> tuple[Finding, ...]:
@@ -37,6 +38,8 @@ def _of_hazard(finding: Finding, tried: Tried, policy: Policy) -> tuple[int, ...
     at = finding.causes[0]
 
     def stands(side: Side) -> bool:
-        return any(hazard.block == at.block for _, hazard, _ in hazards_of(judge, side, at.side, policy))
+        return any(
+            hazard.block == at.block for _, hazard, _ in hazards_of(judge, ProgramView(side, at.side, policy), policy)
+        )
 
     return tried.without(at.side, stands)

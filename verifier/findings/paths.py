@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from math import gcd
 
-from verifier.compare import Item, Place, Side, items_of
+from verifier.compare import Item, Place, Side
 from verifier.control import TICKS_PER_MM, CycleCall, Trace
 
 
@@ -17,13 +17,11 @@ class Path:
 
     side: Side
     trace: Trace
-    given: tuple[Item, ...] | None = None
-    """The items, where they were computed already."""
 
     @cached_property
     def items(self) -> tuple[Item, ...]:
         """All items in order."""
-        return items_of(self.trace, self.side.machine).items if self.given is None else self.given
+        return self.side.kept.items(self.trace, self.side.machine).items
 
     @cached_property
     def _at(self) -> dict[tuple[bool, int], int]:

@@ -15,7 +15,7 @@ from dataclasses import replace
 from functools import cached_property
 from hashlib import sha256
 
-from verifier.compare import BENT, Item, items_of
+from verifier.compare import BENT, Item
 from verifier.findings.model import Finding, Stand, Status
 from verifier.findings.rule import ProgramRule
 from verifier.findings.view import ChangeView, Hazard, ProgramView
@@ -124,9 +124,9 @@ class Bindings:
     def _items(self, position: str) -> dict[int, list[Item]]:
         """The items under a switch position by the blocks that make them, or call what makes them."""
         if position not in self._at:
-            view = _under(self.change.new, position)
+            view = self.change.new.under(position)
             found: dict[int, list[Item]] = {}
-            for item in items_of(view.trace, view.machine).items:
+            for item in view.items:
                 for block in dict.fromkeys((*item.blocks, view.main_block(item))):
                     found.setdefault(block, []).append(item)
             self._at[position] = found
@@ -140,7 +140,7 @@ class Bindings:
             return NOT_SETTLED
         if len(self._inside(blocks)) < len(blocks):
             return NO_WORDS
-        trace, here = _under(self.change.new, position).trace, {*blocks}
+        trace, here = self.change.new.under(position).trace, {*blocks}
         items = [item for block in blocks for item in self._items(position).get(block, ())]
         left = any(entry.block in here and not entry.what.startswith(_CHOICE) for entry in trace.unchecked)
         return NOT_CHECKED if left or trace.flow_unknown or not all(map(_plain, items)) else ""
@@ -167,18 +167,12 @@ class Bindings:
         """The blocks of each side at which anything differs, with those that call what makes it."""
         found: dict[str, set[int]] = {"old": set(), "new": set()}
         for effect in self.change.comparison.effects:
-            views = {view.name: _under(view, effect.position) for view in self.change.views()}
+            views = {view.name: view.under(effect.position) for view in self.change.views()}
             for difference in effect.differences:
                 for name, item in (("old", difference.old), ("new", difference.new)):
                     if item is not None:
                         found[name].update((item.block, *item.blocks, views[name].main_block(item)))
         return found
-
-
-def _under(view: ProgramView, position: str) -> ProgramView:
-    """A program under one of its switch positions; "" is that with block skips off."""
-    trace = dict(view.side.switched).get(position)
-    return view if trace is None else ProgramView(replace(view.side, trace=trace), view.name, view.policy)
 
 
 def _plain(item: Item) -> bool:

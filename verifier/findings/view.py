@@ -3,21 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
 from math import hypot
 
 import numpy as np
 
-from verifier.compare import Comparison, Difference, Edit, Effect, Item, Side, items_of
+from verifier.compare import Comparison, Difference, Edit, Effect, Item, Side
 from verifier.control import TICKS_PER_MM, Sequence, Trace, layout
 from verifier.findings.facts import Facts
 from verifier.findings.model import Box, Place, Weight
 from verifier.findings.ownership import Ownership, Share
 from verifier.findings.policy import Policy
 from verifier.findings.shop import lasting
-from verifier.geometry import times
 from verifier.machines import Machine
 from verifier.syntax import Block, Comment, Program
 
@@ -85,15 +84,27 @@ class ProgramView:
         """Every switch position that can matter, "" first (block skips off)."""
         return (("", self.side.trace), *self.side.switched)
 
+    @cached_property
+    def others(self) -> tuple[tuple[str, ProgramView], ...]:
+        """The program under each other switch position that can matter, by its name."""
+        return tuple(
+            (position, ProgramView(replace(self.side, trace=trace), self.name, self.policy))
+            for position, trace in self.side.switched
+        )
+
+    def under(self, position: str) -> ProgramView:
+        """The program under one of its switch positions; "" and one that it has not: block skips off."""
+        return dict(self.others).get(position, self)
+
     @property
     def machine(self) -> Machine:
         """The machine it runs on."""
         return self.side.machine
 
-    @cached_property
+    @property
     def items(self) -> tuple[Item, ...]:
         """Its behaviour, block skips off, as compared."""
-        return items_of(self.side.trace, self.side.machine).items
+        return self.side.items()
 
     @property
     def units(self) -> str:
@@ -123,7 +134,7 @@ class ProgramView:
 
     @cached_property
     def _seconds(self) -> tuple[float, ...]:
-        return tuple(times(self.side.trace, self.side.machine).moves.tolist())
+        return tuple(self.side.times().moves.tolist())
 
     def seconds(self, item: Item) -> float:
         """The time of a stretch of path, block skips off; 0 where it is not known."""

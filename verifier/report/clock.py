@@ -17,7 +17,6 @@ from verifier.geometry import (
     cutting_moves,
     spent,
     spent_by_sequence,
-    times,
 )
 from verifier.report.change_report import SequenceTime, Share, TimeReport
 
@@ -59,7 +58,7 @@ class _Clock:
 
     @staticmethod
     def of(side: Side, part: TurnedPart | None) -> _Clock:
-        found = times(side.trace, side.machine)
+        found = side.times()
         cuts = cutting_moves(side.trace, part)
         by_sequence = spent_by_sequence(found, side.trace, side.sequences, cuts)
         seen: dict[Name, int] = {}

@@ -20,8 +20,8 @@ from verifier.findings import (
     Status,
     Weight,
     default_policy,
-    judge,
-    judge_one,
+    judge_change,
+    judge_program,
     revisions,
     with_outside,
 )
@@ -127,10 +127,10 @@ def reviewed(
     before, after = _program(old, "old"), _program(new, "new")
     there = (old_machine or machine, old_setup or setup, old_library or library)
     comparison = compare(*_sides((before, *there), (after, machine, setup, library)))
-    judgement = judge(comparison, policy)
+    change = ChangeView(comparison, policy)
+    judgement = judge_change(change)
     tried = try_keys(comparison, library)
     findings = with_outside(judgement.findings, tried, policy)
-    change = ChangeView(comparison, policy)
     touches = touched(change)
     report = ChangeReport(
         verdict=comparison.verdict,
@@ -225,8 +225,8 @@ def examined(
     policy = (policy or default_policy()).at(machine.name)
     read = _program(program, "program")
     one = side(read, machine, setup=setup, library=library)
-    findings = judge_one(one, policy)
     view = ProgramView(one, "new", policy)
+    findings = judge_program(view)
     report = ChangeReport(
         verdict=None,
         position="",

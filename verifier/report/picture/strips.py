@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from verifier.compare import Side
 from verifier.control import InForce, Kind
-from verifier.geometry import power_at_cut, spindle_speed, times
+from verifier.geometry import power_at_cut, spindle_speed
 from verifier.report.picture import paper
 from verifier.report.picture.paper import element, line, path, plain, rectangle, text
 
@@ -44,7 +44,7 @@ class Course:
 def course_of(side: Side) -> Course:
     """The first pass of a side along time."""
     trace = side.trace
-    clock = times(trace, side.machine)
+    clock = side.times()
     count = trace.first_pass
     waits = np.zeros(count + 1)
     last = next((k for k, event in enumerate(trace.events) if event.kind == "repeat"), len(trace.events))
