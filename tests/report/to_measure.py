@@ -95,7 +95,7 @@ def lists_of(case: Case) -> Lists:
     listed = {entry["restart"]["label"] for entry in report["prove_out"]}
     found = _at_features(case)
     must = {name: by for name, (by, _) in found.items() if name in changed or by & listed}
-    must |= {name: frozenset() for name in changed if name not in found}
+    must |= {name: frozenset() for name in changed if name[0] == "profile"}
     return Lists(told, must, {name: found[name][1] for name in must if name in found})
 
 

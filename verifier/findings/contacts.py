@@ -16,12 +16,18 @@ from verifier.findings.view import Hazard, ProgramView
 from verifier.geometry import AT_CHANGES, Contact, Meeting
 
 
-def contact_hazards(program: ProgramView, kind: str, says: str) -> Iterator[Hazard]:
-    """The contacts of a kind, each block's deepest; `says` has places for {amount}, {what} and {tool}."""
+def contact_hazards(
+    program: ProgramView, kind: str, says: str, beside: tuple[str, str] | None = None
+) -> Iterator[Hazard]:
+    """The contacts of a kind, each block's deepest; `says` has places for {amount}, {what} and {tool}.
+
+    `beside`: another kind and what is said of it, told as one with the first where a block meets one thing in both ways: the deeper one.
+    """
+    sentences = dict(((kind, says), *((beside,) if beside else ())))
     part, trace = program.side.part(), program.trace
     found: dict[tuple[int, str], list[Contact]] = {}
     for contact in part.contacts if part is not None else ():
-        if contact.kind == kind:
+        if contact.kind in sentences:
             found.setdefault((block_of(program, contact), contact.what), []).append(contact)
     deepest = {key: max(contacts, key=lambda contact: contact.amount) for key, contacts in found.items()}
     # The deepest first: of many blocks that meet the same thing with the same tool it is the one that is told.
@@ -29,12 +35,12 @@ def contact_hazards(program: ProgramView, kind: str, says: str) -> Iterator[Haza
         worst = deepest[block, what]
         tool = tool_of(program, worst)
         amount = shop.millimetres(_rounded(worst.amount), program.units)
-        title = says.format(amount=amount, what=what or "the piece", tool=f"T{tool}")
+        title = sentences[worst.kind].format(amount=amount, what=what or "the piece", tool=f"T{tool}")
         title += where(worst.where, program.units)
         if kind not in AT_CHANGES:
             title += step(trace, worst.move)
-        if len(contacts) > 1:
-            title += f", and at {len(contacts) - 1} more of its moves"
+        if (more := len({contact.move for contact in contacts}) - 1) > 0:
+            title += f", and at {more} more of its moves"
         habit = f"{title}; so do {{n}} more blocks"
         yield Hazard(block, title, f"{tool} {what}", after=amount, habit=habit, box=box_of(worst.where))
 

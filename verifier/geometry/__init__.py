@@ -22,6 +22,7 @@ from verifier.geometry.owners import surface_moves
 from verifier.geometry.part import (
     AT_CHANGES,
     BLADE_SIDEWAYS,
+    BODY_INTO_KEEP_OUT,
     BODY_INTO_MATERIAL,
     BORE_LEFT_SIDEWAYS,
     CHANGE_NEAR,
@@ -58,6 +59,7 @@ from verifier.geometry.turns import Turns, turns
 __all__ = [
     "AT_CHANGES",
     "BLADE_SIDEWAYS",
+    "BODY_INTO_KEEP_OUT",
     "BODY_INTO_MATERIAL",
     "BORE_LEFT_SIDEWAYS",
     "BY_PART",

@@ -15,6 +15,7 @@ from verifier.machines import KeepOut, Stock
 
 RAPID_INTO_MATERIAL = "rapid into material"
 INTO_KEEP_OUT = "into a keep-out"
+BODY_INTO_KEEP_OUT = "holder or shank into a keep-out"
 BODY_INTO_MATERIAL = "holder or shank into material"
 BLADE_SIDEWAYS = "blade moved sideways"
 DRILL_PAST_FLUTE = "drill past its flute"
@@ -26,7 +27,9 @@ SWING_MET = "the swing of an index met"
 CHANGE_NEAR = "tool changed near"
 AT_CHANGES = (SWING_MET, CHANGE_NEAR)
 """Contacts of a tool change: `move` is how many moves were made before it, and of CHANGE_NEAR the amount is how far away something is."""
-CRASHES = (RAPID_INTO_MATERIAL, BORE_LEFT_SIDEWAYS, BODY_INTO_MATERIAL, INTO_KEEP_OUT, NEIGHBOUR_MET, SWING_MET)
+CRASHES = (
+    RAPID_INTO_MATERIAL, BORE_LEFT_SIDEWAYS, BODY_INTO_MATERIAL, INTO_KEEP_OUT, BODY_INTO_KEEP_OUT, NEIGHBOUR_MET, SWING_MET,
+)  # fmt: skip
 """Contacts that may break a tool or tear the piece out: what is left behind one is not certain."""
 
 

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from verifier.control import Kind, Trace
 from verifier.geometry.part import (
     BLADE_SIDEWAYS,
+    BODY_INTO_KEEP_OUT,
     BODY_INTO_MATERIAL,
     BORE_LEFT_SIDEWAYS,
     CHANGE_NEAR,
@@ -270,7 +271,7 @@ class _Run:
         path = self._paths.of(k)
         if kind is Kind.RAPID and self._is_clear(tool, path.way):
             return
-        self._keep_outs(k, path.swept, path.box)
+        self._keep_outs(k, INTO_KEEP_OUT, path.swept, path.box)
         self._loose(k, path)
         if kind is Kind.RAPID:
             self._rapid(k, tool, path)
@@ -286,7 +287,7 @@ class _Run:
         for body in outline.bodies:
             area = folded(swept_body(body, path.way))
             box = box_of(area)
-            self._keep_outs(k, area, box)
+            self._keep_outs(k, BODY_INTO_KEEP_OUT, area, box)
             found = self._now.section.meets(area, box)
             if found is not None:
                 self._material(k, BODY_INTO_MATERIAL, found)
@@ -353,12 +354,12 @@ class _Run:
         outward = shapely.linestrings([(z, r), (z, max(float(self._reach[3]), r) + 1)])
         return float(shapely.length(shapely.intersection(outward, self._now.section.whole()))) > THIN
 
-    def _keep_outs(self, k: int, swept: shapely.Geometry, box: Box) -> None:
+    def _keep_outs(self, k: int, kind: str, swept: shapely.Geometry, box: Box) -> None:
         for (name, zone), around in zip(self._zones, self._zone_boxes, strict=True):
             if overlap(around, box) and shapely.intersects(zone, swept):
                 found = meeting(np.array([shapely.intersection(zone, swept)], object))
                 if found is not None:
-                    self._now.contacts.append(Contact(INTO_KEEP_OUT, k, name, found.deep, found))
+                    self._now.contacts.append(Contact(kind, k, name, found.deep, found))
 
     # -- the turret around the tool -------------------------------------------------------------------------------------
 

@@ -140,6 +140,8 @@ def _rows(number: int, pair: FeaturePair, given: _Given) -> Iterator[FeatureRow]
         yield FeatureRow(number, some.kind, some.where, "", before, after, None, place, "", said, "major")
         return
     for change in pair.changes():
+        # A hole of which a spot is left: what the one had is gone, and is told by its name.
+        some = pair.old if change.new is None else pair.new
         told = feature_words.changed(change, units)
         judged = feature_words.judged(pair, change, given.setup, given.policy, units)
         yield FeatureRow(
@@ -148,7 +150,7 @@ def _rows(number: int, pair: FeaturePair, given: _Given) -> Iterator[FeatureRow]
             some.where,
             change.either.name,
             *told,
-            place,
+            feature_words.place_of(some, units),
             judged.limit,
             judged.verdict,
             str(judged.weight),

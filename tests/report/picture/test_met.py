@@ -20,6 +20,7 @@ RULES = {
     "contact-blade-moved-sideways": "blade-moved-sideways",
     "contact-bore-left-sideways": "bore-retract-outward",
     "contact-drill-past-its-flute": "drill-past-flute",
+    "contact-holder-on-the-jaws": "keep-out-entered",
     "contact-jaws-at-a-feed": "keep-out-entered",
     "contact-loose-piece": "loose-piece-met",
     "contact-neighbouring-drill": "neighbour-tool-met",
@@ -44,7 +45,8 @@ def told(name: str) -> Finding:
 
 
 def test_every_kind_of_contact_has_its_pair() -> None:
-    assert {name for name in PAIRS if name.startswith("contact-")} == set(RULES)
+    named = {name for name in PAIRS if name.startswith("contact-")}
+    assert named - {"contact-neighbours-not-checked"} == set(RULES)
 
 
 @pytest.mark.parametrize("name", RULES)

@@ -24,7 +24,7 @@ class WorkCutFree(ProgramRule):
     """
 
     id = "work-cut-free"
-    revision = 2
+    revision = 3
     weight = Weight.MINOR
     title = "A piece is cut free with nothing to catch it."
     watch = "Look where the piece falls; lower the speed for the last millimetre, or put the catcher out."
@@ -35,4 +35,5 @@ class WorkCutFree(ProgramRule):
 
     def check(self, program: ProgramView) -> Iterable[Hazard]:
         """Every block that parts a piece from what is held."""
-        yield from contact_hazards(program, CUT_FREE, "{tool} cuts a piece of {amount} free")
+        says = "{tool} cuts a piece of {amount} free, and nothing in the program catches or holds it"
+        yield from contact_hazards(program, CUT_FREE, says)
