@@ -12,7 +12,8 @@ POSITION = {
     "position-changed", "approach-clearance-changed", "retract-clearance-changed", "curve-changed", "arc-not-possible",
     "cycle-amount-changed", "moves-added", "moves-removed", "setup-note-changed",
 }  # fmt: skip
-FEED = {"feed-changed", "feed-missing", "feed-at-rapid-rate", "thread-lead-changed"}
+# Of a cycle that cannot be computed before or after, its words are told as they are written, the feed among them.
+FEED = {"cycle-amount-changed", "feed-changed", "feed-missing", "feed-at-rapid-rate", "thread-lead-changed"}
 SPEED = {"speed-changed", "speed-clamp-raised", "speed-clamp-lowered", "speed-above-limit", "speed-missing"}
 ANY_WORD = (
     POSITION

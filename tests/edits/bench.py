@@ -61,6 +61,10 @@ FROM_THE_TOP = frozenset({"block repeated"})
 CONTROLS_CHOICE = frozenset({"value-missing-or-wrong"})
 """What must be told where the edited program leaves to the control what it does."""
 
+NEITHER = "what the control makes of it could not be computed"
+"""Said where neither program can be computed at the words that were changed (an arc that cannot be, a cycle without its contour): both may end in the
+same alarm, so that `undetermined` is the truth. Then the words before and after, told at the edited block by a right rule, are what is asked for."""
+
 FOR_PEOPLE = frozenset({"number in a note"})
 """Kinds that change nothing at the machine: told by a finding of their own."""
 
@@ -128,14 +132,16 @@ def judge(case: Case) -> Answer:
         # What the oracle finds the same is the same, on the first way in and on every other: nothing may be told of it as behaviour.
         fine = report.verdict == "same behaviour"
         return Answer(case, "no effect" if fine else "invented", str(report.verdict), rules)
-    here = {f.rule for f in told if any(p.line in (before if p.side == "old" else after) for p in f.causes)}
+    at_edit = [f for f in told if any(p.line in (before if p.side == "old" else after) for p in f.causes)]
+    here = {f.rule for f in at_edit}
     for card in report.cards:
         if any(p.line in (before if p.side == "old" else after) for p in card.places):
             here |= {report.findings[k].rule for k in card.findings}
     wanted = ACCEPTED.get(case.kind, frozenset())
     # Without its point a number may count the same on this machine; that it then rests on how the machine reads numbers is told.
     same_here = "point-rests-on-unverified-choice" in here & wanted
-    if run_differs and report.verdict != "changed behaviour" and not same_here:
+    neither = report.verdict == "undetermined" and any(f.rule in wanted and NEITHER in f.title for f in at_edit)
+    if run_differs and report.verdict != "changed behaviour" and not same_here and not neither:
         return Answer(case, "not changed", str(report.verdict), tuple(f"{r}{'*' if r in here else ''}" for r in rules))
     if here & wanted:
         return Answer(case, "hit", str(report.verdict), rules)

@@ -38,7 +38,8 @@ from verifier.findings.claims_moves import (
     way_home,
 )
 from verifier.findings.facts import Facts
-from verifier.findings.uncomputed import uncomputed_amounts
+from verifier.findings.uncomputed import uncomputed_amounts, uncomputed_points, uncomputed_signs
+from verifier.findings.uncomputed_blocks import arc_words_not_computed, dwell_not_computed
 
 Test = Callable[[Facts, Effect], bool]
 
@@ -195,6 +196,7 @@ def _by_compensation(facts: Facts, effect: Effect) -> bool:
 CLAIMS: tuple[Claim, ...] = (
     Claim("program-end-changed", run_again),
     _nobody(lambda facts, effect: effect.field == "remark" and _by_compensation(facts, effect) and not facts.bent(effect)),
+    Claim("curve-changed", arc_words_not_computed),
     Claim("remark-changed", remark_of_its_own),
     Claim("sequence-removed", sequence_gone),
     Claim("sequence-added", sequence_came),
@@ -210,6 +212,8 @@ CLAIMS: tuple[Claim, ...] = (
     Claim("increment-word-exchanged", letters_exchanged),
     Claim("thread-depth-changed", thread_deeper),
     Claim("cycle-amount-changed", amounts_differ),
+    Claim("sign-lost", uncomputed_signs),
+    Claim("decimal-point-lost", uncomputed_points),
     Claim("cycle-amount-changed", uncomputed_amounts),
     Claim("thread-lead-changed", lead_in_cycle_differs),
     Claim("order-changed", _event("tool", fields=("order",))),
@@ -244,6 +248,7 @@ CLAIMS: tuple[Claim, ...] = (
     Claim("stop-added", _event("stop", "optional-stop", "alarm", fields=("added",))),
     Claim("variable-changed", _event("variable", "system-read")),
     Claim("dwell-changed", _event("dwell")),
+    Claim("dwell-changed", dwell_not_computed),
     Claim("message-changed", _event("message")),
     Claim("message-changed", _event("stop", "alarm", fields=("event",))),
     Claim("program-end-changed", _event("program-end", "text-end", "repeat")),

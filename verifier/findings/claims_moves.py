@@ -7,6 +7,7 @@ from math import hypot
 from verifier.compare import Difference, Effect, Item
 from verifier.findings.claims_causes import COMES_AND_GOES, is_path, item_of
 from verifier.findings.facts import CyclePair, Facts
+from verifier.findings.uncomputed_blocks import arc_without_centre
 from verifier.findings.ways_out import calls, ways_out
 
 HOME = ("G28", "G30", "G53")
@@ -76,7 +77,7 @@ def run_again(facts: Facts, effect: Effect) -> bool:
 
 def curve_of_its_own(facts: Facts, effect: Effect) -> bool:
     """Whether an arc is another one for itself, and not only because its ends moved: its radius differs by more than rounding."""
-    if effect.field != "arc" or facts.in_cycle(effect):
+    if effect.field != "arc" or facts.in_cycle(effect) or arc_without_centre(facts, effect):
         return False
     return any(abs(before - after) > _ROUNDING for before, after in map(_radii, effect.differences))
 

@@ -17,6 +17,9 @@ from verifier.findings.words import WordFacts, facts_of
 _GONE = 0.8
 """A sequence came or went when so great a part of the blocks that cut in it has no partner, and its tool call has none."""
 
+NOT_EXECUTED = ("event:unexecuted", "event:unreadable")
+"""Kinds of items that stand for what could not be executed."""
+
 
 @dataclass(frozen=True, slots=True)
 class AmountChange:
@@ -89,6 +92,16 @@ class Facts:
     def reordered(self) -> frozenset[tuple[int, ...]]:
         """The causes under which something is made at another time."""
         return frozenset(effect.causes for effect in self.comparison.effects if effect.field == "order")
+
+    @cached_property
+    def not_executed(self) -> dict[tuple[int, ...], list[Effect]]:
+        """By their causes, the effects about something that could not be executed on one side or on both."""
+        found: dict[tuple[int, ...], list[Effect]] = {}
+        for effect in self.comparison.effects:
+            item = effect.first.new or effect.first.old
+            if item is not None and item.kind in NOT_EXECUTED and not effect.left:
+                found.setdefault(effect.causes, []).append(effect)
+        return found
 
     def paths(self, position: str) -> tuple[Path, Path]:
         """Both sides under one switch position."""

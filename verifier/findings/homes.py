@@ -7,6 +7,7 @@ from verifier.findings.claims_causes import is_path, item_of
 from verifier.findings.claims_moves import known_places
 from verifier.findings.facts import Facts
 from verifier.findings.flow_edits import goes_another_way
+from verifier.findings.uncomputed import after_uncomputed
 
 FOLLOWERS: dict[str, tuple[str, ...]] = {
     "offset": ("tool",),
@@ -56,6 +57,8 @@ def homes(facts: Facts, effect: Effect) -> tuple[str, ...]:
             *_EXPLAIN_ALL, *_WORDS, *placed, *_SHIFTED, "compensation-changed",
             "order-changed", *_MOVES,
         )  # fmt: skip
+    if is_path(effect) and after_uncomputed(facts, effect):
+        return (*_WORDS, "cycle-amount-changed")
     compensated = ("compensation-changed", *_SHIFTED) if _under_compensation(effect) else ()
     if effect.field == "remark":
         return (*compensated, *_EXPLAIN_ALL, *_WORDS, *_KIND, *_PLACED, *_CLEAR, *_MOVES)

@@ -11,6 +11,7 @@ from verifier.control import TICKS_PER_MM, Amount, Sequence
 from verifier.findings import shop
 from verifier.findings.model import Weight
 from verifier.findings.ownership import Share
+from verifier.findings.uncomputed import uncomputed_cycle
 from verifier.findings.unknowns import unknown_parts, unknown_place
 from verifier.findings.view import ChangeView, Drawn, travelled
 
@@ -121,6 +122,14 @@ def amounts_of(change: ChangeView, share: Share) -> str:
         for a in pair.amounts
     )
     return f": {joined(told)}" if told else ""
+
+
+def not_computed(change: ChangeView, share: Share) -> str:
+    """Where a share is about cycles that could not be executed, that nobody knows here what the control makes of them, and why; else nothing."""
+    found = [u for u in (uncomputed_cycle(change.facts, effect) for effect in share.leads) if u is not None]
+    written = max((u.as_written for u in found), default=0)
+    contour = f"; here its contour is run as written: {counted(written, 'move')}" if written else ""
+    return f"; {joined(dict.fromkeys(u.not_known for u in found))}{contour}" if found else ""
 
 
 def joined(parts: Iterable[str], limit: int = 4) -> str:

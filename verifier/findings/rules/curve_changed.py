@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from fractions import Fraction
 from math import hypot, sqrt
 
@@ -10,9 +11,12 @@ from verifier.compare import Difference, Effect, Place
 from verifier.control import TICKS_PER_MM
 from verifier.findings.examples import turning
 from verifier.findings.model import Weight
+from verifier.findings.ownership import Share
 from verifier.findings.phrases import each, end_of, fine
 from verifier.findings.rule import ChangeRule, Example
 from verifier.findings.tolerances import general_tolerance
+from verifier.findings.uncomputed import unknown_outcome, words_of_changes
+from verifier.findings.uncomputed_blocks import arc_without_centre, centre_words, why_no_arc
 from verifier.findings.view import ChangeView, Drawn, item_of
 
 _CUT = "G01 X50. F0.2\nZ-20.\nG02 X60. Z-25. R5.\nG01 X62."
@@ -21,24 +25,32 @@ _CUT = "G01 X50. F0.2\nZ-20.\nG02 X60. Z-25. R5.\nG01 X62."
 class CurveChanged(ChangeRule):
     """A cut along an arc follows another circle between the same ends.
 
-    A fillet or a radius of the part gets another size; where it meets the next cut an edge or a step can appear.
+    A fillet or a radius of the part gets another size; where it meets the next cut an edge or a step can appear. Where no such arc can be, its words
+    are told as they are written, and what the control makes of them is not known.
     """
 
     id = "curve-changed"
-    revision = 2
+    revision = 3
     weight = Weight.MAJOR
     mirror = "curve-changed"
     title = "An arc is cut along another circle."
     watch = "Check the radius with a gauge on the first part, and look for a step where the arc begins and ends."
     examples = (
         Example("R5 became R8", turning(_CUT.replace("R5.", "R8.")), True, old=turning(_CUT), line=9),
+        Example("no arc of that radius", turning(_CUT.replace("R5.", "R2.")), True, old=turning(_CUT), line=9),
         Example("by centre instead of radius", turning(_CUT.replace("R5.", "I5. K0.")), False, old=turning(_CUT)),
     )
 
     def check(self, change: ChangeView) -> Iterable[Drawn]:
         """Every arc whose circle differs, judged by how far it leaves the one before."""
         for share in change.shares(self.id):
-            yield from each(share, lambda effect: self._drawn(change, effect))
+            blind = [effect for effect in share.leads if arc_without_centre(change.facts, effect)]
+            if blind:
+                yield _not_computed(change, share, blind)
+            rest = [effect for effect in share.leads if effect not in blind]
+            yield from each(
+                replace(share, leads=rest, along=[] if blind else share.along), lambda e: self._drawn(change, e)
+            )
 
     def _drawn(self, change: ChangeView, effect: Effect) -> Drawn:
         found = [_radii(d) for d in effect.differences]
@@ -59,6 +71,15 @@ class CurveChanged(ChangeRule):
             after=f"R {shown[1]}",
             weight=Weight.MINOR if small else Weight.MAJOR,
         )
+
+
+def _not_computed(change: ChangeView, share: Share, blind: list[Effect]) -> Drawn:
+    """The words of an arc that could not be computed on one side or on both, and that nobody knows here what the control makes of them."""
+    first = blind[0]
+    words = words_of_changes(centre_words(change.facts, first))
+    unknown = unknown_outcome(arc_without_centre(change.facts, first), why_no_arc(change.facts, first))
+    end = end_of(item_of(first.first), change.units)
+    return Drawn(f"Arc to {end} changed: {words}{'; ' if words else ''}{unknown}", (*blind, *share.along))
 
 
 def _radii(difference: Difference) -> tuple[float, float]:

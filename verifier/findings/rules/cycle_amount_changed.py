@@ -9,7 +9,7 @@ from verifier.findings.examples import turning
 from verifier.findings.facts import AmountChange, CyclePair
 from verifier.findings.model import Weight
 from verifier.findings.ownership import Share
-from verifier.findings.phrases import amount, heaviest, joined
+from verifier.findings.phrases import amount, heaviest, joined, not_computed
 from verifier.findings.rule import ChangeRule, Example
 from verifier.findings.sizes import judge_size
 from verifier.findings.uncomputed import uncomputed_cycle
@@ -27,7 +27,7 @@ class CycleAmountChanged(ChangeRule):
     """
 
     id = "cycle-amount-changed"
-    revision = 3
+    revision = 4
     weight = Weight.MAJOR
     mirror = "cycle-amount-changed"
     title = "The amounts of a cycle are changed."
@@ -85,10 +85,9 @@ def _not_computed(change: ChangeView, share: Share) -> Drawn:
     sequence = change.new.sequence_of(found[0].block)
     where = f" in {sequence.label}" if sequence is not None else ""
     parts = joined(dict.fromkeys(f"{cycle.name} {cycle.words}" for cycle in found))
-    reasons = joined(dict.fromkeys(cycle.reason for cycle in found if cycle.reason))
     first = found[0].changes[0]
     return Drawn(
-        f"Cycle amount changed{where}: {parts}; what the control makes of it could not be computed{f' ({reasons})' if reasons else ''}",
+        f"Cycle amount changed{where}: {parts}{not_computed(change, share)}",
         share.covers,
         before=first.old.text if first.old is not None else None,
         after=first.new.text if first.new is not None else None,

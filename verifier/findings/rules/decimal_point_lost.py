@@ -9,7 +9,7 @@ from verifier.findings import shop
 from verifier.findings.examples import turning
 from verifier.findings.model import Weight
 from verifier.findings.ownership import Share
-from verifier.findings.phrases import amounts_of, coordinate, joined
+from verifier.findings.phrases import amounts_of, coordinate, joined, not_computed
 from verifier.findings.rule import ChangeRule, Example
 from verifier.findings.view import ChangeView, Drawn, item_of
 from verifier.findings.words import AXIS
@@ -25,7 +25,7 @@ class DecimalPointLost(ChangeRule):
     """
 
     id = "decimal-point-lost"
-    revision = 1
+    revision = 2
     weight = Weight.CRITICAL
     people = True
     mirror = "decimal-point-lost"
@@ -47,7 +47,7 @@ class DecimalPointLost(ChangeRule):
             first = next(iter(pairs))
             feeds_only = all(effect.field == "feed" for effect in share.leads)
             yield Drawn(
-                f"{_what(words)}: {shown}{_read(change, share)}",
+                f"{_what(words)}: {shown}{_read(change, share)}{not_computed(change, share)}",
                 share.covers,
                 before=first[0],
                 after=first[1],

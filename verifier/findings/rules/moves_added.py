@@ -9,6 +9,7 @@ from verifier.findings.homes import only_divides
 from verifier.findings.model import Weight
 from verifier.findings.phrases import counted, cut_length, items_of_effects, way_of
 from verifier.findings.rule import ChangeRule, Example
+from verifier.findings.uncomputed import as_written, cycle_not_executed
 from verifier.findings.view import ChangeView, Drawn
 
 _CUT = "G01 X58. F0.2\nZ-30.\nX62."
@@ -22,7 +23,7 @@ class MovesAdded(ChangeRule):
     """
 
     id = "moves-added"
-    revision = 3
+    revision = 4
     weight = Weight.MAJOR
     mirror = "moves-removed"
     title = "Moves are added."
@@ -38,12 +39,18 @@ class MovesAdded(ChangeRule):
             found = [effect for effect in share.covers if effect.field == "added"]
             moves = [item for item in items_of_effects(found) if item.is_move]
             way = way_of(moves, change.new.units)
+            if found and all(as_written(change.facts, effect) for effect in found):
+                title = f"Made as written now, because the cycle in front cannot be computed any more: {counted(len(moves), 'move')}, {way}"
+                yield Drawn(title, share.covers)
+                continue
             if all(only_divides(change.facts, effect) for effect in found):
                 title = f"The cut along the same line is made in pieces now: {counted(len(moves), 'move')} added, {way}"
                 yield Drawn(title, share.covers, weight=Weight.MINOR)
                 continue
+            blind = bool(found) and all(cycle_not_executed(change.facts, effect) for effect in found)
+            unknown = "; their cycle could not be computed before" if blind else ""
             yield Drawn(
-                f"{counted(len(moves), 'move')} added, {way}: {cut_length(moves, change.new.units)}",
+                f"{counted(len(moves), 'move')} added, {way}: {cut_length(moves, change.new.units)}{unknown}",
                 share.covers,
                 weight=Weight.MAJOR if any(item.cuts for item in moves) else Weight.MINOR,
             )

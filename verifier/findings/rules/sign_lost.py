@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from verifier.findings.examples import turning
 from verifier.findings.model import Weight
-from verifier.findings.phrases import amounts_of, joined
+from verifier.findings.phrases import amounts_of, joined, not_computed
 from verifier.findings.rule import ChangeRule, Example
 from verifier.findings.view import ChangeView, Drawn
 
@@ -20,7 +20,7 @@ class SignLost(ChangeRule):
     """
 
     id = "sign-lost"
-    revision = 1
+    revision = 2
     weight = Weight.CRITICAL
     people = True
     mirror = "sign-lost"
@@ -43,7 +43,7 @@ class SignLost(ChangeRule):
             lost = dict.fromkeys("lost" if "-" in old else "gained" for old, _ in pairs)
             shown = joined(f"{old} is now {new}" for old, new in dict.fromkeys(pairs))
             yield Drawn(
-                f"Minus sign {' or '.join(lost)}: {shown}{amounts_of(change, share)}",
+                f"Minus sign {' or '.join(lost)}: {shown}{amounts_of(change, share)}{not_computed(change, share)}",
                 share.covers,
                 before=pairs[0][0],
                 after=pairs[0][1],
