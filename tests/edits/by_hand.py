@@ -134,6 +134,38 @@ BY_HAND: tuple[ByHand, ...] = (
     ),
     one("P and Q of a finish cycle exchanged", _SHAFT, "G70 P100 Q110", "G70 P110 Q100", Told(CHANGED, ("contour-label-missing",))),
     one("a cycle not ended before the retract", _SLEEVE, "X45.8\nG00 X80.", "X45.8\nX80.", Told(CHANGED, ("moves-added",))),
+    # -- what can no longer be computed is told by its words -------------------------------------------------------------
+    one(
+        "a lead longer than its thread", "threads", "P920 Q250 F1.5", "P920 Q250 F150.",
+        Told(CHANGED, ("cycle-amount-changed", "cycle-not-possible"), ("G76 F from 1.5 to 150.; what the control makes of it now cannot",),
+             silent=("behaviour-changed-otherwise", "moves-removed")),
+    ),
+    one(
+        "a peck below zero", _SHAFT, "P1500 Q2000", "P-1500 Q2000",
+        Told(CHANGED, ("cycle-amount-changed",), ("G75 P from 1500 to -1500; what",), silent=("behaviour-changed-otherwise", "moves-removed")),
+    ),
+    one(
+        "a depth of cut below zero", _SHAFT, "U2.5 R0.5", "U-2.5 R0.5",
+        Told(CHANGED, ("sign-lost",), ("U2.5 is now U-2.5; what the control makes of it now cannot",), silent=("behaviour-changed-otherwise",)),
+    ),
+    one(
+        "a fillet too small for its ends", "bored-bush", "X46. Z-16. R1.", "X46. Z-16. R.5",
+        Told(CHANGED, ("curve-changed", "arc-not-possible"), ("R from 1. to .5; what",), silent=("remark-changed",)),
+    ),
+    one(
+        "another fillet too small for its ends", "bored-bush", "X46. Z-16. R.5", "X46. Z-16. R.6",
+        Told(UNDETERMINED, ("curve-changed",), ("R from .5 to .6; what the control makes of it could not be computed",), silent=("remark-changed",)),
+        before=(("X46. Z-16. R1.", "X46. Z-16. R.5"),),
+    ),
+    one(
+        "a dwell below zero", "tail-shaft", "G97\nG04 X2.", "G97\nG04 X-2.",
+        Told(CHANGED, ("dwell-changed", "value-missing-or-wrong"), ("from 2 s to X-2.; what",), silent=("behaviour-changed-otherwise",)),
+    ),
+    one(
+        "a spindle turned to its place in the mode of another way in", _SHAFT, "N2 G00 G40 G97 G99", "N2 G00 G40 G99",
+        Told(SAME, ("sequence-start-incomplete",), ("Started alone at N2: not established: speed mode",)),
+        before=(("G96 S220 M03\nG00 X64. Z5. M08\n", "S1000 M03\nG00 X64. Z5. M08\nG96 S220\n"),),
+    ),
     # -- offsets ----------------------------------------------------------------------------------------------------------
     one(
         "an offset write taken out", _SHAFT, "G10 L2 P1 Z-500.\n", "",
