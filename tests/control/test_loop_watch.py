@@ -34,6 +34,8 @@ def ways(text: str) -> tuple[Trace, ...]:
         (f"#1=0\nWHILE[#500LT#1]DO1\n{CUT}\n#1=#1+1\nEND1", "#500"),
         (f"#1=0\nN10 {CUT}\n#1=#1-1\nIF[#500GT#1]GOTO10", "#500"),
         (f"#1=0\n#2=#500\nN10 {CUT}\n#1=#1+1\n#3=#2\nIF[#3EQ0]GOTO10", "#500"),
+        (f"#1=0\nWHILE[SIN[#500]LT#1]DO1\n{CUT}\n#1=#1+1\nEND1", "SIN[#500]"),
+        (f"#1=0\nN10 {CUT}\n#1=#1+1\n#2=FIX[#500]\nIF[#2LT#1]GOTO10", "FIX[#500]"),
         (f"#1=0\nWHILE[[#1LT1000000000]AND[#500GT3]]DO1\n{CUT}\n#1=#1+1\nEND1", "#500"),
     ],
 )
@@ -101,8 +103,8 @@ _ENOUGH = 40
 
 Condition = tuple[int | str, str, int | str]
 """One side, how they compare, the other side: a number of a variable, a plain number, or "#500"."""
-Statement = tuple[Condition | None, tuple[int, int, int, int]]
-"""Under which condition, and #to = #source * factor + number."""
+Statement = tuple[Condition | None, tuple[int, int, int, int, bool]]
+"""Under which condition, and #to = #source * factor + number; whether the source counts without its sign."""
 Loop = tuple[list[Statement], Condition]
 
 
@@ -111,7 +113,7 @@ def loops(draw: st.DrawFn) -> Loop:
     """Statements of a loop over #101 to #103, some under a condition, and the condition for another pass; a side may be #500."""
     number, small = st.integers(101, 103), st.integers(-3, 4)
     condition = st.tuples(number, st.sampled_from(sorted(_HELD)), st.one_of(small, st.just("#500"), number))
-    setting = st.tuples(number, number, st.sampled_from([0, 1, 1, -1]), small)  # #a = #b * factor + number
+    setting = st.tuples(number, number, st.sampled_from([0, 1, 1, -1]), small, st.booleans())
     body = draw(st.lists(st.tuples(st.one_of(st.none(), condition), setting), min_size=1, max_size=3))
     again = draw(st.one_of(condition, st.tuples(st.just("#500"), st.sampled_from(sorted(_HELD)), number)))
     return body, again
@@ -123,9 +125,10 @@ def _name(side: object) -> str:
 
 def _text(body: list[Statement], again: Condition) -> str:
     lines = ["#101=0", "#102=1", "#103=2", "N10"]
-    for condition, (to, source, factor, number) in body:
+    for condition, (to, source, factor, number, absolute) in body:
+        read = f"ABS[#{source}]" if absolute else f"#{source}"
         opened = f"IF[{_name(condition[0])}{condition[1]}{_name(condition[2])}]THEN " if condition else ""
-        lines.append(f"{opened}#{to}=#{source}*[{factor}]+[{number}]")
+        lines.append(f"{opened}#{to}={read}*[{factor}]+[{number}]")
     return "\n".join([*lines, f"IF[{_name(again[0])}{again[1]}{_name(again[2])}]GOTO10", "G00 X#101 Z#102", "Z#103"])
 
 
@@ -140,9 +143,9 @@ def _passes(body: list[Statement], again: Condition, unknown: int) -> tuple[int,
         return bool(_HELD[condition[1]](value(condition[0]), value(condition[2])))
 
     for count in range(1, _ENOUGH):
-        for condition, (to, source, factor, number) in body:
+        for condition, (to, source, factor, number, absolute) in body:
             if condition is None or true(condition):
-                held[to] = held[source] * factor + number
+                held[to] = (abs(held[source]) if absolute else held[source]) * factor + number
         if not true(again):
             return count, held
     return _ENOUGH, held

@@ -319,23 +319,24 @@ def numbers_read(piece: Word | Macro) -> Iterator[int | None]:
         expressions = (target, piece.condition, piece.value, *(word.expression for word in piece.then))
     for expression in expressions:
         if expression is not None:
-            yield from _read(expression)
+            yield from read_by(expression)
 
 
-def _read(expression: Expression) -> Iterator[int | None]:
+def read_by(expression: Expression) -> Iterator[int | None]:
+    """The numbers of the variables that an expression reads; None for one that is not plain."""
     if isinstance(expression, Variable):
         yield plain_number(expression.index)
-        yield from _read(expression.index)
+        yield from read_by(expression.index)
     elif isinstance(expression, Unary):
-        yield from _read(expression.operand)
+        yield from read_by(expression.operand)
     elif isinstance(expression, Binary):
-        yield from _read(expression.left)
-        yield from _read(expression.right)
+        yield from read_by(expression.left)
+        yield from read_by(expression.right)
     elif isinstance(expression, Call):
         for argument in expression.arguments:
-            yield from _read(argument)
+            yield from read_by(argument)
     elif isinstance(expression, TwoOrders):
-        yield from _read(expression.with_sums)
+        yield from read_by(expression.with_sums)
 
 
 def plain_number(index: Expression) -> int | None:

@@ -2,7 +2,8 @@
 
 Where a run jumps back to the same block it asks here. Four things end a loop: all it could decide by is as it was before (it goes on for ever);
 nothing was decided on the way (the same); what its decisions were computed from is as it was a pass before, whatever else counts on (the same);
-or two passes took the same way, every statement on it only added and multiplied by plain numbers, and every variable rose by the same amount.
+or two passes took the same way, every statement on it only added and multiplied by plain numbers (or worked otherwise with what no statement on
+the way sets: the sine of #500 stays what it is), and every variable rose by the same amount.
 Then each further pass does the same, and where a comparison turns is a division. A question that only the machine can answer has one answer
 in a run: asked again it never turns.
 """
@@ -13,12 +14,14 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import NamedTuple
 
-from verifier.control.expressions import COMPARISONS, Compared, holds
+from verifier.control.expressions import COMPARISONS, Compared, holds, read_by
 from verifier.control.values import Symbol, Value, minus
 from verifier.syntax import Binary, Expression, Literal, Unary, Variable
 
 ENDLESS, TOO_MANY = "endless", "too-many"
 _LONGEST_LOG = 20_000
+_SYSTEM = 1000
+"""From this number on variables are the machine's own (common practice, no source)."""
 
 Snapshot = tuple[tuple[int, int, Value], ...]
 
@@ -34,6 +37,8 @@ class Step(NamedTuple):
     """The variables it was computed from; None where that is not known, or where more hangs on it than variables."""
     written: int = -1
     """The variable it sets."""
+    bent: frozenset[int] | None = None
+    """The variables in those parts of it that do more than add and multiply by plain numbers; None where that is not known."""
 
 
 @dataclass(slots=True)
@@ -98,9 +103,15 @@ class LoopWatch:
             return ENDLESS
         fresh.shape, fresh.distances = _shape(way)
         fresh.rise = _rise(mark.variables, variables)
-        if not _the_same(mark, fresh) or not all(step.plain for step in way):
+        if not _the_same(mark, fresh) or not _only_adds(way):
             return ""
         return _foretold(mark, fresh, limits)
+
+
+def _only_adds(way: list[Step]) -> bool:
+    """Whether all that a pass does is to add and to multiply by plain numbers: what else it works with, no statement of it sets."""
+    set_here = {step.written for step in way}
+    return all(step.plain or (step.bent is not None and not step.bent & set_here) for step in way)
 
 
 def _decides_as_before(way: list[Step], before: Snapshot, after: Snapshot) -> bool:
@@ -210,6 +221,34 @@ def decides_plainly(condition: Expression) -> bool:
     if condition.operator in ("AND", "OR"):
         return all(map(decides_plainly, sides))
     return condition.operator in COMPARISONS and all(map(_plain, sides))
+
+
+def bent_in(*expressions: Expression | None) -> frozenset[int] | None:
+    """The variables in those parts of values that do more; None where one may be any, or is the machine's own (a place or a clock goes on)."""
+    parts = [_bent(expression) for expression in expressions if expression is not None]
+    numbers = frozenset(number for part in parts for number in part if number is not None)
+    return None if any(None in part for part in parts) or any(n >= _SYSTEM for n in numbers) else numbers
+
+
+def bent_in_condition(condition: Expression) -> frozenset[int] | None:
+    """The same for a condition; None where it is none that compares."""
+    if not isinstance(condition, Binary):
+        return None
+    sides = condition.left, condition.right
+    if condition.operator in ("AND", "OR"):
+        found = [bent_in_condition(side) for side in sides]
+        return None if None in found else frozenset().union(*(one for one in found if one))
+    return bent_in(*sides) if condition.operator in COMPARISONS else None
+
+
+def _bent(expression: Expression) -> set[int | None]:
+    if _plain(expression):
+        return set()
+    if isinstance(expression, Unary):
+        return _bent(expression.operand)
+    if isinstance(expression, Binary) and expression.operator in ("+", "-"):
+        return _bent(expression.left) | _bent(expression.right)
+    return set(read_by(expression))
 
 
 def _plain(expression: Expression) -> bool:

@@ -9,7 +9,7 @@ from verifier.control.expressions import Evaluation, Stored, numbers_read, plain
 from verifier.control.functions import Impossible
 from verifier.control.instruction import Instruction, unskipped
 from verifier.control.jumps import Loops, label_blocks, loops_of
-from verifier.control.loop_watch import ENDLESS, TOO_MANY, Step, decides_plainly, is_plain
+from verifier.control.loop_watch import ENDLESS, TOO_MANY, Step, bent_in, bent_in_condition, decides_plainly, is_plain
 from verifier.control.macro_calls import MODAL_CALL
 from verifier.control.run import BLOCK_LIMIT, MOVE_LIMIT, Frame, Run
 from verifier.control.units import Unit
@@ -199,7 +199,8 @@ class MacroRunner(Run):
         if len(self._ways.taken) > QUESTION_LIMIT:
             self._asks_too_much()
         plain, read = decides_plainly(macro.condition), frozenset(done.numbers)
-        self._watch.note(Step(ctx.block, plain, tuple(done.compared), decides=True, read=read))
+        bent = bent_in_condition(macro.condition)
+        self._watch.note(Step(ctx.block, plain, tuple(done.compared), decides=True, read=read, bent=bent))
         self._decided(frame, done.blocks)
         return outcome
 
@@ -344,7 +345,7 @@ def _setting(block: int, macro: Macro, done: Evaluation) -> Step:
     plain, number = is_plain(macro.value, macro.target), plain_number(macro.target.index)
     if number is None:
         return Step(block, plain)
-    return Step(block, plain, read=frozenset(done.numbers), written=number)
+    return Step(block, plain, read=frozenset(done.numbers), written=number, bent=bent_in(macro.value))
 
 
 def _digits_behind_hash(text: str) -> Iterator[str]:
