@@ -33,6 +33,30 @@ def test_a_radius_that_no_arc_has_is_told_by_its_words() -> None:
     assert told(ARC, ARC.replace("R5.", "R3.54"))[0][1].startswith("Arc radius changed from 5 mm to 3.54 mm")
 
 
+@pytest.mark.parametrize(
+    ("word", "rule", "title"),
+    [
+        (
+            "R-5.",
+            "sign-lost",
+            f"Minus sign gained: R5. is now R-5.; {NOW} (a lathe arc by R needs a radius above zero; got R-5.)",
+        ),
+        (
+            "R5",
+            "decimal-point-lost",
+            f"Decimal point lost: R5. is now R5; {NOW} (an arc of R5 does not reach from its start to its end)",
+        ),
+        (
+            "R.5",
+            "decimal-point-lost",
+            f"Decimal point moved: R5. is now R.5; {NOW} (an arc of R.5 does not reach from its start to its end)",
+        ),
+    ],
+)
+def test_a_sign_or_a_point_of_a_radius_is_told_as_such(word: str, rule: str, title: str) -> None:
+    assert told(ARC, ARC.replace("R5.", word)) == [(rule, title)]
+
+
 def test_whether_two_arcs_that_cannot_be_differ_at_the_machine_stays_undetermined() -> None:
     assert compared(ARC.replace("R5.", "R1."), ARC.replace("R5.", "R2.")).verdict == "undetermined"
     assert compared(ARC, ARC.replace("R5.", "R2.")).verdict == "changed behaviour"

@@ -196,7 +196,6 @@ def _by_compensation(facts: Facts, effect: Effect) -> bool:
 CLAIMS: tuple[Claim, ...] = (
     Claim("program-end-changed", run_again),
     _nobody(lambda facts, effect: effect.field == "remark" and _by_compensation(facts, effect) and not facts.bent(effect)),
-    Claim("curve-changed", arc_words_not_computed),
     Claim("remark-changed", remark_of_its_own),
     Claim("sequence-removed", sequence_gone),
     Claim("sequence-added", sequence_came),
@@ -208,6 +207,7 @@ CLAIMS: tuple[Claim, ...] = (
     Claim("contour-label-moved", contour_of_other_blocks),
     Claim("sign-lost", sign_changed),
     Claim("decimal-point-lost", point_changed),
+    Claim("curve-changed", arc_words_not_computed),
     Claim("datum-return-changed", way_home),
     Claim("increment-word-exchanged", letters_exchanged),
     Claim("thread-depth-changed", thread_deeper),

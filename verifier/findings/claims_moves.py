@@ -7,7 +7,7 @@ from math import hypot
 from verifier.compare import Difference, Effect, Item
 from verifier.findings.claims_causes import COMES_AND_GOES, is_path, item_of
 from verifier.findings.facts import CyclePair, Facts
-from verifier.findings.uncomputed_blocks import arc_without_centre
+from verifier.findings.uncomputed_blocks import arc_without_centre, arc_words_not_computed
 from verifier.findings.ways_out import calls, ways_out
 
 HOME = ("G28", "G30", "G53")
@@ -90,7 +90,7 @@ def _radii(difference: Difference) -> tuple[float, float]:
 
 def remark_of_its_own(facts: Facts, effect: Effect) -> bool:
     """Whether words that are not executed came, went or changed by an edit of them, and not because another word made them so."""
-    if effect.field != "remark" or facts.bent(effect):
+    if effect.field != "remark" or facts.bent(effect) or arc_words_not_computed(facts, effect):
         return False
     letters = {word[:1] for text in (effect.before, effect.after) for word in str(text or "").split()}
     words = facts.words_of(effect)

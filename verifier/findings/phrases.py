@@ -11,7 +11,8 @@ from verifier.control import TICKS_PER_MM, Amount, Sequence
 from verifier.findings import shop
 from verifier.findings.model import Weight
 from verifier.findings.ownership import Share
-from verifier.findings.uncomputed import uncomputed_cycle
+from verifier.findings.uncomputed import uncomputed_cycle, unknown_outcome
+from verifier.findings.uncomputed_blocks import arc_without_centre, why_no_arc
 from verifier.findings.unknowns import unknown_parts, unknown_place
 from verifier.findings.view import ChangeView, Drawn, travelled
 
@@ -125,7 +126,11 @@ def amounts_of(change: ChangeView, share: Share) -> str:
 
 
 def not_computed(change: ChangeView, share: Share) -> str:
-    """Where a share is about cycles that could not be executed, that nobody knows here what the control makes of them, and why; else nothing."""
+    """That nobody knows here what the control makes of a share's cycles or arcs, and why, where they could not be computed; else nothing."""
+    for effect in share.leads:
+        side = arc_without_centre(change.facts, effect)
+        if side:
+            return f"; {unknown_outcome(side, why_no_arc(change.facts, effect))}"
     found = [u for u in (uncomputed_cycle(change.facts, effect) for effect in share.leads) if u is not None]
     written = max((u.as_written for u in found), default=0)
     contour = f"; here its contour is run as written: {counted(written, 'move')}" if written else ""
