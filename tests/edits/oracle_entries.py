@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from tests.edits.heads import heads
 from tests.edits.oracle import Run
-from tests.edits.oracle_parts import MOTION, MULTI, RESET, Doing, words_text
+from tests.edits.oracle_parts import MULTI, RESET, Doing, words_text
 from tests.edits.words import Line, lines_of
 
 AXES = "XZUW"
-_CUTS = (MOTION | MULTI | {"M98"}) - {"G00", "G80"}
+_CUTS = MULTI | {"M98"}
 
 
 def entered(text: str) -> list[Doing]:
@@ -29,7 +29,10 @@ def entered(text: str) -> list[Doing]:
 
 
 def _cuts(line: Line) -> bool:
-    """Whether a line may cut or call what may: a cutting code; a place, but in a rapid, on the way home or in a preset; anything not read."""
+    """Whether a line may cut or call what may: a place, but in a rapid, on the way home or in a preset; a cycle or a call; anything not read.
+
+    A code of motion without a place cuts nothing: many safety blocks hold G90, which means coordinates in other code sets.
+    """
     if not line.plain:
         text = words_text(line)
         return text != "%" and not text.startswith("DPRNT")  # which only writes to a printer

@@ -256,6 +256,7 @@ STARTS = "%\nO1\nN5 G99 G40\nN10 G50 S1800\nN15 T0101\nN20 G96 S200 M03\nG00 X50
     [
         ("N10 G50 S1800\nN15 T0101", "N15 T0101\nN10 G50 S1800", True),  # nobody searches N15 to save two settings
         ("N15 T0101", "N15 T0101 G99", True),
+        ("N5 G99 G40\nN10 G50 S1800\nN15 T0101", "N15 T0101\nN5 G99 G40 G80 G90\nN10 G50 S1800", True),
         ("N35 G97 G99 S500 M03", "N35 G97 S500 M03", False),
         ("N35 G97 G99 S500 M03", "N35 G99 S500 M03", False),  # turns to its place in the mode of another way in
         ("N10 G50 S1800\n", "N10 G50 S1800\nG01 X90. F0.3\n", False),
