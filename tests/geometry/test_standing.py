@@ -1,17 +1,18 @@
-"""Waiting for the spindle's marker before thread passes, and for its standstill before tool changes: closed forms of elementary mechanics."""
+"""Waiting for the spindle's marker before thread passes, for its standstill before a tool change, an open chuck and the end: closed forms."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
 from math import pi
+from pathlib import Path
 
 import pytest
 
 from tests.control.running import machine, run
 from verifier.control import Kind
 from verifier.geometry import SpindleWait, Times, times
-from verifier.machines import Machine, generic_lathe
+from verifier.machines import Machine, generic_lathe, load_machine
 
 GENERIC = generic_lathe()
 """From rest to 4000 rev/min in 2 s."""
@@ -98,7 +99,7 @@ def test_a_tool_change_behind_a_stop_waits_until_the_spindle_stands(on: Machine,
 
 
 def test_a_tool_change_with_the_spindle_turning_waits_for_nothing() -> None:
-    assert [w.block for w in timed(CHANGE.format(between="")).waits] == [3]
+    assert [w.block for w in timed(CHANGE.format(between="")).waits] == [3, 5], "before the cut, and at the end"
 
 
 def test_the_way_home_behind_the_stop_covers_what_it_can() -> None:
@@ -120,8 +121,39 @@ def test_the_other_way_round_goes_down_and_up_again() -> None:
     """From 500 to rest at 6 s for 4000, and to 500 the other way at 2 s for 4000; from 500 down to 200 at the former."""
     text = HEAD + "G01 Z0. F.2\nM04\nG01 Z-5.\nS200\nG01 Z-6.\nM30\n"
     assert [w.seconds for w in timed(text, braking(6)).waits] == pytest.approx(
-        [500 * EACH, 500 * 6 / 4000 + 500 * EACH, 300 * 6 / 4000]
+        [500 * EACH, 500 * 6 / 4000 + 500 * EACH, 300 * 6 / 4000, 200 * 6 / 4000]
     )
+
+
+END = "G21 G99 T0101\nG97 S1000 M03\nG00 X50. Z5.\nG01 Z0. F.2\n{stop}M30\n"
+
+
+@pytest.mark.parametrize("stop", ["M05\n", ""])
+def test_the_end_of_the_program_waits_until_the_spindle_stands(stop: str) -> None:
+    """By hand: 1000 of 4000 rev/min are a quarter of the 6 s from the greatest speed to rest, 1.5 s, whether M05 or the end stops the spindle."""
+    at_end = [w for w in timed(END.format(stop=stop), braking(6)).waits if w.block == (5 if stop else 4)]
+    assert [w.seconds for w in at_end] == pytest.approx([1.5])
+    whole, plain = (timed(END.format(stop=stop), braking(seconds)).total for seconds in (6, 0))
+    assert whole - plain == pytest.approx(1.5)
+
+
+def test_the_way_home_covers_some_of_the_wait_at_the_end() -> None:
+    """As before a change: the rapid over 100 mm takes L / v + v / a of the 1.5 s."""
+    rapid = 100 / (16_000 / 60) + (16_000 / 60) / 2500
+    found = timed(END.format(stop="M05\nG00 Z100.\n"), braking(6)).waits
+    assert [w.seconds for w in found if w.block == 6] == pytest.approx([1.5 - rapid])
+
+
+def test_a_chuck_opens_when_the_spindle_stands_and_the_end_does_not_wait_again() -> None:
+    """The north lathe: 4500 rev/min in 1.8 s and as long to rest, so that 900 rev/min take 900 / 4500 * 1.8 = 0.36 s, before M10."""
+    north = load_machine(Path(__file__).parents[2] / "fixtures" / "shop" / "machines" / "north-lathe.toml")
+    text = "G21 G99 G97 S900 M03\nG00 X50. Z5.\nG01 Z0. F.2\nM05\nM10\nM30\n"
+    assert [(w.block, w.seconds) for w in timed(text, north).waits][1:] == [(4, pytest.approx(0.36))]
+    assert [w.block for w in timed(text.replace("M10\n", ""), north).waits][1:] == [4], "then it is the end that waits"
+
+
+def test_a_program_that_repeats_has_no_end_to_wait_at() -> None:
+    assert [w.block for w in timed(END.format(stop="M05\n").replace("M30", "M99"), braking(6)).waits] == [3]
 
 
 def test_a_second_change_behind_the_same_stop_does_not_wait_again() -> None:
@@ -132,8 +164,8 @@ def test_a_second_change_behind_the_same_stop_does_not_wait_again() -> None:
 def test_what_is_counted_is_said() -> None:
     told = timed(CHANGE.format(between="M05\n")).assumptions
     assert "the spindle slows down as fast as it speeds up: the machine profile says no more" in told
-    assert any(line.startswith("a tool change behind a spindle stop waits until the spindle stands") for line in told)
+    assert any("wait until the spindle stands (common practice, no source)" in line for line in told)
     given = timed(CHANGE.format(between="M05\n"), braking(6)).assumptions
     assert "the spindle takes 6 s from 4000 rev/min to rest" in given
-    turning = timed(CHANGE.format(between="")).assumptions
+    turning = timed(CHANGE.format(between="").replace("M30", "M99")).assumptions
     assert not any("until the spindle stands" in line for line in turning)

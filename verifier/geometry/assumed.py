@@ -18,7 +18,7 @@ _QUANTITIES = ("rapids", "accelerations", "spindle", "rapid-path")
 def assumptions(
     trace: Trace, machine: Machine, clock: MoveClock, waiting: Waits, *, stopped: bool, last: int
 ) -> tuple[str, ...]:
-    """The sentences; `stopped`: whether a tool change waits for the spindle to stand; `last` is how many events the first pass has."""
+    """The sentences; `stopped`: whether something waits for the spindle to stand; `last` is how many events the first pass has."""
     return (
         *_of_moves(trace, machine, clock),
         *_of_spindle(trace, machine, waiting, stopped=stopped),
@@ -65,8 +65,8 @@ def _of_spindle(trace: Trace, machine: Machine, waiting: Waits, *, stopped: bool
         )
     if stopped:
         yield (
-            "a tool change behind a spindle stop waits until the spindle stands (common practice, no source), less what the slides do meanwhile; "
-            "a stop at the end, or before a chuck is opened, is not waited for"
+            "a tool change behind a spindle stop, the opening of a chuck and the end of the program wait until the spindle stands (common practice, "
+            "no source), less what the slides do meanwhile"
         )
     if waiting.covered:
         yield "under constant surface speed the rapids to a cut cover the run-up to its diameter; only what they leave is counted"

@@ -1,9 +1,10 @@
-"""Waiting for the spindle to stand: before a tool change behind a spindle stop.
+"""Waiting for the spindle to stand: before a tool change behind a spindle stop, before what it must never meet turning, at the program's end.
 
 The spindle slows down evenly, in proportion to the time that the profile gives from its greatest speed to rest; where it gives none, to that from
 rest to its greatest speed. What the slides do after the stop covers some of it. That a change waits for the stop which the program asks for in
-front of it is common practice, no source; a change with the spindle turning waits for nothing. Slowing down before a cut the other way round or at
-a lower speed is part of the wait of that cut (`run_up`).
+front of it is common practice, no source; a change with the spindle turning waits for nothing. What must never meet a turning spindle (an open
+chuck) stands in the profile. At the program's end nobody reaches the piece before the spindle stands. Slowing down before a cut the other way
+round or at a lower speed is part of the wait of that cut (`run_up`).
 """
 
 from __future__ import annotations
@@ -31,7 +32,7 @@ def stop_waits(trace: Trace, machine: Machine, seconds: Floats, events: int) -> 
     speed = np.abs(turning_speeds(trace, machine, rows))
     turns = speed != 0
     found, unknown, stopped_for = [], [], -1
-    for event in _changes(trace, events):
+    for event in _waiting(trace, machine, events):
         before = np.flatnonzero(turns[: event.at])
         if not standing(trace, event.state) or not len(before) or int(before[-1]) == stopped_for:
             continue
@@ -53,13 +54,21 @@ def _since_stood(before: Rows) -> int:
     return int(gaps[-1]) + 1 if len(gaps) else 0
 
 
-def _changes(trace: Trace, events: int) -> list[Event]:
-    """The tool words of the first pass that put another tool to work."""
-    found, tool = [], None
+def _waiting(trace: Trace, machine: Machine, events: int) -> list[Event]:
+    """The events of the first pass that wait for a spindle told to stand: another tool, what it must not meet turning, the program's end."""
+    found, tool, apart = [], None, _apart(machine)
     for event in trace.events[:events]:
-        if event.kind == "tool":
+        if event.kind == "program-end" or (event.kind == "auxiliary" and event.value in apart):
+            found.append(event)
+        elif event.kind == "tool":
             now = trace.states[event.state].tool
             if tool is not None and now != tool:
                 found.append(event)
             tool = now
     return found
+
+
+def _apart(machine: Machine) -> set[str]:
+    """The states of auxiliaries that must never meet a turning spindle, as events tell them."""
+    pairs = (pair for row in machine.never_together for pair in (row, row[::-1]))
+    return {f"{name} {state}" for (first, _), (name, state) in pairs if first == "spindle" and name != "spindle"}
