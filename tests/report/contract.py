@@ -177,7 +177,9 @@ _COMMON: dict[str, Check] = {
     "findings": many(FINDING),
     "cards": many(CARD),
     "touched": many(record(kind=text, old=maybe(text), new=maybe(text), place=PLACE)),
-    "wording": many(record(old=maybe(PLACE), new=maybe(PLACE), kind=one_of(*WORDING))),
+    "wording": many(
+        record(old=maybe(PLACE), new=maybe(PLACE), kind=one_of(*WORDING), before=maybe(text), after=maybe(text))
+    ),
     "unchecked": many(record(what=text, reason=text, place=maybe(PLACE), count=count(1))),
     "blocks": many(record(old=maybe(count()), new=maybe(count()), kind=one_of(*BLOCKS))),
     "part": maybe(PART),

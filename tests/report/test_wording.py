@@ -6,6 +6,7 @@ import pytest
 
 from tests.properties.reviewing import review, told
 from tests.report.test_cards import FIRST, program
+from verifier.report import to_html, to_text
 
 OLD = program(FIRST)
 
@@ -49,6 +50,16 @@ def test_a_block_without_effect_that_came_or_went_has_one_place() -> None:
     (back,) = review(OLD.replace(b"\nZ-30.", b"\nG40\nZ-30."), OLD).wording
     assert back.old is not None
     assert back.new is None
+
+
+def test_words_that_change_nothing_are_shown_as_they_were_and_are() -> None:
+    """A finishing cycle's feed is never used where the contour has its own: what a lead is told changes nothing, he can read himself."""
+    cut = "G71 U2. R1.\nG71 P10 Q20 U0.5 W0.1 F0.3\nN10 G00 X40.\nG01 Z-30. F0.1\nN20 X62.\nG70 P10 Q20 F0.05"
+    report = review(program(cut), program(cut.replace("F0.05", "F0.5")))
+    (entry,) = report.wording
+    assert (entry.before, entry.after) == ("G70 P10 Q20 F0.05", "G70 P10 Q20 F0.5")
+    assert "  line 15: G70 P10 Q20 F0.05  is now  G70 P10 Q20 F0.5\n" in to_text(report)
+    assert "<li>line 15: <code>G70 P10 Q20 F0.05</code> is now <code>G70 P10 Q20 F0.5</code></li>" in to_html(report)
 
 
 def test_a_note_that_has_a_finding_of_its_own_is_no_wording() -> None:

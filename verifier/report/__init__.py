@@ -41,6 +41,7 @@ from verifier.report.three_way_forms import (
     three_way_text,
 )
 from verifier.report.web import prepare, web_bytes, web_names
+from verifier.report.wording import wording_counts
 
 __all__ = [
     "CAUTION",
@@ -98,4 +99,5 @@ __all__ = [
     "to_text",
     "web_bytes",
     "web_names",
+    "wording_counts",
 ]

@@ -22,12 +22,14 @@ ALIKE_LEAST = 0.3
 @dataclass(frozen=True, slots=True)
 class WordingChange:
     """A text difference that was shown to leave behaviour as it was. `kind`: "spelling", "block number", "note", "layout", "line ends",
-    or "no effect" (words differ, and the machine does the same).
+    or "no effect" (words differ, and the machine does the same): `before` and `after` are then the blocks, None where there is none.
     """
 
     old: Place | None
     new: Place | None
     kind: str
+    before: str | None = None
+    after: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

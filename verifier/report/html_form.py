@@ -7,8 +7,9 @@ from verifier.report.change_report import ChangeReport
 from verifier.report.json_form import CAUTION
 from verifier.report.part_text import sizes_of
 from verifier.report.picture import views_of
-from verifier.report.text import also_of, keys_told, outside_of, total_told, where_told, wording_counts
+from verifier.report.text import also_of, keys_told, outside_of, total_told, where_told
 from verifier.report.web import environment, web_file
+from verifier.report.wording import wording_counts
 
 
 def to_html(report: ChangeReport, picture: str = "") -> str:
@@ -40,7 +41,7 @@ def to_html(report: ChangeReport, picture: str = "") -> str:
             gone=gone,
             outside=outside_of(report),
             total=total_told(report),
-            wording=wording_counts(report),
+            wording=wording_counts(entry.kind for entry in report.wording),
             watch=_watch(report),
             caution=CAUTION,
             marks=MARKS,

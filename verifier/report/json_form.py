@@ -188,7 +188,13 @@ def _prove_out(entry: ProveOut) -> dict[str, Any]:
 
 
 def _wording(entry: WordingChange) -> dict[str, Any]:
-    return {"old": place(entry.old), "new": place(entry.new), "kind": entry.kind}
+    return {
+        "old": place(entry.old),
+        "new": place(entry.new),
+        "kind": entry.kind,
+        "before": entry.before,
+        "after": entry.after,
+    }
 
 
 def _unchecked(entry: NotChecked) -> dict[str, Any]:

@@ -127,6 +127,8 @@ _DEFS: dict[str, Schema] = {
         old=_or_null(_ref("place")),
         new=_or_null(_ref("place")),
         kind=_one_of("spelling", "block number", "note", "layout", "line ends", "no effect"),
+        before=_or_null(_text("the block, of a change without effect")),
+        after=_or_null(_text("the block, of a change without effect")),
     ),
     "outside": _object(
         what=_one_of("profile", "setup sheet"),

@@ -16,12 +16,15 @@ from verifier.report.json_form import CAUTION, to_json
 from verifier.report.load_text import load_lines
 from verifier.report.part_text import card_part, part_lines, some_of
 from verifier.report.seen import to_be_seen
+from verifier.report.wording import wording_counts
 from verifier.source import visible
 
 CARDS = 7
 """The first screen holds at most seven cards."""
 KEYS = 3
 """So many keys of profile or setup sheet stand at the head of a card."""
+IDLE = 3
+"""So many blocks whose changed words change nothing are shown; the rest is counted."""
 WIDTH = 110
 _STYLE = {Weight.CRITICAL: "bold", Weight.MAJOR: "bold", Weight.MINOR: ""}
 _MARK = {Weight.CRITICAL: "!!!", Weight.MAJOR: "!! ", Weight.MINOR: "!  "}
@@ -61,7 +64,7 @@ def _lines(report: ChangeReport, *, everything: bool, brief: bool) -> Iterable[s
         yield from _hazards("STOOD BEFORE, STILL THERE", report.told_in_full, everything=everything)
         yield from accepted_lines(report, WIDTH, everything=everything)
         yield from _hazards("GONE", gone, everything=everything)
-        yield from _wording(report)
+        yield from _wording(report, everything=everything)
     yield from _to_be_seen(report)
     yield from _watch(report)
     yield from _prove_out(report, everything=everything)
@@ -304,21 +307,22 @@ def _hazards(title: str, findings: Iterable[Finding], *, everything: bool) -> It
         yield f"  ... and {len(found) - len(shown)} more (shown with --all)"
 
 
-def wording_counts(report: ChangeReport) -> tuple[tuple[str, int], ...]:
-    """How many text differences of each kind leave the machine's behaviour as it was."""
-    counts: dict[str, int] = {}
-    for entry in report.wording:
-        kind = "words that change nothing" if entry.kind == "no effect" else entry.kind
-        counts[kind] = counts.get(kind, 0) + 1
-    return tuple(counts.items())
-
-
-def _wording(report: ChangeReport) -> Iterable[str | Text]:
+def _wording(report: ChangeReport, *, everything: bool) -> Iterable[str | Text]:
     if not report.wording:
         return
-    told = ", ".join(f"{kind} {count}" for kind, count in wording_counts(report))
+    counts = wording_counts(entry.kind for entry in report.wording)
+    told = ", ".join(f"{kind} {count}" for kind, count in counts)
     yield ""
     yield from _wrapped(f"Wording only, no effect on the machine: {told}", "")
+    idle = [entry for entry in report.wording if entry.kind == "no effect"]
+    shown = idle if everything else idle[:IDLE]
+    for entry in shown:
+        place = entry.new or entry.old
+        line = f"line {place.line}: " if place else ""
+        words = f"{visible(entry.before or 'nothing')}  is now  {visible(entry.after or 'nothing')}"
+        yield from _wrapped(f"{line}{words}", "  ", "      ")
+    if len(shown) < len(idle):
+        yield f"  ... and {len(idle) - len(shown)} more (shown with --all)"
 
 
 def _to_be_seen(report: ChangeReport) -> Iterable[str | Text]:

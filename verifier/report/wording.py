@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 
 from verifier.compare import WORDING, Edit, Pairing
@@ -9,6 +10,7 @@ from verifier.findings import Place, changed_notes
 from verifier.findings.view import ChangeView, ProgramView
 from verifier.report.change_report import WordingChange
 from verifier.source import Source
+from verifier.syntax import block_text
 
 
 def wording(change: ChangeView, harmless: Iterable[Edit]) -> tuple[WordingChange, ...]:
@@ -24,15 +26,32 @@ def wording(change: ChangeView, harmless: Iterable[Edit]) -> tuple[WordingChange
         olds = [*edit.old, *[None] * (pairs - len(edit.old))]
         news = [*edit.new, *[None] * (pairs - len(edit.new))]
         for old, new in zip(olds, news, strict=True):
-            found.append(WordingChange(_place(change.old, old), _place(change.new, new), "no effect"))
+            found.append(
+                WordingChange(
+                    _place(change.old, old),
+                    _place(change.new, new),
+                    "no effect",
+                    _text(change.old, old),
+                    _text(change.new, new),
+                )
+            )
     found += _notes(change)
     if _ends(change.old.program.source) != _ends(change.new.program.source):
         found.append(WordingChange(None, None, "line ends"))
     return tuple(found)
 
 
+def wording_counts(kinds: Iterable[str]) -> tuple[tuple[str, int], ...]:
+    """How many text differences of each kind, in words, from the kind of each."""
+    return tuple(Counter("words that change nothing" if kind == "no effect" else kind for kind in kinds).items())
+
+
 def _place(view: ProgramView, block: int | None) -> Place | None:
     return None if block is None else view.place(block)
+
+
+def _text(view: ProgramView, block: int | None) -> str | None:
+    return None if block is None else block_text(view.block(block))
 
 
 def _kind(change: ChangeView, pairing: Pairing) -> str:

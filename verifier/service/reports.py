@@ -10,7 +10,7 @@ from typing import Any
 from verifier import records
 from verifier.findings import Status, Weight
 from verifier.records import Ground, ReportFacts, RevisionFacts, Shop
-from verifier.report import ToBeSeen, more_since_proven, to_be_seen
+from verifier.report import ToBeSeen, more_since_proven, to_be_seen, wording_counts
 from verifier.source import StoreError
 
 Json = dict[str, Any]
@@ -79,7 +79,7 @@ def _shown(facts: ReportFacts, names: Mapping[str, str], now: Sequence[tuple[str
         accepted_in(report),
         gone,
         _outsides(report),
-        _wording(report),
+        wording_counts(entry["kind"] for entry in report["wording"]),
         _watch(findings),
         to_be_seen(report),
         _total(report, names),
@@ -169,13 +169,6 @@ def _where(places: list[Json], count: int) -> str:
         return f"{labels + ', ' if labels else ''}changed alike in {count} places, lines {lines}{side}"
     lines = f"line {first['line']}" + (f" to {last['line']}" if last["line"] != first["line"] else "")
     return f"{sequence}{lines}{side}"
-
-
-def _wording(report: Json) -> tuple[tuple[str, int], ...]:
-    counts: dict[str, int] = {}
-    for entry in report["wording"]:
-        counts[entry["kind"]] = counts.get(entry["kind"], 0) + 1
-    return tuple(counts.items())
 
 
 def _watch(findings: list[Json]) -> tuple[tuple[str, tuple[str, ...]], ...]:
