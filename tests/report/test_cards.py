@@ -58,6 +58,15 @@ def test_a_repeat_at_the_end_stays_apart_from_another_edit_that_its_second_run_s
     assert (cut.count, end.count) == (1, 1)
 
 
+def test_a_word_beside_the_one_that_sets_a_state_has_no_part_in_it() -> None:
+    """The M03 that turns the spindle at the stop stood there before; what lets it turn on is the M05 that went."""
+    old = program(FIRST)
+    new = old.replace(b"S180 M03", b"S360 M03").replace(b"M05\n", b"")
+    speed, stop = sorted(review(old, new).cards, key=lambda card: lines(card)[0])
+    assert [(row.old, row.new) for row in speed.words] == [("S180", "S360")]
+    assert (stop.old, stop.new) == (("M05",), ())
+
+
 def test_the_same_word_changed_alike_in_several_places_is_one_card() -> None:
     """What a lead reads once: the words, and how many places."""
     report = review(program(FIRST, FIRST, FIRST), program(*[FIRST.replace("F0.2", "F0.3")] * 3))

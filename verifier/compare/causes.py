@@ -13,9 +13,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from verifier.compare.differences import STATE_FIELDS, Difference
-from verifier.compare.edits import Edits
+from verifier.compare.edits import CHANGED, Edits
 from verifier.compare.items import Item
 from verifier.control import Trace
+
+_SIZES = frozenset("XZUWIKRC")
+_IDLE_FOR: dict[str, frozenset[str]] = {
+    **dict.fromkeys(("sense", "coolant", "tool", "offset", "compensation", "plane", "path_mode"), _SIZES | {"F", "S"}),
+    "auxiliaries": _SIZES | {"F", "S"},
+    **dict.fromkeys(("feed", "feed_mode"), _SIZES | {"S"}),
+    **dict.fromkeys(("speed", "speed_mode", "clamp"), _SIZES | {"F"}),
+}
+"""Letters of words that never set a field, in a block that sets it by another word: `S360` beside an `M03` that was there before."""
 
 PROFILE = -1
 """Stands for an edit where no edit of the text is the cause: another machine profile or setup sheet."""
@@ -134,9 +143,18 @@ class Attribution:
             if item is not None
         ]
         found = {edit for side, item in sides for edit in side.field(item, difference.field)}
+        found = {edit for edit in found if not self._idle(edit, difference.field)} or found
         found = found or {edit for side, item in sides for edit in side.edits_of_blocks(item.blocks)}
         found = found or {edit for side, item in sides for edit in side.around(item)}
         return tuple(sorted(found)) or self._fallback(difference)
+
+    def _idle(self, index: int, name: str) -> bool:
+        """Whether an edit changed only words that cannot set this field: the block that set it did so by a word it had before."""
+        edit, idle = self._edits.edits[index], _IDLE_FOR.get(name)
+        if idle is None or edit.kind != CHANGED:
+            return False
+        words = [word for change in edit.words for word in (change.old, change.new) if word is not None]
+        return bool(words) and all(word.letter in idle and word.expression is None for word in words)
 
     def _fallback(self, difference: Difference) -> tuple[int, ...]:
         if self._outside or not self._edits.edits:

@@ -50,9 +50,9 @@ def _ends(change: ChangeView, leads: list[Effect], along: list[Effect]) -> Ends:
     covers = (*leads, *along)
     made = {edit for effect in ends or leads for edit in effect.causes}
     elsewhere = {edit for effect in change.comparison.effects if effect not in covers for edit in effect.causes}
-    edits = sorted(edit for effect in covers for edit in effect.causes if edit in made or edit not in elsewhere)
+    follow = sorted({edit for effect in covers for edit in effect.causes} - elsewhere)
     moved = {effect.field for effect in leads} == {"order"}
-    return Ends(before, after, covers, moved, tuple(dict.fromkeys(edits)))
+    return Ends(before, after, covers, moved, tuple(dict.fromkeys((*sorted(made), *follow))))
 
 
 def shown(end: str | None) -> str:
