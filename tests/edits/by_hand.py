@@ -111,6 +111,12 @@ BY_HAND: tuple[ByHand, ...] = (
         "unit changed and changed back", _SHAFT, "X42.\n(RELIEF", "G20 X1.6535\nG21\n(RELIEF",
         Told(CHANGED, ("units-changed", "approach-clearance-changed"), ("what it scales is told beside this",)),
     ),
+    one(
+        "a safety block twice", _SHAFT, "N2 G00 G21 G40 G97 G99\n", "N2 G00 G21 G40 G97 G99\nN2 G00 G21 G40 G97 G99\n",
+        Told(SAME, silent=("units-changed", "speed-mode-changed", "feed-mode-changed")),
+        before=(("N2 G00 G40", "N2 G00 G21 G40"),),
+    ),
+    one("the unit twice", _SHAFT, "\nG21\n", "\nG21\nG21\n", Told(SAME, silent=("units-changed",))),
     one("unit not changed back", _SHAFT, "N5 G00", "N5 G20 G00", Told(CHANGED, ("units-changed", "travel-limit"))),
     one(
         "feed per minute in one block, and its feed kept", _SHAFT, _FACE, "G98 G01 X35. F80.\nG04 P500\nG99 G00 X42.\nZ-45.",

@@ -174,12 +174,12 @@ def test_a_program_that_starts_again_still_sets_its_variables() -> None:
     assert rules(old.replace("M30", "M99"), old) == ["repeat-became-program-end"]
 
 
-_END = "G00 X100. Z50.\nM01\n"
+_END = "G00 X100. Z50.\nM09\nM01\n"
 _MORE = "T0{0}0{0}\nG50 S2000\nG96 S180 M03\nG00 X62. Z2. M08\nG01 X40. F0.2\nX62.\n"
 
 
 def endings(*off: bool) -> str:
-    """A program whose sequences end with spindle and coolant on, or (off) stopped."""
+    """A program whose sequences end with the spindle on, or (off) stopped."""
     ends = [("G00 X100. Z50.\nM09\nM05\nM01\n" if one else _END) for one in off]
     return turning(_CUT, tail=ends[0] + "".join(_MORE.format(k) + end for k, end in enumerate(ends[1:], 2)) + "M30\n")
 
@@ -196,3 +196,18 @@ def test_endings_stand_or_come_by_their_places_however_many_are_alike() -> None:
         Status.NEW,
         Status.STANDING,
     ]
+
+
+@pytest.mark.parametrize(("word", "left"), [("M09\n", "coolant on"), ("M05\n", "the spindle turning")])
+def test_an_ending_that_lacked_more_before_is_no_new_one(word: str, left: str) -> None:
+    """Both were on at the stop; the edit switches one of them off: that went, and the other still stands there."""
+    tail = "G00 X100. Z50.\nM00\nM30\n"
+    old, new = (
+        turning(_CUT, tail=tail),
+        turning(_CUT, tail=tail.replace("M00", ("M05\n" if word == "M09\n" else "M09\n") + "M00")),
+    )
+    for before, after, other in ((old, new, Status.GONE), (new, old, Status.NEW)):
+        found = judge(compared(before, after), default_policy()).findings
+        told = {f.title.split("ends with ")[1]: f.status for f in found if f.rule == "sequence-end-unsafe"}
+        assert next(status for words, status in told.items() if words.startswith(left)) is Status.STANDING
+        assert sorted(map(str, told.values())) == sorted((str(Status.STANDING), str(other)))

@@ -11,7 +11,7 @@ from pathlib import Path
 import click
 
 from verifier.cli.ending import EXIT_LEAD, EXIT_SAME, EXIT_UNDETERMINED, JsonCommand, ending_well, write
-from verifier.cli.options import library_from, machine_from, policy_from, program_options, read_program, setup_from
+from verifier.cli.options import library_from, machine_from, policy_from, program_at, program_options, setup_from
 from verifier.findings import Weight
 from verifier.report import (
     Origin,
@@ -77,9 +77,9 @@ def compare_command(
                 "leave --old-machine, --old-setup and --proven out",
             )
         three = three_way(
-            read_program(old),
-            read_program(new),
-            read_program(came_back),
+            program_at(old),
+            program_at(new),
+            program_at(came_back),
             machine=here,
             setup=setup_from(setup, here),
             policy=policy_from(policy),
@@ -90,15 +90,15 @@ def compare_command(
         sys.exit(_exit_of_three(three))
     there = machine_from(old_machine) if old_machine else None
     found = reviewed(
-        read_program(old),
-        read_program(new),
+        program_at(old),
+        program_at(new),
         machine=here,
         old_machine=there,
         setup=setup_from(setup, here),
         old_setup=setup_from(old_setup, there or here),
         policy=policy_from(policy),
         library=library_from(library),
-        proven=read_program(proven) if proven is not None else None,
+        proven=program_at(proven) if proven is not None else None,
     )
     report = found.report
     _show(found, form, out, (old, new, proven, machine, old_machine, setup, old_setup, policy), everything=everything)
@@ -146,7 +146,7 @@ def check_command(
     """
     here = machine_from(machine)
     found = examined(
-        read_program(program),
+        program_at(program),
         machine=here,
         setup=setup_from(setup, here),
         policy=policy_from(policy),

@@ -15,7 +15,7 @@ from verifier.findings import Policy, default_policy, load_policy
 from verifier.machines import Machine, Setup, generic_lathe, load_machine, load_setup
 from verifier.report import report_schema
 from verifier.source import SIZE_LIMIT, Source, VerifierError, read_path, read_source
-from verifier.syntax import parse
+from verifier.syntax import Program, parse, parse_program
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -70,6 +70,13 @@ def read_program(path: str) -> Source:
         return read_source(sys.stdin.buffer.read(SIZE_LIMIT + 1), name) if path == "-" else read_path(path)
 
 
+def program_at(path: str) -> Program:
+    """The same, read; a text that does not read as a program is refused, too."""
+    source = read_program(path)
+    with refusing(source.name):
+        return parse_program(source)
+
+
 def machine_from(path: Path | None) -> Machine:
     """The profile in a file, else the generic lathe."""
     return load_machine(path) if path is not None else generic_lathe()
@@ -100,6 +107,7 @@ __all__ = [
     "library_from",
     "machine_from",
     "policy_from",
+    "program_at",
     "program_options",
     "read_program",
     "setup_from",

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from verifier.cli.ending import ending_well, write
-from verifier.cli.options import library_from, machine_from, policy_from, read_program, setup_from
+from verifier.cli.options import library_from, machine_from, policy_from, program_at, setup_from
 from verifier.report import examined, reviewed
 from verifier.source import VerifierError
 
@@ -39,10 +39,10 @@ def picture_command(
     there = machine_from(old_machine) if old_machine else None
     sheet, rules, called = setup_from(setup, here), policy_from(policy), library_from(library)
     if new is None:
-        found = examined(read_program(old), machine=here, setup=sheet, policy=rules, library=called)
+        found = examined(program_at(old), machine=here, setup=sheet, policy=rules, library=called)
     else:
         found = reviewed(
-            read_program(old), read_program(new), machine=here, old_machine=there, setup=sheet,
+            program_at(old), program_at(new), machine=here, old_machine=there, setup=sheet,
             old_setup=setup_from(old_setup, there or here), policy=rules, library=called,
         )  # fmt: skip
     write(found.picture(), out, (old, new, machine, old_machine, setup, old_setup, policy))

@@ -15,7 +15,7 @@ from verifier.desk.key import server_key
 from verifier.desk.machines import check_equal, check_folder
 from verifier.desk.nearest import Near, nearest
 from verifier.desk.returned import came_back_otherwise, waiting_beside, who_changed_what
-from verifier.desk.reviewing import Place, accepted_before, accepted_now, compared, read, reviews
+from verifier.desk.reviewing import Place, accepted_before, accepted_now, compared, handed_in, read, reviews
 from verifier.desk.secrets import pin_hash, pin_key_name, pin_needs_rehash, pin_proven
 from verifier.findings import Policy, default_policy, parse_policy, policy_changes
 from verifier.floor import JobResult, make_folders, publish_pending, take_readback
@@ -209,7 +209,7 @@ class Desk:
 
         `beside` are the revisions of called programs that go with it; the base is run with what is released.
         """
-        new = read(body, program)
+        new = handed_in(body, program)
         grounds = records.grounds(self.shop, program, target, new.source.sha256)
         place = self._place_of(program, target, setup, tuple(beside), accepted_now(self.shop, program, target))
         return tuple(one.report for one in reviews(self.shop, new, place, grounds))

@@ -14,7 +14,7 @@ from verifier.machines import Machine, Setup
 from verifier.records import AcceptanceFacts, Ground, RevisionFacts, Shop
 from verifier.report import Acceptance, Reviewed, examined, reviewed
 from verifier.source import ActRefused, read_source
-from verifier.syntax import Program, parse
+from verifier.syntax import Program, parse, parse_program
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +37,11 @@ class Place:
 def read(body: bytes, name: str) -> Program:
     """A program's words. Raises SourceRefused."""
     return parse(read_source(body, name))
+
+
+def handed_in(body: bytes, name: str) -> Program:
+    """The words of a program that somebody hands in. Raises SourceRefused, also where it does not read as a program."""
+    return parse_program(read_source(body, name))
 
 
 def accepted_now(shop: Shop, program: str, target: str) -> tuple[Acceptance, ...]:

@@ -52,7 +52,7 @@ from verifier.report.picture import picture_of_change, picture_of_program
 from verifier.report.prove_out import first_prove_out
 from verifier.report.wording import wording
 from verifier.source import Source, read_source
-from verifier.syntax import Program, check_code, parse
+from verifier.syntax import Program, check_code, parse_program
 from verifier.version import VERSION
 
 
@@ -264,7 +264,7 @@ def examined(
 def _program(given: bytes | Source | Program, name: str) -> Program:
     if isinstance(given, Program):
         return given
-    return parse(given if isinstance(given, Source) else read_source(given, name))
+    return parse_program(given if isinstance(given, Source) else read_source(given, name))
 
 
 def _facts(one: Side) -> ProgramFacts:

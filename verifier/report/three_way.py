@@ -17,7 +17,7 @@ from verifier.machines import Machine, Setup, generic_lathe
 from verifier.report.change_report import ChangeReport
 from verifier.report.review import review
 from verifier.source import Source, read_source
-from verifier.syntax import Block, Program, block_text, parse
+from verifier.syntax import Block, Program, block_text, parse_program
 
 EDIT, MACHINE, ALIKE, COLLIDE = "the edit alone", "the machine alone", "both, alike", "both, otherwise"
 TEXTS = 6
@@ -104,7 +104,7 @@ def three_way(
 def _program(given: bytes | Source | Program, name: str) -> Program:
     if isinstance(given, Program):
         return given
-    return parse(given if isinstance(given, Source) else read_source(given, name))
+    return parse_program(given if isinstance(given, Source) else read_source(given, name))
 
 
 Group = tuple[tuple[Edit, ...], tuple[Edit, ...]]

@@ -10,6 +10,7 @@ from verifier.syntax.columns import Columns
 from verifier.syntax.likeness import plain_blocks, share_alike, sketch
 from verifier.syntax.numbers import canonical_number, read_number
 from verifier.syntax.program import Program, parse
+from verifier.syntax.readable import parse_program
 from verifier.syntax.words import (
     Binary,
     Block,
@@ -49,6 +50,7 @@ __all__ = [
     "canonical_words",
     "check_code",
     "parse",
+    "parse_program",
     "plain_blocks",
     "read_number",
     "share_alike",

@@ -28,7 +28,7 @@ class SequenceEndUnsafe(ProgramRule):
     """
 
     id = "sequence-end-unsafe"
-    revision = 2
+    revision = 3
     weight = Weight.MINOR
     people = True
     title = "A sequence that does not end as it should."
@@ -46,26 +46,17 @@ class SequenceEndUnsafe(ProgramRule):
     )
 
     def check(self, program: ProgramView) -> Iterable[Hazard]:
-        """What each sequence lacks at the first stop, program end or tool change behind its last cut; a habit of the whole program once."""
+        """Each thing that a sequence lacks at the first stop, program end or tool change behind its last cut; a habit of the whole program once."""
         for sequence, last, event in _ends(program):
-            lacks = _lacks(program, last, event)
-            if lacks:
-                words = _joined(lacks)
+            # One hazard for each: where coolant goes off in an edit, the spindle that still turns is no new one.
+            for kind, words in _lacks(program, last, event):
                 habit = f"{sequence.label} and {{n}} more sequences end with {words}"
-                yield Hazard(event.block, f"{sequence.label} ends with {words}", _kind(lacks), habit=habit)
+                yield Hazard(event.block, f"{sequence.label} ends with {words}", kind, habit=habit)
 
 
-def _lacks(program: ProgramView, last: int, event: Event) -> list[str]:
+def _lacks(program: ProgramView, last: int, event: Event) -> list[tuple[str, str]]:
+    """What a sequence lacks at its end: what it is, and that in words."""
     return [*_still_on(program.trace.states[event.state]), *_too_near(program, last, event)]
-
-
-def _kind(lacks: list[str]) -> str:
-    """What is lacking, without the distance."""
-    return ", ".join("the tool near its last cut" if lack.startswith("the tool ") else lack for lack in lacks)
-
-
-def _joined(lacks: list[str]) -> str:
-    return " and ".join(filter(None, (", ".join(lacks[:-1]), lacks[-1])))
 
 
 def _ends(program: ProgramView) -> Iterator[tuple[Sequence, int, Event]]:
@@ -94,15 +85,15 @@ def _ending(program: ProgramView, event: Event) -> bool:
     return trace.states[event.state].tool != trace.states[int(trace.moves.state[event.at - 1])].tool
 
 
-def _still_on(state: InForce) -> Iterator[str]:
+def _still_on(state: InForce) -> Iterator[tuple[str, str]]:
     if state.sense in ("forward", "reverse"):
         surface = state.speed_mode == "surface"
-        yield "the spindle turning" + (" at constant surface speed" if surface else "")
+        yield "spindle", "the spindle turning" + (" at constant surface speed" if surface else "")
     if state.coolant not in (None, "off"):
-        yield "coolant on"
+        yield "coolant", "coolant on"
 
 
-def _too_near(program: ProgramView, last: int, event: Event) -> Iterator[str]:
+def _too_near(program: ProgramView, last: int, event: Event) -> Iterator[tuple[str, str]]:
     trace = program.trace
     place = place_before(trace, event.at)
     rows = cutting(trace)
@@ -112,4 +103,4 @@ def _too_near(program: ProgramView, last: int, event: Event) -> Iterator[str]:
     if event.kind == "tool" and distance < program.policy.retract_clearance_mm:
         return  # `tool-change-near-work` speaks of that
     shown = shop.millimetres(Fraction(round(distance * 1000), 1000), program.units)
-    yield f"the tool {shown} from its last cut"
+    yield "near", f"the tool {shown} from its last cut"
