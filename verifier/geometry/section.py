@@ -123,6 +123,11 @@ class Section:
         # Thickness is that of the whole overlap, wherever the slabs part it.
         return meeting(common if len(common) == 1 else shapely.get_parts(united(common)))
 
+    def touches(self, tool: shapely.Geometry, box: Box) -> bool:
+        """Whether a swept tool has any place in common with what is left."""
+        near = self._near(box)
+        return bool(near) and bool(shapely.intersects(np.array([self._slabs[k] for k in near], object), tool).any())
+
     def _near(self, box: Box) -> list[int]:
         """The slabs whose own boxes overlap a box."""
         first = max(bisect_right(self._ends, box[0]) - 1, 0)
