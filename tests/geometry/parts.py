@@ -6,6 +6,10 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
+import numpy as np
+import pytest
+import shapely
+
 from verifier.control import Trace, execute
 from verifier.geometry import TurnedPart, turned_part
 from verifier.machines import FrozenMap, KeepOut, Setup, Stock, Tool, WorkHolding, content_digest, generic_lathe
@@ -48,3 +52,19 @@ def swept(body: str, setup: Setup, head: str = HEAD) -> TurnedPart:
     found = turned_part(traced(body, setup, head), generic_lathe(), setup)
     assert found is not None
     return found
+
+
+def agree(found: TurnedPart, alone: TurnedPart) -> None:
+    """Hold that two sweeps of one trace found the same: all that is told, and lengths, areas and volumes to the rounding of floats."""
+    assert (found.gaps, found.threads) == (alone.gaps, alone.threads)
+    assert [(c.kind, c.move, c.what) for c in found.contacts] == [(c.kind, c.move, c.what) for c in alone.contacts]
+    for mine, other in zip(found.contacts, alone.contacts, strict=True):
+        assert mine.amount == pytest.approx(other.amount, abs=1e-7)
+        assert (mine.where is None) == (other.where is None)
+        if mine.where is not None and other.where is not None:
+            assert mine.where.area == pytest.approx(other.where.area, abs=1e-7)
+    for name in ("area", "volume", "across", "depth"):
+        np.testing.assert_allclose(getattr(found, name), getattr(alone, name), rtol=1e-9, atol=1e-7, err_msg=name)
+    assert (found.unswept == alone.unswept).all()
+    assert shapely.symmetric_difference(found.left, alone.left).area < 1e-8
+    assert len(found.loose) == len(alone.loose)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from math import inf
 
 import numpy as np
 import shapely
@@ -70,10 +71,13 @@ class OneMove:
         self._taken = Taken(self._columns)
         self._unswept = np.zeros(len(trace.moves), np.bool_)
         self._hulls: dict[int, Points] = {}
+        self._put_off: list[int] = []
+        self._told = 0
 
     def _gap(self, what: str, reason: str, move: int, *, cuts: bool) -> None:
         first, count = self._now.gaps.get((what, reason), (move, 0))
         self._now.gaps[(what, reason)] = (first, count + 1)
+        self._told += 1
         if cuts:
             self._unswept[move] = True
             self._now.uncertain.add((what, reason))
@@ -97,6 +101,22 @@ class OneMove:
             self._now.cleared = (tool.station, start, more[0]) if len(more) == 1 and start != more[0] else None
         for body in outline.bodies:
             self._body(k, body, path.way)
+
+    def _is_quiet(self, k: int, kind: Kind, tool: Tool, outline: ToolOutline) -> bool:
+        """Go over a move, and tell whether all that it did was to take off what is told in the columns: nothing met, said or to be remembered."""
+        before = self._told, len(self._now.contacts)
+        self._move(k, kind, tool, outline)
+        return (self._told, len(self._now.contacts)) == before and tool.kind not in ("drill", "threading")
+
+    def _up_to_date(self, low: float = -inf, high: float = inf) -> None:
+        """Take off what cuts that were put off took, as far as they reach between two places on Z."""
+        stretch = self._nearby.stretch
+        due = [k for k in self._put_off if stretch[k, 0] <= high and stretch[k, 1] >= low]
+        if due:
+            reached = set(due)
+            self._put_off = [k for k in self._put_off if k not in reached]
+            for swept, box in self._paths.swept(due):
+                self._now.section.take(swept, box)
 
     def _body(self, k: int, body: Points, way: Points) -> None:
         """What a holder or a shank meets. The hull around it, which is quick to move, meets at least as much."""
@@ -197,7 +217,9 @@ class OneMove:
             self._turret_meets(k, NEIGHBOUR_MET, name, passed)
 
     def _turret_meets(self, at: int, kind: str, name: str, area: shapely.Geometry) -> None:
-        found = None if self._now.uncertain else self._now.section.meets(area)
+        box = box_of(area)
+        self._up_to_date(box[0], box[2])
+        found = None if self._now.uncertain else self._now.section.meets(area, box)
         if found is not None:
             self._now.contacts.append(Contact(kind, at, f"{name} and the piece", found.deep, found))
         for zone, section in self._zones:
@@ -224,6 +246,7 @@ class OneMove:
             self._turret_meets(change.at, SWING_MET, name, ring)
 
     def _near_at_change(self, at: int, tool: shapely.Geometry) -> None:
+        self._up_to_date()
         things = [("", self._now.section.whole()), *self._zones]
         name, nearest = min(things, key=lambda thing: float(shapely.distance(thing[1], tool)))
         line = shapely.shortest_line(nearest, tool)
@@ -248,10 +271,13 @@ class OneMove:
         far = why.startswith("a cut on the far side")
         if why and (far or self._now.section.meets(path.swept, path.box) is not None):
             self._gap("cuts", why, k, cuts=True)
+        self._told += bool(why)
         return not why
 
     def _let_go(self, k: int) -> None:
         """Pieces that this cut has parted from what is held, unless a catcher is out or a quill stands in front of them."""
+        self._up_to_date()
+        self._told += 1
         caught = any(
             word in name and state in _READY
             for name, state in self._trace.states[int(self._trace.moves.state[k])].auxiliaries

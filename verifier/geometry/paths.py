@@ -21,6 +21,7 @@ Rows = NDArray[np.int64]
 
 _AT_ONCE = 256
 """So many moves are made together: more would keep more shapes in memory and gain no time."""
+_LEAST = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +43,7 @@ class Paths:
         self._edges = {station: found.edge for station, found in outlines.items() if isinstance(found, ToolOutline)}
         self._rows = rows
         self._made: dict[int, Path] = {}
+        self._some, self._asked = _AT_ONCE, 0
         self._straight = machine.choice("rapid-path") == "straight"
 
     def of(self, move: int) -> Path:
@@ -49,9 +51,18 @@ class Paths:
         found = self._made.get(move)
         if found is None:
             first = int(np.searchsorted(self._rows, move))
-            self._made = self._make(self._rows[first : first + _AT_ONCE])
+            # Of moves that another sweep takes over few are asked for.
+            self._some = min(max(2 * self._asked, _LEAST), _AT_ONCE) if self._made else self._some
+            self._asked = 0
+            self._made = self._make(self._rows[first : first + self._some])
             found = self._made[move]
+        self._asked += 1
         return found
+
+    def swept(self, moves: list[int]) -> list[tuple[shapely.Geometry, Box]]:
+        """What the edges pass over on some of the moves, and the boxes around that."""
+        made = self._make(np.array(moves, np.int64))
+        return [(made[move].swept, made[move].box) for move in moves]
 
     def way(self, k: int) -> Points:
         """The way of any move: a line, chords along an arc, or a rapid with a bend."""

@@ -59,17 +59,26 @@ _FIELDS = ("feed", "sense", "tool", "work_offset", "frame", "plane", "lead_chang
 def moves_in_common(one: Trace, other: Trace) -> int:
     """With how many moves two traces begin that a sweep cannot tell apart (blocks and steps may differ)."""
     count = min(one.first_pass, other.first_pass)
-    if not count:
-        return 0
-    differ = np.zeros(count, np.bool_)
-    for name in _COLUMNS:
-        differ |= getattr(one.moves, name)[:count] != getattr(other.moves, name)[:count]
-    for name in _BASES:
-        differ |= (getattr(one.moves, name)[:count] != 0) != (getattr(other.moves, name)[:count] != 0)
-    differ |= (one.moves.remark[:count] != 0) != (other.moves.remark[:count] != 0)
-    differ |= _other_states(one, other, count)
-    found = np.flatnonzero(differ)
+    found = np.flatnonzero(~alike(one, other, count, 0))
     return min(int(found[0]) if len(found) else count, _changes_in_common(one, other))
+
+
+def alike(one: Trace, other: Trace, count: int, offset: int) -> NDArray[np.bool_]:
+    """Which of the first so many moves of one trace a sweep cannot tell from the move of another that stands `offset` further on.
+
+    Of moves before the first of the other nothing is alike.
+    """
+    first = max(0, -offset)
+    rows, others = slice(first, count), slice(first + offset, count + offset)
+    same = np.zeros(count, np.bool_)
+    if count > first:
+        differ = np.zeros(count - first, np.bool_)
+        for name in _COLUMNS:
+            differ |= getattr(one.moves, name)[rows] != getattr(other.moves, name)[others]
+        for name in (*_BASES, "remark"):
+            differ |= (getattr(one.moves, name)[rows] != 0) != (getattr(other.moves, name)[others] != 0)
+        same[rows] = ~(differ | _other_states(one, other, rows, others))
+    return same
 
 
 def _changes_in_common(one: Trace, other: Trace) -> int:
@@ -80,8 +89,8 @@ def _changes_in_common(one: Trace, other: Trace) -> int:
     return max(len(one.moves), len(other.moves))
 
 
-def _other_states(one: Trace, other: Trace, count: int) -> NDArray[np.bool_]:
-    pairs = one.moves.state[:count].astype(np.int64) * len(other.states) + other.moves.state[:count]
+def _other_states(one: Trace, other: Trace, rows: slice, others: slice) -> NDArray[np.bool_]:
+    pairs = one.moves.state[rows].astype(np.int64) * len(other.states) + other.moves.state[others]
     distinct, where = np.unique(pairs, return_inverse=True)
     unequal = [
         _swept_by(one.states[pair // len(other.states)]) != _swept_by(other.states[pair % len(other.states)])

@@ -6,12 +6,15 @@ the rounding of floats, keeps undercuts, and one incremental difference a move l
 
 from __future__ import annotations
 
+import itertools
 from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+
+from verifier.geometry.spans import Spans
 
 Geometries = NDArray[np.object_]
 
@@ -22,6 +25,9 @@ _MOST_POINTS = 120
 _FEW = 8
 """After so many corners more, those on straight lines are looked for."""
 _NARROW = 0.01
+_AROUND = 0.5
+_ROUNDING = 1e-11
+"""Half sections that are farther apart than this, in mm, differ: a program's lengths are whole ticks of 1e-8 mm, the rounding of floats is 1e-13."""
 _LEAST_SHARE = 0.1
 """A cut between slabs leaves at least so much of the corners on either side."""
 CRUMB = 0.5
@@ -90,6 +96,61 @@ class Section:
             self._tidy(k)
         return np.asarray(common[hit], np.object_)
 
+    def take(self, tool: shapely.Geometry, box: Box) -> None:
+        """Take a swept tool away, as `cut` does, where nobody asks what it takes."""
+        near = self._near(box)
+        if near:
+            slabs = np.array([self._slabs[k] for k in near], object)
+            left = _overlay(shapely.difference, slabs, tool)
+            hit = np.flatnonzero(shapely.area(slabs) - shapely.area(left) > _LEAST)
+            for k in reversed(hit.tolist()):
+                self._put(near[k], left[k])
+                self._tidy(near[k])
+
+    def with_part_of(self, other: Section, spans: Spans) -> Section:
+        """Another half section of the same stock, but this one within some stretches of Z."""
+        low, high = other._ends[0], other._ends[-1]
+        spans = spans.within(low, high)
+        ends = {end for span in spans for end in span}
+        ends |= {end for end in other._ends if not spans.touch(end, end)}
+        ends |= {end for end in self._ends if spans.touch(end, end)}
+        # The ends of the stock are ends in any case.
+        made = Section.__new__(Section)
+        made._ends = sorted(ends | {low, high})
+        pairs = list(itertools.pairwise(made._ends))
+        made._slabs = [(self if spans.touch((a + b) / 2, (a + b) / 2) else other)._between(a, b) for a, b in pairs]
+        made._boxes = [box_of(slab) for slab in made._slabs]
+        made._limits = [_MOST_POINTS] * len(pairs)
+        made._counts = [int(shapely.get_num_coordinates(slab)) for slab in made._slabs]
+        return made
+
+    def apart(self, other: Section, spans: Spans) -> Spans:
+        """Where within some stretches of Z two half sections of one stock differ by more than the rounding of floats, with a little around it."""
+        found = Spans()
+        for low, high in spans.within(self._ends[0], self._ends[-1]):
+            mine, theirs = self._between(low, high), other._between(low, high)
+            parts = shapely.get_parts(_overlay(shapely.symmetric_difference, np.array([mine], object), theirs))
+            z0, r0, z1, r1 = shapely.bounds(parts).T
+            thick = shapely.area(parts) > _ROUNDING * np.maximum(z1 - z0, r1 - r0)
+            for z0, z1 in shapely.bounds(parts[thick])[:, [0, 2]].tolist():
+                found.add(max(z0 - _AROUND, low), min(z1 + _AROUND, high))
+        return found
+
+    def _between(self, low: float, high: float) -> shapely.Geometry:
+        """What is left between two places on Z."""
+        first, last = bisect_right(self._ends, low) - 1, bisect_left(self._ends, high)
+        first, last = max(first, 0), min(last, len(self._slabs))
+        if last == first + 1 and (self._ends[first], self._ends[last]) == (low, high):
+            return self._slabs[first]
+        boxes = [box for box in self._boxes[first:last] if box[0] <= box[2]]
+        if not boxes:
+            return shapely.Polygon()
+        bottom, top = min(box[1] for box in boxes), max(box[3] for box in boxes)
+        window = shapely.box(low, bottom - 1, high, top + 1)
+        near = _overlay(shapely.intersection, np.array(self._slabs[first:last], object), window)
+        pieces = shapely.get_parts(near)
+        return united(pieces[shapely.get_dimensions(pieces) == 2])
+
     def let_go(self, held: float) -> list[shapely.Geometry]:
         """Drop every piece that does not reach `held`, the Z of the end by which the stock is held, and give them back.
 
@@ -152,7 +213,7 @@ class Section:
         count = int(shapely.get_num_coordinates(slab))
         if count <= self._limits[k]:
             return
-        middle = _between(shapely.get_coordinates(slab)[:, 0])
+        middle = _middle(shapely.get_coordinates(slab)[:, 0])
         if middle is None:
             # Not asked again before it has grown much.
             self._limits[k] = 2 * count
@@ -182,7 +243,7 @@ def box_of(geometry: shapely.Geometry) -> Box:
     return (z0, r0, z1, r1) if z0 == z0 else _EMPTY
 
 
-def _between(corners: NDArray[np.float64]) -> float | None:
+def _middle(corners: NDArray[np.float64]) -> float | None:
     """A Z between corners that parts them about in halves, none of them near it; None where most of them lie at one Z."""
     z = np.sort(corners)
     gaps = np.flatnonzero(np.diff(z) > 2 * _NARROW)

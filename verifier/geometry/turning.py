@@ -9,7 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from verifier.control import Kind, Trace
 from verifier.geometry.one_move import OneMove
@@ -20,6 +22,7 @@ from verifier.geometry.part import (
 )
 from verifier.geometry.place import UNKNOWN_PLACE, home_of
 from verifier.geometry.progress import Progress, moves_in_common
+from verifier.geometry.sharing import Sharing
 from verifier.geometry.tool_changes import tool_changes
 from verifier.geometry.tool_outline import ToolOutline
 from verifier.geometry.turret import NOT_PLACED
@@ -36,6 +39,10 @@ class Swept:
     trace: Trace
     part: TurnedPart
     marks: tuple[Mark, ...]
+    quiet: NDArray[np.bool_]
+    """Moves of which the part's columns say all: they met nothing, and nothing had to be said of them."""
+    stretch: NDArray[np.float64]
+    """From where to where on Z each move reaches with its tool and holder, mm."""
 
 
 def turned_part(trace: Trace, machine: Machine, setup: Setup | None) -> TurnedPart | None:
@@ -59,8 +66,8 @@ def sweep(trace: Trace, machine: Machine, setup: Setup | None, like: Iterable[Sw
     return run.swept()
 
 
-_MARKS, _MARK_LEAST = 64, 16
-"""How many marks a sweep keeps about, and the least number of moves between two of them."""
+_MARKS, _MARK_LEAST, _MARK_MOST = 64, 16, 1024
+"""How many marks a sweep keeps about, and the least and the greatest number of moves between two of them."""
 
 
 class _Run(OneMove):
@@ -71,6 +78,8 @@ class _Run(OneMove):
         self._raw, self._tools = stock, setup.tools
         self._first = 0
         self._marks: list[Mark] = []
+        self._quiet = np.zeros(len(trace.moves), np.bool_)
+        self._shared: Sharing | None = None
         self._changes = list(tool_changes(trace))
         self._not_made = list(unmade(trace, machine))
 
@@ -86,21 +95,75 @@ class _Run(OneMove):
             for k, column in enumerate((part.area, part.volume, part.across, part.depth)):
                 self._columns[: self._first, k] = column[: self._first]
             self._unswept[: self._first] = other.part.unswept[: self._first]
+            self._quiet[: self._first] = other.quiet[: self._first]
+        self._shared = Sharing(self._trace, other, self._first)
 
     def swept(self) -> Swept:
-        every = max(self._trace.first_pass // _MARKS, _MARK_LEAST)
+        every = min(max(self._trace.first_pass // _MARKS, _MARK_LEAST), _MARK_MOST)
         last = self._first
         for row in self._rows():
-            self._move(*row)
+            self._next(*row)
             if row[0] - last >= every:
                 last = row[0] + 1
+                self._up_to_date()
                 self._marks.append((last, self._now.copy()))
+        self._join(self._trace.first_pass)
+        self._up_to_date()
+        self._take_columns()
         self._marks.append((self._trace.first_pass, self._now.copy()))
         # What lies behind the last move comes after the mark: another program may go on without it.
         self._not_made_before(self._trace.first_pass + 1)
         self._changes_before(self._trace.first_pass + 1)
         self._taken.measure()
-        return Swept(self._trace, self._part(), tuple(self._marks))
+        return Swept(self._trace, self._part(), tuple(self._marks), self._quiet, self._nearby.stretch)
+
+    def _next(self, k: int, kind: Kind, tool: Tool, outline: ToolOutline) -> None:
+        """Go over one move, or take over what another sweep found of it."""
+        stretch = self._nearby.stretch[k, 0].item(), self._nearby.stretch[k, 1].item()
+        self._join(k)
+        if self._shared is not None and not self._now.loose and self._shared.same(k, stretch):
+            self._take_over(k, kind, tool, self._shared)
+            return
+        self._up_to_date(*stretch)
+        self._quiet[k] = self._is_quiet(k, kind, tool, outline)
+        if self._shared is not None and self._shared.partner(k) < 0 and kind is not Kind.RAPID:
+            self._shared.apart.add(*stretch)
+
+    def _join(self, k: int) -> None:
+        """Come to where the other sweep stands, before a move: what only it cut, and what it has left at a mark."""
+        if self._shared is None:
+            return
+        mark = self._shared.mark_at(k)
+        if mark is not None:
+            at, progress = mark
+            self._fall_apart(at)
+            if not self._now.loose:
+                self._shared.compare(self._now.section, progress.section)
+                if self._put_off:
+                    self._now.section = self._shared.joined(self._now.section, progress.section)
+                self._put_off = []
+        partner = self._shared.partner(k) if k < self._trace.first_pass else -1
+        if partner >= 0:
+            self._fall_apart(partner)
+
+    def _fall_apart(self, before: int) -> None:
+        assert self._shared is not None
+        for low, high in self._shared.cuts_of_the_other(before):
+            self._up_to_date(low, high)
+            self._shared.apart.add(low, high)
+
+    def _take_over(self, k: int, kind: Kind, tool: Tool, shared: Sharing) -> None:
+        self._quiet[k] = True
+        if shared.take_over(k):
+            self._put_off.append(k)
+        if kind is not Kind.RAPID:
+            start, end = self._places.start[k].tolist(), self._places.end[k].tolist()
+            self._now.cleared = (tool.station, start, end) if not kind.arc and start != end else None
+
+    def _take_columns(self) -> None:
+        if self._shared is not None and self._shared.taken_over:
+            mine, theirs = np.array(self._shared.taken_over).T
+            self._columns[mine] = self._shared.columns[theirs]
 
     def _part(self) -> TurnedPart:
         now, blocks = self._now, self._trace.moves.block
