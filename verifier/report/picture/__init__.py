@@ -20,12 +20,14 @@ from verifier.report.picture.paper import Window, element, line, page, rectangle
 from verifier.report.picture.plan import AREAS, EDGE, FILLS, LINES, MET, TOOL, WIDTH, WORDS, drawn, whole, zooms
 from verifier.report.picture.scene import Look, Scene, scene_of_change, scene_of_program
 from verifier.report.picture.sheet import folded
-from verifier.report.picture.strips import course_of, has_power, strips
+from verifier.report.picture.strips import course_of, differ, has_power, strips
 
 _LISTED = 9
 _LONG = 128
 """So many characters of a sentence have room beside its number."""
 _MET_OF_ONE = 3
+_OF_BLOCK = 52
+"""So many characters of a changed block are shown."""
 
 
 def picture_of_change(change: ChangeView, cards: Sequence[Card], findings: Sequence[Finding]) -> str:
@@ -36,7 +38,32 @@ def picture_of_change(change: ChangeView, cards: Sequence[Card], findings: Seque
     met = meetings(findings, numbers, change.comparison.new)
     told = [row for number, title in told for row in _with_met(number, title, met)]
     places = {number: card.around for number, card in enumerate(cards, 1) if card.around is not None}
-    return _picture(scene, told, change.comparison.old, change.comparison.new, places, met)
+    words = {number: text_ for number, card in enumerate(cards, 1) if (text_ := _edited(card))}
+    return _picture(scene, told, change.comparison.old, change.comparison.new, places, met, words)
+
+
+def _edited(card: Card) -> str:
+    """The first block of an edit before and after, how many more there are, and in how many other places it is made alike."""
+    (before, gone), (after, come) = _blocks(card.old), _blocks(card.new)
+    if not before and not after:
+        return ""
+    line_of = f"line {card.places[0].line}: " if card.places else ""
+    more = f", and {max(gone, come)} more" if max(gone, come) > 0 else ""
+    alike = f", alike in {card.count} places" if card.count > 1 else ""
+    if before and after:
+        return f"{line_of}{before}  is now  {after}{more}{alike}"
+    return f"{line_of}{before or after}{more} {'taken out' if before else 'put in'}{alike}"
+
+
+def _blocks(texts: Sequence[str]) -> tuple[str, int]:
+    """The first of some blocks, and how many follow it; a card counts what it does not show."""
+    uncounted = re.fullmatch(r"\.\.\. and (\d+) more blocks", texts[-1]) if texts else None
+    more = len(texts) - 1 + (int(uncounted[1]) - 1 if uncounted else 0)
+    return (_cut(texts[0]) if texts else "", more)
+
+
+def _cut(block: str) -> str:
+    return block if len(block) <= _OF_BLOCK else f"{block[: _OF_BLOCK - 1]}…"
 
 
 def _with_met(number: int, title: str, met: Sequence[Met]) -> list[tuple[int, str]]:
@@ -60,17 +87,19 @@ def views_of(picture: str) -> dict[int, tuple[str, str]]:
 
 def _picture(
     scene: Scene, told: Sequence[tuple[int, str]], old: Side | None, new: Side, places: Mapping[int, Box] | None = None,
-    met: Sequence[Met] = (),
+    met: Sequence[Met] = (), edits: Mapping[int, str] | None = None,
 ) -> str:  # fmt: skip
     main = whole(scene, met)
+    before, now = course_of(old) if old else None, course_of(new)
     parts = [element("g", drawn(scene, main, "whole", scene.marks, met), id="window-whole")]
     views = {number: _view(main) for number in places or ()}
     low = main.top + main.height + 40
-    low = _key(parts, scene, low, met)
+    low = _key(parts, scene, low, met, along=differ(before, now))
+    words_of = dict(edits or {})
     for number, title in told[:_LISTED]:
         lines = folded(title, _LONG)
-        parts += _named(number, lines, low)
-        low += 20 + 15 * (len(lines) - 1)
+        parts += _named(number, lines, low, words_of.get(number, ""))
+        low += 20 + 15 * (len(lines) - 1 + (words_of.pop(number, "") != ""))
     if len(told) > _LISTED:
         parts.append(text((EDGE, low + 4), f"and {len(told) - _LISTED} more", fill=paper.ZONE))
         low += 20
@@ -85,7 +114,6 @@ def _picture(
         views[number] = _view(window)
         low = max(low, window.top + window.height + 36)
     parts += [element("view", id=f"card-{number}", viewBox=box) for number, box in sorted(views.items())]
-    before, now = course_of(old) if old else None, course_of(new)
     shown, low = strips(before, now, scene.units, EDGE, low + 30, WIDTH - 2 * EDGE)
     along = "spindle speed, feed and power" if has_power(before, now) else "spindle speed and feed"
     return _page("".join([*parts, shown]), low + 36, scene, told, along)
@@ -101,7 +129,8 @@ def _times(factor: float) -> str:
     return f"{factor:.0f} times as large" if factor >= 1.5 else "near"
 
 
-def _named(number: int, lines: Sequence[str], y: float) -> tuple[str, ...]:
+def _named(number: int, lines: Sequence[str], y: float, edit: str) -> tuple[str, ...]:
+    """A card's number in a ring, its sentence, and under it the edit itself."""
     ring = element(
         "circle", cx=page(EDGE + 10), cy=page(y), r=8.5, fill=paper.PAPER, stroke=paper.INK, stroke_width=1.2
     )
@@ -109,12 +138,13 @@ def _named(number: int, lines: Sequence[str], y: float) -> tuple[str, ...]:
         ring,
         text((EDGE + 10, y + 4), str(number), size=10, anchor="middle", weight="bold"),
         *(text((EDGE + 26, y + 4 + 15 * k), words) for k, words in enumerate(lines)),
+        *((text((EDGE + 26, y + 4 + 15 * len(lines)), edit, fill=paper.ZONE),) if edit else ()),
     )
 
 
-def _key(parts: list[str], scene: Scene, y: float, met: Sequence[Met]) -> float:
-    """What lines and areas mean, as far as they are there; gives the place below."""
-    looks = {one.look for one in scene.stretches}
+def _key(parts: list[str], scene: Scene, y: float, met: Sequence[Met], *, along: bool) -> float:
+    """What lines and areas mean, as far as they are there (`along`: where the strips differ); gives the place below."""
+    looks = {one.look for one in scene.stretches} | ({Look.OLD, Look.NEW} if along else set())
     kinds = dict.fromkeys(one.kind for one in scene.outlines)
     entries: list[tuple[str, str]] = []
     for look in (look for look in (Look.BOTH, Look.OTHER, Look.OLD, Look.NEW) if look in looks):

@@ -26,15 +26,15 @@ _MM_PER_INCH = 25.4
 
 LINES: dict[tuple[Look, bool], dict[str, object]] = {
     (Look.BOTH, False): {"stroke": paper.INK, "stroke_width": 0.9},
-    (Look.OTHER, False): {"stroke": paper.NEW, "stroke_width": 2.2, "stroke_opacity": 0.55},
+    (Look.OTHER, False): {"stroke": paper.NEW, "stroke_width": 2.2, "stroke_opacity": 0.55, "stroke_dasharray": "13 3"},
     (Look.OLD, False): {"stroke": paper.OLD, "stroke_width": 4.5, "stroke_dasharray": "1.1 2.6"},
     (Look.NEW, False): {"stroke": paper.NEW, "stroke_width": 2.4},
     (Look.BOTH, True): {"stroke": paper.FAINT, "stroke_width": 0.8, "stroke_dasharray": "0.8 3.2", "stroke_linecap": "round"},
-    (Look.OTHER, True): {"stroke": paper.NEW, "stroke_width": 1.2, "stroke_dasharray": "0.8 3.2", "stroke_linecap": "round"},
+    (Look.OTHER, True): {"stroke": paper.NEW, "stroke_width": 1.2, "stroke_dasharray": "4 3 0.8 3", "stroke_linecap": "round"},
     (Look.OLD, True): {"stroke": paper.OLD, "stroke_width": 2.6, "stroke_dasharray": "0.8 4.2"},
     (Look.NEW, True): {"stroke": paper.NEW, "stroke_width": 1.8, "stroke_dasharray": "0.8 4", "stroke_linecap": "round"},
 }  # fmt: skip
-"""How each stretch is drawn: the base hatched, the revision solid, what both share thin, rapids dotted."""
+"""How each stretch is drawn: the base hatched, the revision solid, what both share thin (in long dashes where its values differ), rapids dotted."""
 
 FILLS: dict[str, dict[str, object]] = {
     "stock": {"fill": "none", "stroke": paper.ZONE, "stroke_width": 0.8, "stroke_dasharray": "5 3"},

@@ -120,6 +120,14 @@ def strips(old: Course | None, new: Course, units: str, left: float, top: float,
     return "".join(found), top + len(shown) * (HEIGHT + _GAP) - _GAP
 
 
+def differ(old: Course | None, new: Course) -> bool:
+    """Whether anything of the two stands otherwise along time."""
+    if old is None:
+        return False
+    pairs = ((getattr(old, name), getattr(new, name)) for name in ("begin", "end", "speed", "feed", "power"))
+    return any(a.shape != b.shape or not np.allclose(a, b, rtol=0, atol=0.005, equal_nan=True) for a, b in pairs)
+
+
 def has_power(old: Course | None, new: Course) -> bool:
     """Whether there is power to be drawn."""
     return any(bool((np.nan_to_num(course.power) > 0).any()) for course in (old, new) if course is not None)
