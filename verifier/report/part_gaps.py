@@ -8,13 +8,17 @@ from verifier.findings import ProgramView
 from verifier.report.change_report import NotChecked
 
 _WHAT = "part, stock, tools, contacts, load and surface"
+_NO_STOCK = (
+    "no setup sheet names the stock: whether a tool or its holder meets material, jaws or its neighbours, what the finished part measures, and "
+    "force, power, roughness and grip are not computed; measure every size that the changed sequences cut"
+)
 
 
 def part_gaps(views: Sequence[ProgramView]) -> tuple[NotChecked, ...]:
     """What of the part was not computed, each thing once, the new side's place where it has one."""
     parts = [(view, view.side.part()) for view in views]
     if any(part is None for _, part in parts):
-        return (NotChecked(_WHAT, "no setup sheet names the stock, so that no material is computed", None),)
+        return (NotChecked(_WHAT, _NO_STOCK, None),)
     found: dict[tuple[str, str], NotChecked] = {}
     for view, part in parts:
         load = view.side.load()
