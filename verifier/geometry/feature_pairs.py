@@ -9,7 +9,7 @@ from math import hypot
 
 import shapely
 
-from verifier.geometry.features import Feature, Size, features
+from verifier.geometry.features import Feature, Outlined, Size
 from verifier.geometry.part import TurnedPart
 from verifier.geometry.surfaces import pieces
 
@@ -99,8 +99,9 @@ class Strip:
 
 def features_of_both(old: TurnedPart, new: TurnedPart) -> tuple[tuple[Feature, ...], tuple[Feature, ...]]:
     """The features of two parts, so read that a groove of one is one in the other, too, where there is any recess."""
-    before, after = features(old), features(new)
-    return features(old, like=after), features(new, like=before)
+    read = Outlined(old), Outlined(new)
+    before, after = (one.features() for one in read)
+    return read[0].features(like=after), read[1].features(like=before)
 
 
 def paired_features(old: Sequence[Feature], new: Sequence[Feature]) -> tuple[FeaturePair, ...]:

@@ -80,25 +80,39 @@ def features(part: TurnedPart, like: Iterable[Feature] = ()) -> tuple[Feature, .
     A recess too wide for a groove is one where one of `like` (another part's features) is a groove at its place: so that an edit that makes a
     groove wider still shows as one.
     """
-    elsewhere = [feature for feature in like if feature.kind == GROOVE]
-    found: list[Feature] = []
-    for ring in outlines(part.left, part.stock):
-        found += _Ring(ring, elsewhere).features()
-    threads = helices(part)
-    found = [*_without_crests(found, threads), *(_thread(helix) for helix in threads)]
-    return tuple(sorted(found, key=lambda f: (f.z_from, f.r_from, f.kind, f.where, [size.value for size in f.sizes])))
+    return Outlined(part).features(like)
+
+
+class Outlined:
+    """A finished part whose outline is read: its features can be asked for alone and beside those of another part."""
+
+    def __init__(self, part: TurnedPart) -> None:
+        self._rings = [(ring, grooves(ring)) for ring in outlines(part.left, part.stock)]
+        self._threads = helices(part)
+
+    def features(self, like: Iterable[Feature] = ()) -> tuple[Feature, ...]:
+        """As `features`, of the part."""
+        elsewhere = [feature for feature in like if feature.kind == GROOVE]
+        found: list[Feature] = []
+        for ring, valleys in self._rings:
+            found += _Ring(ring, [one for one in valleys if one.sure or _stands_in(one, elsewhere)]).features()
+        found = [*_without_crests(found, self._threads), *(_thread(helix) for helix in self._threads)]
+        return tuple(
+            sorted(found, key=lambda f: (f.z_from, f.r_from, f.kind, f.where, [size.value for size in f.sizes]))
+        )
+
+
+def _stands_in(one: Groove, elsewhere: Iterable[Feature]) -> bool:
+    """Whether a valley is a groove of another part."""
+    return any(_meet(one.box, feature.box, one.where, feature.where) for feature in elsewhere)
 
 
 class _Ring:
     """The features of one outline."""
 
-    def __init__(self, ring: Sequence[Surface], elsewhere: Sequence[Feature]) -> None:
+    def __init__(self, ring: Sequence[Surface], found: Sequence[Groove]) -> None:
         self._ring = ring
-        self._grooves = [
-            one
-            for one in grooves(ring)
-            if one.sure or any(_meet(one.box, f.box, one.where, f.where) for f in elsewhere)
-        ]
+        self._grooves = found
         self._taken = {index for one in self._grooves for index in one.members}
         ends = [z for surface in ring for z in (surface.start[0], surface.end[0])]
         self._ends = (min(ends), max(ends)) if ends else (0.0, 0.0)

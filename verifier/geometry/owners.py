@@ -33,8 +33,7 @@ def surface_moves(
     """For each feature of a part the moves that touched it, in order; of a thread its passes, too. Empty where none is found."""
     if setup is None:
         return tuple(() for _ in features)
-    moves = _Moves(trace, machine, setup)
-    return tuple(moves.of(feature) for feature in features)
+    return _Moves(trace, machine, setup).of(features)
 
 
 class _Moves:
@@ -45,42 +44,63 @@ class _Moves:
         self._places = Places(trace, machine, setup)
         outlines = {station: tool_outline(tool) for station, tool in setup.tools.items()}
         self._edges = {station: found.edge for station, found in outlines.items() if isinstance(found, ToolOutline)}
-        self._areas = {station: shapely.polygons(edge) for station, edge in self._edges.items()}
+        self._areas = np.full(max(self._edges, default=0) + 1, None, object)
+        for station, edge in self._edges.items():
+            self._areas[station] = shapely.polygons(edge)
         stations = [s.tool if isinstance(s.tool, int) and s.tool in self._edges else -1 for s in trace.states]
         self._station = np.array(stations or [-1], np.int64)[trace.moves.state]
         cuts = (self._kind == Kind.FEED) | (self._kind == Kind.ARC_CW) | (self._kind == Kind.ARC_CCW)
         placed = np.array([not why for why in self._places.why], np.bool_)
         rows = np.flatnonzero(cuts & placed & (self._station >= 0))
         self._rows = rows[rows < trace.first_pass]
-        self._boxes = self._around(self._rows)
+        low, high = np.hsplit(self._around(self._rows), 2)
+        self._low, self._high = low - _NEAR, high + _NEAR
+        self._arcs: dict[int, Points] = {}
 
-    def of(self, feature: Feature) -> tuple[int, ...]:
-        """The moves that touched a feature."""
-        found = set(feature.moves)
-        for z, r in feature.samples:
+    def of(self, features: Sequence[Feature]) -> tuple[tuple[int, ...], ...]:
+        """The moves that touched each of these features."""
+        found = [set(feature.moves) for feature in features]
+        samples = [(k, *place) for k, feature in enumerate(features) for place in feature.samples]
+        if samples:
+            owner, z, r = (np.array(column) for column in zip(*samples, strict=True))
             # What is cut beyond the centre line is the same surface.
-            for place in (np.array([z, r]), np.array([z, -r])):
-                near = self._near(place)
-                found.update(near[self._touched(near, place)].tolist())
-        return tuple(sorted(found))
+            places, owner = np.stack((np.tile(z, 2), np.concatenate((r, -r))), 1), np.tile(owner, 2)
+            at, rows = self._near(places)
+            touched = self._touched(rows, places[at])
+            for k, row in zip(owner[at[touched]].tolist(), rows[touched].tolist(), strict=True):
+                found[k].add(row)
+        return tuple(tuple(sorted(rows)) for rows in found)
 
-    def _near(self, place: Points) -> Rows:
-        low, high = self._boxes[:, :2] - _NEAR, self._boxes[:, 2:] + _NEAR
-        return self._rows[((low <= place) & (place <= high)).all(axis=1)][-_MOST:]
+    def _near(self, places: Points) -> tuple[Rows, Rows]:
+        """Places, and moves that come near them: of each place the last ones."""
+        tree = shapely.STRtree(shapely.box(*self._low.T - _NEAR, *self._high.T + _NEAR))
+        at, box = tree.query(shapely.points(places))
+        inside = ((self._low[box] <= places[at]) & (places[at] <= self._high[box])).all(axis=1)
+        at, box = at[inside], box[inside]
+        order = np.lexsort((box, at))
+        at, box = at[order], box[order]
+        behind = np.searchsorted(at, at, "right") - np.arange(len(at))
+        last = behind <= _MOST
+        return at[last], self._rows[box[last]]
 
-    def _touched(self, rows: Rows, place: Points) -> NDArray[np.bool_]:
-        """Which of these moves touch a place."""
-        ways = np.array([self._way(row, place) for row in rows.tolist()], object)
-        areas = np.array([self._areas[station] for station in self._station[rows].tolist()], object)
-        return np.asarray(shapely.dwithin(areas, ways, _NEAR), np.bool_) if len(rows) else np.zeros(0, np.bool_)
+    def _touched(self, rows: Rows, places: Points) -> NDArray[np.bool_]:
+        """Which of these moves touch the place beside them: it runs past the tool the way of the move backward."""
+        straight = self._kind[rows] == Kind.FEED
+        ways = np.empty(len(rows), object)
+        ends = np.stack((self._places.start[rows[straight]], self._places.end[rows[straight]]), 1)
+        ways[straight] = shapely.linestrings(places[straight][:, None] - ends)
+        arcs = [self._arc(row) for row in rows[~straight].tolist()]
+        if arcs:
+            leg = np.repeat(np.arange(len(arcs)), [len(arc) for arc in arcs])
+            ways[~straight] = shapely.linestrings(places[~straight][leg] - np.concatenate(arcs), indices=leg)
+        return np.asarray(shapely.dwithin(self._areas[self._station[rows]], ways, _NEAR), np.bool_)
 
-    def _way(self, row: int, place: Points) -> shapely.Geometry:
-        """How a place runs past the tool during a move."""
-        start, end, kind = self._places.start[row], self._places.end[row], int(self._kind[row])
-        if kind == Kind.FEED:
-            return shapely.linestrings(place - np.array([start, end]))
-        clockwise = kind == Kind.ARC_CW
-        return shapely.linestrings(place - path_points(start, end, self._places.centre[row], clockwise_in_zr=clockwise))
+    def _arc(self, row: int) -> Points:
+        """The points along a move round a centre."""
+        if row not in self._arcs:
+            ends = self._places.start[row], self._places.end[row], self._places.centre[row]
+            self._arcs[row] = path_points(*ends, clockwise_in_zr=int(self._kind[row]) == Kind.ARC_CW)
+        return self._arcs[row]
 
     def _around(self, rows: Rows) -> NDArray[np.float64]:
         """The box that each of these moves sweeps: Z and radius from, Z and radius to."""

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from verifier.compare import Side
 from verifier.control import InForce, Kind
 from verifier.geometry import power_at_cut, spindle_speed
+from verifier.machines import Machine
 from verifier.report.picture import paper
 from verifier.report.picture.paper import element, line, path, plain, rectangle, text
 
@@ -56,12 +57,12 @@ def course_of(side: Side) -> Course:
     begin = end - clock.moves[:count]
     speed, feed = np.full((count, 2), np.nan), np.full((count, 2), np.nan)
     moves = trace.moves
-    for row in range(count):
-        state = trace.states[int(moves.state[row])]
-        for at, (x, base) in enumerate(((moves.x0[row], moves.bx0[row]), (moves.x1[row], moves.bx1[row]))):
-            turns = spindle_speed(state, int(x), side.machine) if not base or state.speed_mode != "surface" else None
-            speed[row, at] = np.nan if turns is None else turns
-            feed[row, at] = _per_minute(state, turns) if moves.kind[row] != Kind.RAPID else np.nan
+    for at, (xs, bases) in enumerate(((moves.x0, moves.bx0), (moves.x1, moves.bx1))):
+        keys = list(zip(moves.state[:count].tolist(), xs[:count].tolist(), (bases[:count] != 0).tolist(), strict=True))
+        known = {key: _rates(trace.states[key[0]], *key[1:], side.machine) for key in dict.fromkeys(keys)}
+        if keys:
+            speed[:, at], feed[:, at] = np.array([known[key] for key in keys]).T
+    feed[moves.kind[:count] == Kind.RAPID] = np.nan
     load = side.load()
     power = load.power[:count] if load is not None else np.full((count, 2), np.nan)
     return Course(begin, end, speed, feed, power, _limit(side), clock.total, _starts(side, begin))
@@ -71,6 +72,12 @@ def _limit(side: Side) -> float | None:
     """The power at the spindle's greatest speed: below its base speed, or by its torque, it has less."""
     most = float(power_at_cut(side.machine.spindle, np.array([float(side.machine.spindle.max_rpm)]))[0])
     return None if np.isnan(most) else most
+
+
+def _rates(state: InForce, x: int, unplaced: bool, machine: Machine) -> tuple[float, float]:
+    """Spindle speed and feed by the minute at a radius (`unplaced`: at one that only the machine knows)."""
+    turns = spindle_speed(state, x, machine) if not unplaced or state.speed_mode != "surface" else None
+    return np.nan if turns is None else turns, _per_minute(state, turns)
 
 
 def _per_minute(state: InForce, turns: float | None) -> float:
