@@ -50,7 +50,9 @@ def g_code(word: Word) -> str | None:
     number = word.number
     if number is None:
         return None
-    if number.decimals <= 0 or number.value.denominator == 1:
+    if number.decimals <= 0:
+        return f"G{number.mantissa:02d}"
+    if number.value.denominator == 1:
         return f"G{int(number.value):02d}"
     whole, part = divmod(number.value, 1)
     tenths = part * 10
@@ -73,9 +75,11 @@ def meant(word: Word, machine: Machine) -> str:
 def whole(word: Word) -> int | None:
     """The value of a word that must be a whole number, or None."""
     number = word.number
-    if number is None or number.value.denominator != 1:
+    if number is None:
         return None
-    return int(number.value)
+    if number.decimals <= 0:
+        return number.mantissa
+    return int(number.value) if number.value.denominator == 1 else None
 
 
 def unskipped(block: Block, skipped: Callable[[int], bool]) -> tuple[Word, ...]:

@@ -43,8 +43,12 @@ def joined(base: str, label: str) -> str:
 
 NO_SHIFT = ("", 0, "", 0)
 
-_CUT_ONLY = ("feed_mode", "feed")
-_THREAD_ONLY = ("lead_change", "start_angle")
+_FEED_MODE, _FEED, _CLAMP, _FRAME, _AUXILIARIES, _LEAD_CHANGE, _START_ANGLE = (
+    FIELDS.index(name) for name in ("feed_mode", "feed", "clamp", "frame", "auxiliaries", "lead_change", "start_angle")
+)
+"""Where these stand in `InForce`."""
+_CUT_ONLY = (_FEED_MODE, _FEED)
+_THREAD_ONLY = (_LEAD_CHANGE, _START_ANGLE)
 
 
 @dataclass(slots=True)
@@ -85,30 +89,30 @@ class Modal:
     def in_force(self, kind: Kind, *, clamp_always: bool) -> tuple[InForce, SetBy]:
         """What governs a move now. A rapid has no feed, a thread a lead; a speed in rev/min has no clamp unless the profile says so."""
         v, o = self.values, self.origins
-        values: dict[str, Any] = {name: v.get(name) for name in FIELDS if name != "auxiliaries"}
-        origins = {name: o.get(name, -1) for name in FIELDS}
+        values: list[Any] = [*map(v.get, FIELDS)]
+        origins = [o.get(name, -1) for name in FIELDS]
         if kind is Kind.RAPID:
-            for name in _CUT_ONLY:
-                values[name], origins[name] = None, -1
+            for k in _CUT_ONLY:
+                values[k], origins[k] = None, -1
         elif kind is Kind.THREAD:
-            values["feed_mode"], origins["feed_mode"] = "lead", -1
-            values["feed"], origins["feed"] = v.get("lead"), o.get("lead", -1)
-            values["start_angle"] = values["start_angle"] or Fraction(0)
+            values[_FEED_MODE], origins[_FEED_MODE] = "lead", -1
+            values[_FEED], origins[_FEED] = v.get("lead"), o.get("lead", -1)
+            values[_START_ANGLE] = values[_START_ANGLE] or Fraction(0)
         if kind is not Kind.THREAD:
-            for name in _THREAD_ONLY:
-                values[name], origins[name] = None, -1
-        if values["speed_mode"] == "rpm" and not clamp_always:
-            values["clamp"], origins["clamp"] = None, -1
-        values["frame"] = values["frame"] or NO_SHIFT
-        origins["auxiliaries"] = self.auxiliary_origin
-        state = InForce(**values, auxiliaries=tuple(sorted(self.auxiliaries.items())))
-        return state, tuple(origins[name] for name in FIELDS)
+            for k in _THREAD_ONLY:
+                values[k], origins[k] = None, -1
+        if v.get("speed_mode") == "rpm" and not clamp_always:
+            values[_CLAMP], origins[_CLAMP] = None, -1
+        values[_FRAME] = values[_FRAME] or NO_SHIFT
+        values[_AUXILIARIES] = tuple(sorted(self.auxiliaries.items()))
+        origins[_AUXILIARIES] = self.auxiliary_origin
+        return InForce._make(values), tuple(origins)
 
     def left(self) -> tuple[InForce, SetBy]:
         """The whole modal state as a program leaves it: nothing blanked."""
         values: dict[str, Any] = {name: self.values.get(name) for name in FIELDS if name != "auxiliaries"}
         values["frame"] = values["frame"] or NO_SHIFT
-        values |= dict.fromkeys(_THREAD_ONLY)
+        values |= dict.fromkeys(FIELDS[k] for k in _THREAD_ONLY)
         state = InForce(**values, auxiliaries=tuple(sorted(self.auxiliaries.items())))
         origins = {name: self.origins.get(name, -1) for name in FIELDS} | {"auxiliaries": self.auxiliary_origin}
         return state, tuple(origins[name] for name in FIELDS)

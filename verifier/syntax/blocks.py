@@ -14,7 +14,7 @@ from verifier.syntax.reading import Reading
 from verifier.syntax.words import Block, Comment, Number, Word
 
 _KEPT = 1 << 15
-"""Lines whose words are kept for the next time: programs repeat themselves, and many readers walk them more than once."""
+"""Blocks, and lines with their words, that are kept for the next time: programs repeat themselves, and many readers walk them."""
 
 
 class Blocks(Sequence[Block]):
@@ -29,6 +29,7 @@ class Blocks(Sequence[Block]):
         self._notes = notes
         self._noted = frozenset(np.searchsorted(source.starts, notes[:, 0], "right").tolist())
         self._words: dict[bytes, tuple[Word, ...]] = {}
+        self._built: dict[int, Block] = {}
 
     def __len__(self) -> int:
         return len(self._columns.line)
@@ -40,6 +41,14 @@ class Blocks(Sequence[Block]):
     def __getitem__(self, index: int | slice) -> Block | Sequence[Block]:
         if isinstance(index, slice):
             return tuple(self[i] for i in range(*index.indices(len(self))))
+        known = self._built.get(index)
+        if known is None:
+            if len(self._built) >= _KEPT:
+                self._built.clear()
+            known = self._built[index] = self._block(index)
+        return known
+
+    def _block(self, index: int) -> Block:
         at = index + len(self) if index < 0 else index
         if not 0 <= at < len(self):
             raise IndexError(f"block {index} of {len(self)}")
