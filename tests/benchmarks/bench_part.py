@@ -1,4 +1,4 @@
-"""`python -m tests.benchmarks.bench_part [MOVES ...]`: what it costs to execute, sweep, compare and draw two revisions of a turned part.
+"""`python -m tests.benchmarks.bench_part [--holders] [MOVES ...]`: what it costs to execute, sweep, compare and draw two revisions of a turned part.
 
 Two kinds of program: 500 blocks of cycles that make about so many moves, and as many blocks as moves. Two edits of each: `early`, in the first
 sequence, so that the sweeps of both sides share next to nothing, and `late`, in the last cut. Processor seconds of one core, of both sides together:
@@ -9,7 +9,8 @@ sequence, so that the sweeps of both sides share next to nothing, and `late`, in
 * `compare`: what is left of `whole` without `execute` and `sweep`;
 * `draw`: the picture.
 
-`ms/1000` is `whole` and `draw` by a thousand moves of both sides, `ratio` the same by `execute`. Nothing asserts a time.
+`s/1000` is `whole` and `draw` by a thousand moves of both sides, `ratio` the same by `execute`; `swept` is `sweep` alone by a thousand moves of
+both. With `--holders` every tool has a holder, whose way is looked at, too. Nothing asserts a time.
 """
 
 from __future__ import annotations
@@ -53,14 +54,15 @@ class Row:
         compare = self.whole - self.execute - self.sweep
         stages = (self.execute, self.sweep, compare, self.draw, total)
         shown = "".join(f"{seconds:>9.3f}" for seconds in stages)
-        per, ratio = total / (2 * self.moves) * 1e6, total / self.execute
-        return f"{self.kind:>8} {self.edit:>6} {self.blocks:>7} {self.moves:>7}{shown}{per:>9.1f}{ratio:>7.2f}{self.features:>9}"
+        per, ratio, swept = total / self.moves * 500, total / self.execute, self.sweep / self.moves * 500
+        of_all = f"{per:>9.4f}{ratio:>7.2f}{swept:>9.4f}"
+        return f"{self.kind:>8} {self.edit:>6} {self.blocks:>7} {self.moves:>7}{shown}{of_all}{self.features:>9}"
 
 
 HEADING = (
     f"{'program':>8} {'edit':>6} {'blocks':>7} {'moves':>7}"
     + "".join(f"{name:>9}" for name in ("execute", "sweep", "compare", "draw", "total"))
-    + f"{'ms/1000':>9}{'ratio':>7}{'features':>9}"
+    + f"{'s/1000':>9}{'ratio':>7}{'swept':>9}{'features':>9}"
 )
 
 
@@ -72,15 +74,15 @@ def timed(action: Callable[[], T]) -> tuple[float, T]:
     return process_time() - start, found
 
 
-def measured(kind: str, size: int, *, early: bool) -> Row:
+def measured(kind: str, size: int, *, early: bool, holders: bool = False) -> Row:
     """One pair of about so many moves a side."""
-    machine, setup = generic_lathe(), sheet()
+    machine, setup = generic_lathe(), sheet(holders=holders)
     text = KINDS[kind](size)
     old, new = (_parsed(one) for one in (text, edited(text, early=early)))
     executed, (before, after) = timed(lambda: [execute(one, machine, setup=setup) for one in (old, new)])
 
     swept, part = timed(lambda: _swept(before, after, machine, setup))
-    whole, review = timed(lambda: _review(old, new))
+    whole, review = timed(lambda: _review(old, new, setup))
     drawn, picture = timed(review.picture)
     assert picture.startswith("<svg")
     name = "early" if early else "late"
@@ -99,19 +101,20 @@ def _parsed(text: str) -> Program:
     return parse(read_source(text.encode(), "bench.nc"))
 
 
-def _review(old: Program, new: Program) -> Reviewed:
-    return reviewed(old, new, machine=generic_lathe(), setup=sheet())
+def _review(old: Program, new: Program, setup: Setup) -> Reviewed:
+    return reviewed(old, new, machine=generic_lathe(), setup=setup)
 
 
-def main(sizes: list[int]) -> None:
+def main(sizes: list[int], *, holders: bool = False) -> None:
     """Print a line for each size, program and edit."""
     measured("cycles", 100, early=False)  # what is built once in a process is not counted
     print(HEADING)
     for size in sizes:
         for kind in KINDS:
             for early in (True, False):
-                print(measured(kind, size, early=early).line(), flush=True)
+                print(measured(kind, size, early=early, holders=holders).line(), flush=True)
 
 
 if __name__ == "__main__":
-    main([int(text) for text in sys.argv[1:]] or [1000, 5000, 20_000])
+    numbers = [int(text) for text in sys.argv[1:] if text != "--holders"]
+    main(numbers or [1000, 5000, 20_000], holders="--holders" in sys.argv)

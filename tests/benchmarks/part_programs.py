@@ -94,11 +94,17 @@ def edited(program: str, *, early: bool) -> str:
     return "\n".join(lines)
 
 
-def sheet() -> Setup:
-    """The bar and three tools."""
+def sheet(*, holders: bool = False) -> Setup:
+    """The bar and three tools, with holders that stand clear of the piece or without."""
     finisher = turning(0.4, station=2, shape="D", approach_angle=93, edge_length=15)
     blade = Tool(3, **exact(kind="grooving", blade_width=2, nose_radius="0.2", orientation=3, blade_depth=150))
-    tools = (turning(station=1, edge_length=16), finisher, blade)
+    tools = [turning(station=1, edge_length=16), finisher, blade]
+    if holders:
+        # In X and Z from the programmed point: a neck and a square shank.
+        shape = tuple(
+            (Fraction(x), Fraction(z)) for x, z in ((20, 5), (20, 12), (45, 12), (45, 32), (150, 32), (150, 5))
+        )
+        tools = [replace(tool, holder=shape) for tool in tools]
     bar = Stock("bar", Fraction(300), None, Fraction(450), Fraction(0))
     setup = Setup("bench", bar, None, FrozenMap(), FrozenMap(), FrozenMap((t.station, t) for t in tools), (), "")
     return replace(setup, digest=content_digest(setup))

@@ -5,7 +5,12 @@ from __future__ import annotations
 import pytest
 
 from tests.benchmarks.bench_part import main, measured
-from tests.benchmarks.part_programs import edited, of_cycles, written_out
+from tests.benchmarks.part_programs import edited, of_cycles, sheet, written_out
+from verifier.control import execute
+from verifier.geometry import BODY_INTO_MATERIAL, sweep
+from verifier.machines import generic_lathe
+from verifier.source import read_source
+from verifier.syntax import parse
 
 
 def test_a_line_for_each_program_and_edit_with_a_part_that_has_features(capsys: pytest.CaptureFixture[str]) -> None:
@@ -20,6 +25,16 @@ def test_a_line_for_each_program_and_edit_with_a_part_that_has_features(capsys: 
 def test_moves_grow_with_the_size_and_blocks_only_where_they_are_written_out() -> None:
     small, large = (measured("cycles", size, early=False) for size in (800, 1600))
     assert small.blocks == large.blocks and 1.5 < large.moves / small.moves < 2.5
+
+
+def test_holders_stand_clear_of_the_piece() -> None:
+    machine, setup = generic_lathe(), sheet(holders=True)
+    for program in (of_cycles(400), written_out(400)):
+        trace = execute(parse(read_source(program.encode(), "bench.nc")), machine, setup=setup)
+        found = sweep(trace, machine, setup)
+        assert found is not None
+        assert [tool.holder for tool in setup.tools.values()].count(()) == 0
+        assert not [contact for contact in found.part.contacts if contact.kind == BODY_INTO_MATERIAL]
 
 
 @pytest.mark.parametrize("program", [of_cycles(400), written_out(400)])
