@@ -1,4 +1,4 @@
-"""`python -m tests.benchmarks.bench_part [--holders] [MOVES ...]`: what it costs to execute, sweep, compare and draw two revisions of a turned part.
+"""`python -m tests.benchmarks.bench_part [--holders] [--sweep-only] [MOVES ...]`: what two revisions of a turned part cost.
 
 Two kinds of program: 500 blocks of cycles that make about so many moves, and as many blocks as moves. Two edits of each: `early`, in the first
 sequence, so that the sweeps of both sides share next to nothing, and `late`, in the last cut. Processor seconds of one core, of both sides together:
@@ -10,7 +10,8 @@ sequence, so that the sweeps of both sides share next to nothing, and `late`, in
 * `draw`: the picture.
 
 `s/1000` is `whole` and `draw` by a thousand moves of both sides, `ratio` the same by `execute`; `swept` is `sweep` alone by a thousand moves of
-both. With `--holders` every tool has a holder, whose way is looked at, too. Nothing asserts a time.
+both. With `--holders` every tool has a holder, whose way is looked at, too; with `--sweep-only` nothing but `execute` and `sweep` is
+measured. Nothing asserts a time.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ import gc
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass
+from math import nan
 from time import process_time
 from typing import TypeVar
 
@@ -74,7 +76,7 @@ def timed(action: Callable[[], T]) -> tuple[float, T]:
     return process_time() - start, found
 
 
-def measured(kind: str, size: int, *, early: bool, holders: bool = False) -> Row:
+def measured(kind: str, size: int, *, early: bool, holders: bool = False, review: bool = True) -> Row:
     """One pair of about so many moves a side."""
     machine, setup = generic_lathe(), sheet(holders=holders)
     text = KINDS[kind](size)
@@ -82,9 +84,11 @@ def measured(kind: str, size: int, *, early: bool, holders: bool = False) -> Row
     executed, (before, after) = timed(lambda: [execute(one, machine, setup=setup) for one in (old, new)])
 
     swept, part = timed(lambda: _swept(before, after, machine, setup))
-    whole, review = timed(lambda: _review(old, new, setup))
-    drawn, picture = timed(review.picture)
-    assert picture.startswith("<svg")
+    whole = drawn = nan
+    if review:
+        whole, found = timed(lambda: _review(old, new, setup))
+        drawn, picture = timed(found.picture)
+        assert picture.startswith("<svg")
     name = "early" if early else "late"
     return Row(kind, name, len(old.blocks), len(before.moves), executed, swept, whole, drawn, len(features(part)))
 
@@ -105,16 +109,16 @@ def _review(old: Program, new: Program, setup: Setup) -> Reviewed:
     return reviewed(old, new, machine=generic_lathe(), setup=setup)
 
 
-def main(sizes: list[int], *, holders: bool = False) -> None:
+def main(sizes: list[int], *, holders: bool = False, review: bool = True) -> None:
     """Print a line for each size, program and edit."""
     measured("cycles", 100, early=False)  # what is built once in a process is not counted
     print(HEADING)
     for size in sizes:
         for kind in KINDS:
             for early in (True, False):
-                print(measured(kind, size, early=early, holders=holders).line(), flush=True)
+                print(measured(kind, size, early=early, holders=holders, review=review).line(), flush=True)
 
 
 if __name__ == "__main__":
-    numbers = [int(text) for text in sys.argv[1:] if text != "--holders"]
-    main(numbers or [1000, 5000, 20_000], holders="--holders" in sys.argv)
+    numbers = [int(text) for text in sys.argv[1:] if not text.startswith("--")]
+    main(numbers or [1000, 5000, 20_000], holders="--holders" in sys.argv, review="--sweep-only" not in sys.argv)

@@ -27,6 +27,11 @@ def test_moves_grow_with_the_size_and_blocks_only_where_they_are_written_out() -
     assert small.blocks == large.blocks and 1.5 < large.moves / small.moves < 2.5
 
 
+def test_the_sweep_alone_is_measured_without_the_rest() -> None:
+    row = measured("cycles", 400, early=True, holders=True, review=False)
+    assert row.execute > 0 and row.sweep > 0 and row.whole != row.whole and row.features > 2
+
+
 def test_holders_stand_clear_of_the_piece() -> None:
     machine, setup = generic_lathe(), sheet(holders=True)
     for program in (of_cycles(400), written_out(400)):
