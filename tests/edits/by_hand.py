@@ -100,6 +100,11 @@ BY_HAND: tuple[ByHand, ...] = (
     one("blank behind a sign", _SHAFT, "Z-80.", "Z- 80.", Told(SAME)),
     one("letter O in a number", _SHAFT, "Z-80.", "Z-8O.", Told(CHANGED, ("unreadable-block",), first="unreadable-block")),
     # -- values that undo each other --------------------------------------------------------------------------------------
+    one(
+        "two increments that undo each other", _SHAFT, "W0.4\nG04 P500\nG00 X42.\nW0.6", "W0.5\nG04 P500\nG00 X42.\nW0.5",
+        Told(CHANGED, ("position-changed",), ("takes it back",), cards=1),
+        before=(("G04 P500\nG00 X42.\nZ-45.", "W0.4\nG04 P500\nG00 X42.\nW0.6"),),
+    ),
     one("a second clamp behind a wild one", _SHAFT, "G50 S2000\n", "G50 S4000\nG50 S2000\n", Told(SAME)),
     one("a word moved to the block behind it", _SHAFT, "G01 X35. F0.08\nG04 P500", "G01 X35.\nG04 P500 F0.08", Told(SAME)),
     one(

@@ -96,7 +96,7 @@ def test_a_sequence_that_cannot_be_started_alone_is_started_from_the_top() -> No
 def test_a_changed_size_is_what_to_measure() -> None:
     report = changed((b"G01 X26. F0.08", b"G01 X25.5 F0.08"))
     entry = next(e for e in report.prove_out if e.restart.label == "N3")
-    assert any("26 mm to 25.5 mm" in text for text in entry.measure)
+    assert any(text.startswith("diameter 25.5 mm at Z -25 mm (line ") for text in entry.measure)
 
 
 def test_of_a_first_submission_every_sequence_is_proved_out() -> None:
@@ -112,3 +112,38 @@ def test_every_form_holds_the_list() -> None:
     for text in (to_text(report), to_html(report)):
         assert entry.start in text
         assert "clamp 1500 rev/min" in " ".join(text.split())
+
+
+def test_what_to_measure_is_the_surface_that_the_changed_block_commands() -> None:
+    """Without a setup sheet: the end points of the block and of what it moves, worked out by hand from the program's words."""
+    report = changed((b"X40.\nZ-45.\nX61.", b"X40.\nZ-45.5\nX61."))
+    (entry,) = (entry for entry in report.prove_out if entry.restart.label == "N2")
+    lines = SPIGOT.decode().splitlines()
+    first = next(k for k, line in enumerate(lines) if line.startswith("N2 "))
+    at = lines.index("Z-45.", first) + 1
+    assert entry.measure == (
+        f"diameter 40 mm from Z -25 mm to Z -45.5 mm (line {at})",
+        f"face at Z -45.5 mm from diameter 40 mm to 61 mm (line {at + 1})",
+    )
+
+
+def test_a_lost_sign_is_measured_by_its_place_and_not_by_its_sentence() -> None:
+    report = changed((b"X29.8 Z-1.9\nZ-25.\nX40.\nZ-45.\nX61.", b"X29.8 Z-1.9\nZ25.\nX40.\nZ-45.\nX61."))
+    (entry,) = (entry for entry in report.prove_out if entry.restart.label == "N2")
+    assert any("from Z -1.9 mm to Z 25 mm" in told for told in entry.measure)
+    assert not any("Minus sign lost" in told for told in entry.measure)
+
+
+def test_of_many_changed_surfaces_a_few_are_told_and_the_others_counted() -> None:
+    report = changed(
+        (b"G01 Z0. F0.12\nX29.8 Z-1.9\nZ-25.\nX40.\nZ-45.", b"G01 Z-1. F0.12\nX29.7 Z-2.9\nZ-26.\nX39.\nZ-46.")
+    )
+    (entry,) = (entry for entry in report.prove_out if entry.restart.label == "N2")
+    assert len(entry.measure) == 3 and entry.measure[-1].endswith("more changed blocks cut")
+
+
+def test_a_plunge_at_rapid_is_no_retract() -> None:
+    report = changed((b"G01 X26. F0.08", b"G00 X26. F0.08"))
+    why = {entry.restart.label: entry.why for entry in report.prove_out}
+    assert "comes after N3, which makes a cut at rapid now" in why["N4"]
+    assert not any("retract" in reason for reason in why["N4"])

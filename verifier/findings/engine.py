@@ -11,6 +11,7 @@ from verifier.findings.policy import Policy
 from verifier.findings.registry import change_rules, program_rules
 from verifier.findings.rule import ChangeRule, ProgramRule, Rule
 from verifier.findings.standing import Bindings, evidence
+from verifier.findings.undone import with_undone
 from verifier.findings.view import ChangeView, Drawn, Hazard, ProgramView
 
 FAILED = "rule-failed"
@@ -51,7 +52,7 @@ def judge_change(
         found += _run_change(rule, left, policy, numbers)
     for hazard_rule in program if program is not None else program_rules():
         found += _run_program(hazard_rule, bindings, policy)
-    found = _one_story(found)
+    found = with_undone(view, _one_story(found))
     return Judgement(_ordered(found), _harmless(view, found))
 
 

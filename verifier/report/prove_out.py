@@ -27,6 +27,7 @@ from verifier.findings import (
 )
 from verifier.geometry import spindle_speed
 from verifier.report.change_report import ProveOut
+from verifier.report.cut_sizes import MEASURED, commanded
 from verifier.report.here import owners, sequence_here
 from verifier.report.part_made import PartMade
 from verifier.report.reached import Box, measured, of_called, of_part, of_stock, reached
@@ -39,13 +40,6 @@ _FOLLOWED_BY_ALL = frozenset(
     )
 )  # fmt: skip
 """Rules about something that everything behind it rests on."""
-_MEASURED = frozenset(
-    (
-        "position-changed", "curve-changed", "sign-lost", "decimal-point-lost", "increment-word-exchanged",
-        "thread-depth-changed", "thread-lead-changed", "thread-angle-changed",
-    )
-)  # fmt: skip
-"""Rules whose sentence names the size to measure."""
 _SIZES = frozenset(("compensation-changed", "tool-offset-changed", "tool-changed", "moves-added", "moves-removed"))
 """Rules about something that every size of the tool can show."""
 _MARGIN = TICKS_PER_MM
@@ -57,7 +51,8 @@ _MOST = 400
 def prove_out(change: ChangeView, findings: Several[Finding], made: PartMade | None = None) -> tuple[ProveOut, ...]:
     """The list for a change, in the order of the findings; what only follows from another sequence comes last.
 
-    `made`: the finished part, where it was computed; without it nobody knows which feature a sequence leaves, and sizes are told from findings.
+    `made`: the finished part, where it was computed; without it nobody knows which feature a sequence leaves, and sizes are those
+    that the changed blocks command.
     """
     told = [f for f in findings if f.status in (Status.CHANGE, Status.NEW)]
     view = _Numbers(change.new, findings)
@@ -84,7 +79,7 @@ def prove_out(change: ChangeView, findings: Several[Finding], made: PartMade | N
             tuple(reasons[index]),
             by_sequence.get(index, ()),
             changed.get(index),
-            measured(change, made, index) if made is not None else None,
+            _measure(change, by_sequence.get(index, ()), made, index),
         )
         for index in sorted(reasons, key=lambda index: order[index])
     )
@@ -194,7 +189,7 @@ class _Numbers:
         changed: int | None,
         measure: tuple[str, ...] | None = None,
     ) -> ProveOut:
-        """One entry of the list; `measure` is told by findings where it is not given."""
+        """One entry of the list; `measure` is told by its findings where it is not given."""
         view, own = self._view, self._rows[self._owner == sequence.index]
         found = list(findings)
         alone = sequence.index not in self._not_alone
@@ -204,7 +199,6 @@ class _Numbers:
             line = view.place(changed).line
             slow.append(f"Single block again at line {line}: {block_text(view.block(changed))}")
         first = int(own[0]) if len(own) else None
-        told = tuple(dict.fromkeys(f.title for f in found if f.rule in _MEASURED)) or _sizes(why, found)
         return ProveOut(
             restart,
             block_text(view.block(sequence.entry)) if alone else "",
@@ -212,7 +206,7 @@ class _Numbers:
             tuple(slow),
             self._distance(first),
             self._reads(first),
-            told if measure is None else measure,
+            _sizes(why, found) if measure is None else measure,
         )
 
     def _distance(self, row: int | None) -> str:
@@ -253,9 +247,16 @@ class _Numbers:
         )
 
 
+def _measure(change: ChangeView, found: Several[Finding], made: PartMade | None, index: int) -> tuple[str, ...] | None:
+    """What a sequence leaves: features of the computed part, else the surfaces that changed blocks command; None where neither is known."""
+    return measured(change, made, index) if made is not None else commanded(change, found, index) or None
+
+
 def _sizes(why: tuple[str, ...], found: list[Finding]) -> tuple[str, ...]:
     """What to measure where no single size is named."""
-    shown = any(f.rule in _SIZES for f in found) or any(reason.startswith("cuts a surface") for reason in why)
+    shown = any(f.rule in _SIZES or f.rule in MEASURED for f in found) or any(
+        reason.startswith("cuts a surface") for reason in why
+    )
     return ("the sizes that this tool cuts",) if shown else ()
 
 

@@ -45,6 +45,12 @@ def reached(change: ChangeView, numbers: Numbers) -> Iterator[Reason]:
                 home = sequence_here(change, view, view.main_block(item))
                 if item.cuts and home is not None:
                     cuts.setdefault(home, []).append(_box(d, item))
+                elif effect.field == "kind" and _was_cut(d) and not change.facts.in_cycle(effect):
+                    if home is not None and home < last:
+                        yield (
+                            home + 1,
+                            f"comes after {change.new.sequences[home].label}, which makes a cut at rapid now",
+                        )
                 elif home is not None and view is change.new and home < last and numbers.leaves(home, item):
                     label = change.new.sequences[home].label
                     yield home + 1, f"its first approach comes after the changed retract of {label}"
@@ -53,6 +59,12 @@ def reached(change: ChangeView, numbers: Numbers) -> Iterator[Reason]:
             if index > home:
                 label = change.new.sequences[home].label
                 yield index, f"cuts a surface that {label} cuts otherwise now"
+
+
+def _was_cut(difference: Difference) -> bool:
+    """Whether a cut is a rapid now: no retract, whatever it ends."""
+    old, new = difference.old, difference.new
+    return old is not None and new is not None and old.cuts and new.kind == "rapid"
 
 
 def _box(difference: Difference, item: Item) -> Box | None:
