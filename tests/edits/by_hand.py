@@ -143,6 +143,16 @@ BY_HAND: tuple[ByHand, ...] = (
         "a label twice in a contour", _SHAFT, "X40. Z-27.234", "N110 X40. Z-27.234",
         Told(CHANGED, ("contour-label-moved", "arc-not-possible"), silent=("loose-piece-met", "work-cut-free"), first="contour-label-moved"),
     ),
+    one(
+        "the first label of a contour lost", _SHAFT, "N100 G00 X21.481", "G00 X21.481",
+        Told(CHANGED, ("contour-label-missing",), silent=("loose-piece-met", "work-cut-free", "power-beyond-spindle"),
+             first="contour-label-missing", cards=1),
+    ),
+    one(
+        "the last block of a contour lost", _SHAFT, "N110 G01 X61.\n", "",
+        Told(CHANGED, ("contour-label-missing",), silent=("loose-piece-met", "work-cut-free", "power-beyond-spindle"),
+             first="contour-label-missing", cards=1),
+    ),
     one("P and Q of a finish cycle exchanged", _SHAFT, "G70 P100 Q110", "G70 P110 Q100", Told(CHANGED, ("contour-label-missing",))),
     one("a cycle not ended before the retract", _SLEEVE, "X45.8\nG00 X80.", "X45.8\nX80.", Told(CHANGED, ("moves-added",))),
     # -- what can no longer be computed is told by its words -------------------------------------------------------------

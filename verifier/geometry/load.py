@@ -24,6 +24,7 @@ from verifier.geometry.surface import parabola, true_depth
 from verifier.geometry.thread_load import ThreadCut, thread_cuts
 from verifier.geometry.tool_outline import tool_outline
 from verifier.geometry.turns import Turns, by_state, turns
+from verifier.geometry.unmade import REASON, unmade
 from verifier.machines import Machine, Setup, Tool
 
 Floats = NDArray[np.float64]
@@ -196,8 +197,14 @@ class _Work:
         return np.where(section > 0, cutting_force(material, width, thickness), section)
 
     def _not_swept(self, more: Rows, *columns: Floats) -> None:
-        """What was not swept has no load that is known: its tool or its place is not."""
+        """What was not swept has no load that is known: its tool or its place is not. So has what is cut behind something that was not made."""
         lost = self._part.unswept.copy()
+        missing = next(iter(unmade(self._trace, self._machine)), None)
+        if missing is not None:
+            behind = np.flatnonzero(self._part.area[missing.at :] > 0) + missing.at
+            self._gap("load of a cut", f"behind {missing.what}: {REASON}", behind)
+            lost[behind] = True
+            lost[[one.move for one in self._part.threads if one.move >= missing.at]] = True
         lost[more] = True
         for column in columns:
             column[lost] = np.nan

@@ -286,7 +286,9 @@ class OneMove:
         for piece in self._now.section.let_go(self._held):
             self._now.loose.append(piece)
             where = meeting(np.array([piece], object))
-            if where is not None and not caught:
+            if where is not None and not caught and self._now.uncertain:
+                self._material(k, CUT_FREE, where)
+            elif where is not None and not caught:
                 self._now.contacts.append(Contact(CUT_FREE, k, "", where.z_to - where.z_from, where))
 
     def _loose(self, k: int, path: Path) -> None:
@@ -294,7 +296,7 @@ class OneMove:
             if shapely.intersects(piece, path.swept):
                 found = meeting(np.array([shapely.intersection(piece, path.swept)], object))
                 if found is not None:
-                    self._now.contacts.append(Contact(LOOSE_PIECE_MET, k, "", found.deep, found))
+                    self._material(k, LOOSE_PIECE_MET, found)
 
     def _cut(self, k: int, tool: Tool, path: Path) -> None:
         removed = self._now.section.cut(path.swept, path.box)
