@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from verifier.findings.engine import FAILED, Judgement, judge, judge_change, judge_one, judge_program
 from verifier.findings.loads import Cuts, cuts_of, ra_of
+from verifier.findings.mill_words import mill_words
 from verifier.findings.model import Box, Finding, Place, Status, Weight
 from verifier.findings.notes import changed_notes
 from verifier.findings.outside import with_outside
@@ -68,6 +69,7 @@ __all__ = [
     "limit_of",
     "load_policy",
     "main_blocks",
+    "mill_words",
     "millimetres",
     "parse_policy",
     "policy_changes",

@@ -363,6 +363,10 @@ _PART = frozenset(
 """Rules about what is cut: before the others of the same weight at the same block, feeds and dwells among them."""
 
 
+_ABOVE_ALL = frozenset(("written-for-a-mill",))
+"""Rules that say that the others cannot be relied on."""
+
+
 def _ordered(found: Iterable[Finding]) -> tuple[Finding, ...]:
     """Changes and new hazards before standing ones, heavy before light, people and machine, tool and part, the rest; then program order."""
 
@@ -371,6 +375,7 @@ def _ordered(found: Iterable[Finding]) -> tuple[Finding, ...]:
         return (
             _STATUS_ORDER[finding.status],
             finding.weight.rank,
+            finding.rule not in _ABOVE_ALL,
             finding.rule in _THE_REST,
             not finding.people,
             first.block if first else -1,

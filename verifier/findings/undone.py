@@ -69,6 +69,3 @@ def _amounts(edit: Edit) -> list[tuple[str, Fraction]]:
         if old is not None and new is not None and old.number is not None and new.number is not None
         and old.number.pointed == new.number.pointed
     ]  # fmt: skip
-
-
-__all__ = ["with_undone"]

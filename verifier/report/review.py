@@ -22,6 +22,7 @@ from verifier.findings import (
     default_policy,
     judge_change,
     judge_program,
+    mill_words,
     revisions,
     with_outside,
 )
@@ -324,11 +325,17 @@ def _unchecked(views: Sequence[ProgramView]) -> tuple[NotChecked, ...]:
                     found[key] = NotChecked(entry.what, entry.reason, place)
                 elif known.place is not None and place is not None and known.place.side == place.side:
                     found[key] = replace(known, count=known.count + 1)
-    general = [*part_gaps(views), *choice_gaps(views)]
+    general = [*_milled(views), *part_gaps(views), *choice_gaps(views)]
     if len({view.machine.digest for view in views}) > 1:
         reason = "what only the machine knows (reference points, tool and work offsets, kept values) is taken to be the same on both"
         general.append(NotChecked("two machines", reason, None))
     return (*general, *found.values())
+
+
+def _milled(views: Sequence[ProgramView]) -> list[NotChecked]:
+    view, found = next(((v, found) for v in reversed(views) if (found := mill_words(v))), (views[-1], {}))
+    reason = "a lathe's profile reads a program that is written for a mill: where Y goes, and what the tools take off, are not computed"
+    return [NotChecked("milled material", reason, view.place(min(found.values())))] if found else []
 
 
 def _traces(view: ProgramView) -> tuple[Trace, ...]:
