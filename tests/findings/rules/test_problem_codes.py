@@ -14,14 +14,14 @@ import verifier.syntax
 from verifier.findings import all_rules
 
 FOLDERS = tuple(Path(str(module.__file__)).parent for module in (verifier.source, verifier.syntax))
-REFUSING = "refusal.py"
-"""Its problems refuse the file: nothing is stored, and there is nothing to judge."""
+REFUSING = ("refusal.py", "readable.py")
+"""Their problems refuse the file: nothing is stored, and there is nothing to judge."""
 MAKERS = ("Problem", "Told", "_problem")
 
 
 def codes_made() -> Iterator[tuple[str, str]]:
     """Every code written in a call that makes a problem, with where it stands."""
-    for path in (path for folder in FOLDERS for path in sorted(folder.rglob("*.py")) if path.name != REFUSING):
+    for path in (path for folder in FOLDERS for path in sorted(folder.rglob("*.py")) if path.name not in REFUSING):
         for node in ast.walk(ast.parse(path.read_text())):
             if isinstance(node, ast.Call) and getattr(node.func, "id", "") in MAKERS and node.args:
                 code = node.args[0]
