@@ -106,7 +106,7 @@ def _back(where: str, u: float, v: float) -> tuple[float, float]:
 
 
 def _valleys(where: str, lines: list[Points], ring: Sequence[Surface]) -> Iterator[Groove]:
-    count = len(lines)
+    count, ways = len(lines), [_way(line) for line in lines]
     for k, line in enumerate(lines):
         if ring[k].kind == AXIS:
             continue
@@ -114,12 +114,12 @@ def _valleys(where: str, lines: list[Points], ring: Sequence[Surface]) -> Iterat
         flat = float(np.ptp(line[:, 1])) < _EVEN and float(line[-1, 0]) > float(line[0, 0])
         ends = float(line[0, 1]), float(line[-1, 1])
         round_ = ring[k].kind == CURVE and ring[k].hollow and low < min(ends) - _EVEN
-        pointed = _way(line) > 0 and _way(lines[k - 1]) < 0
+        pointed = ways[k] > 0 and ways[k - 1] < 0
         if not (flat or round_ or pointed):
             continue
         first, last = (k - 1, k + 1) if flat or round_ else (k - 1, k)
-        left = _wall_of(lines, ring, first, -1)
-        right = _wall_of(lines, ring, last % count, 1)
+        left = _wall_of(ways, ring, first, -1)
+        right = _wall_of(ways, ring, last % count, 1)
         if (left or round_) and (right or round_):
             found = _groove(
                 where, lines, ring, (left, right), k, low, kind="flat" if flat else "round" if round_ else ""
@@ -136,12 +136,12 @@ def _way(line: Points) -> int:
     return -1 if bool((steps <= 1e-9).all()) and float(line[0, 1] - line[-1, 1]) > _EVEN else 0
 
 
-def _wall_of(lines: list[Points], ring: Sequence[Surface], k: int, step: int) -> list[int]:
+def _wall_of(ways: list[int], ring: Sequence[Surface], k: int, step: int) -> list[int]:
     """The stretches that climb from the bottom on, one after the other."""
     found: list[int] = []
-    while len(found) < len(lines) - 1 and ring[k].kind != AXIS and _way(lines[k]) == step:
+    while len(found) < len(ways) - 1 and ring[k].kind != AXIS and ways[k] == step:
         found.append(k)
-        k = (k + step) % len(lines)
+        k = (k + step) % len(ways)
     return found
 
 

@@ -10,9 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from verifier.compare import Side
-from verifier.control import InForce, Kind
-from verifier.geometry import power_at_cut, spindle_speed
-from verifier.machines import Machine
+from verifier.control import Kind, Trace
+from verifier.geometry import power_at_cut, turns
 from verifier.report.picture import paper
 from verifier.report.picture.paper import element, line, path, plain, rectangle, text
 
@@ -55,13 +54,8 @@ def course_of(side: Side) -> Course:
         waits[min(wait.at, count)] += wait.seconds
     end = np.cumsum(clock.moves[:count] + waits[:count])
     begin = end - clock.moves[:count]
-    speed, feed = np.full((count, 2), np.nan), np.full((count, 2), np.nan)
-    moves = trace.moves
-    for at, (xs, bases) in enumerate(((moves.x0, moves.bx0), (moves.x1, moves.bx1))):
-        keys = list(zip(moves.state[:count].tolist(), xs[:count].tolist(), (bases[:count] != 0).tolist(), strict=True))
-        known = {key: _rates(trace.states[key[0]], *key[1:], side.machine) for key in dict.fromkeys(keys)}
-        if keys:
-            speed[:, at], feed[:, at] = np.array([known[key] for key in keys]).T
+    moves, speed = trace.moves, turns(trace, side.machine).ends[:count]
+    feed = _by_minute(trace, speed)
     feed[moves.kind[:count] == Kind.RAPID] = np.nan
     load = side.load()
     power = load.power[:count] if load is not None else np.full((count, 2), np.nan)
@@ -74,18 +68,13 @@ def _limit(side: Side) -> float | None:
     return None if np.isnan(most) else most
 
 
-def _rates(state: InForce, x: int, unplaced: bool, machine: Machine) -> tuple[float, float]:
-    """Spindle speed and feed by the minute at a radius (`unplaced`: at one that only the machine knows)."""
-    turns = spindle_speed(state, x, machine) if not unplaced or state.speed_mode != "surface" else None
-    return np.nan if turns is None else turns, _per_minute(state, turns)
-
-
-def _per_minute(state: InForce, turns: float | None) -> float:
-    if not isinstance(state.feed, Fraction):
-        return np.nan
-    if state.feed_mode == "per-minute":
-        return float(state.feed)
-    return np.nan if turns is None else float(state.feed) * turns
+def _by_minute(trace: Trace, speed: Floats) -> Floats:
+    """Feed in mm/min at both ends of these moves, from the feed in force and the speed there."""
+    at = trace.moves.state[: len(speed)]
+    amounts = [float(state.feed) if isinstance(state.feed, Fraction) else np.nan for state in trace.states]
+    turning = np.array([state.feed_mode != "per-minute" for state in trace.states], np.bool_)[at]
+    amount = np.array(amounts, np.float64)[at]
+    return np.asarray(amount[:, None] * np.where(turning[:, None], speed, 1.0), np.float64)
 
 
 def _starts(side: Side, begin: Floats) -> tuple[tuple[str, float], ...]:
