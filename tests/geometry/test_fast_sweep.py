@@ -61,6 +61,10 @@ def _arc(draw: st.DrawFn) -> str:
     return f"{code} U{2 * away[1]:.3f} W{-away[0]:.3f} R{radius:.3f} F0.1"
 
 
+SLIVER = 1e-3
+"""Area in mm2 of a sliver half a millimetre long and as thick as is not counted."""
+
+
 def _compare(body: str, setup: Setup = SHEET) -> None:
     program = parse(read_source(f"{HEAD}{body}\nM30\n".encode(), "part.nc"))
     machine = generic_lathe()
@@ -81,7 +85,9 @@ def _compare(body: str, setup: Setup = SHEET) -> None:
             assert part.across[k] == pytest.approx(across, abs=1e-6)
     met = {found.move: found.where.area for found in part.contacts if found.kind == RAPID_INTO_MATERIAL and found.where}
     assert set(met) == set(slow.met), body
-    assert not [(k, met[k], area) for k, area in slow.met.items() if met[k] != pytest.approx(area, rel=1e-6)], body
+    # A sliver thinner than what counts as met goes with the piece that it hangs on, and rounding may leave it apart on one side.
+    near = {k: pytest.approx(area, rel=1e-6, abs=SLIVER) for k, area in slow.met.items()}
+    assert not [(k, met[k], area) for k, area in near.items() if met[k] != area], body
 
 
 @given(body=blocks())

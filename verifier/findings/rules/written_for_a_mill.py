@@ -29,7 +29,7 @@ class WrittenForAMill(ProgramRule):
     title = "The program is written for a mill, and this profile is a lathe's."
     watch = "Do not load it on a lathe. Ask for which machine it was written; nothing else that is told of it here can be relied on."
     examples = (
-        Example("a mill's program", _MILL, True, line=5),
+        Example("a mill's program", _MILL, True, line=2),
         Example("a Y that slipped in", turning("G01 X50. F0.2\nY-3.\nX62."), False),
         Example("turning", turning("G01 X50. F0.2\nX62."), False),
     )
