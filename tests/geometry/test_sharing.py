@@ -15,7 +15,7 @@ from tests.geometry.parts import agree, exact, sheet, turning
 from tests.geometry.test_fast_sweep import BLADE, ROUND, SHEET, blocks
 from verifier.control import Trace, execute
 from verifier.geometry import TurnedPart, sweep
-from verifier.geometry.section import Section, box_of
+from verifier.geometry.section import Box, Section, box_of
 from verifier.geometry.sharing import partners
 from verifier.geometry.spans import Spans
 from verifier.machines import Setup, Stock, Tool, generic_lathe
@@ -84,9 +84,9 @@ def _cuts(monkeypatch: pytest.MonkeyPatch, before: str, after: str) -> tuple[int
     assert first is not None and alone is not None
     cut = Section.cut
 
-    def counting(self: Section, *args: object) -> object:
+    def counting(self: Section, tool: shapely.Geometry, box: Box) -> object:
         counted[0] += 1
-        return cut(self, *args)  # type: ignore[arg-type]
+        return cut(self, tool, box)
 
     monkeypatch.setattr(Section, "cut", counting)
     second = sweep(_trace(after, SHEET), machine, SHEET, [first])

@@ -334,7 +334,7 @@ def _unchecked(views: Sequence[ProgramView]) -> tuple[NotChecked, ...]:
 
 def _milled(views: Sequence[ProgramView]) -> list[NotChecked]:
     view, found = next(((v, found) for v in reversed(views) if (found := mill_words(v))), (views[-1], {}))
-    reason = "a lathe's profile reads a program that is written for a mill: where Y goes, and what the tools take off, are not computed"
+    reason = "the profile of a lathe without a Y axis reads a program that has one: where Y goes, and what is milled, are not computed"
     return [NotChecked("milled material", reason, view.place(min(found.values())))] if found else []
 
 
