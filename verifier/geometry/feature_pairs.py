@@ -11,7 +11,7 @@ import shapely
 
 from verifier.geometry.features import Feature, Outlined, Size
 from verifier.geometry.part import TurnedPart
-from verifier.geometry.surfaces import pieces
+from verifier.geometry.surfaces import Read, pieces
 
 _FAMILY = {"shoulder": "face", "chamfer": "slant", "taper": "slant", "hole": "hole", "spot hole": "hole"}
 """Kinds that an edit can make of one another."""
@@ -99,9 +99,10 @@ class Strip:
 
 def features_of_both(old: TurnedPart, new: TurnedPart) -> tuple[tuple[Feature, ...], tuple[Feature, ...]]:
     """The features of two parts, so read that a groove of one is one in the other, too, where there is any recess."""
-    read = Outlined(old), Outlined(new)
-    before, after = (one.features() for one in read)
-    return read[0].features(like=after), read[1].features(like=before)
+    read: Read = {}
+    one, other = Outlined(old, read), Outlined(new, read)
+    before, after = one.features(), other.features()
+    return one.features(like=after), other.features(like=before)
 
 
 def paired_features(old: Sequence[Feature], new: Sequence[Feature]) -> tuple[FeaturePair, ...]:

@@ -11,7 +11,7 @@ from math import atan2, degrees, hypot
 
 from verifier.geometry.grooves import INSIDE, OUTSIDE, Groove, grooves
 from verifier.geometry.part import TurnedPart
-from verifier.geometry.surfaces import AXIS, CURVE, CYLINDER, FLAT, SLANT, Surface, outlines
+from verifier.geometry.surfaces import AXIS, CURVE, CYLINDER, FLAT, SLANT, Read, Surface, outlines
 from verifier.geometry.thread_features import THREAD, Helix, helices
 
 DIAMETER, FACE, SHOULDER, TAPER, CHAMFER, RADIUS = "diameter", "face", "shoulder", "taper", "chamfer", "radius"
@@ -84,18 +84,30 @@ def features(part: TurnedPart, like: Iterable[Feature] = ()) -> tuple[Feature, .
 
 
 class Outlined:
-    """A finished part whose outline is read: its features can be asked for alone and beside those of another part."""
+    """A finished part whose outline is read: its features can be asked for alone and beside those of another part.
 
-    def __init__(self, part: TurnedPart) -> None:
-        self._rings = [(ring, grooves(ring)) for ring in outlines(part.left, part.stock)]
+    `read`: what outlines of other parts were read as (`outlines`).
+    """
+
+    def __init__(self, part: TurnedPart, read: Read | None = None) -> None:
+        self._rings = [(ring, grooves(ring)) for ring in outlines(part.left, part.stock, read)]
         self._threads = helices(part)
+        self._made: dict[tuple[Groove, ...], tuple[Feature, ...]] = {}
 
     def features(self, like: Iterable[Feature] = ()) -> tuple[Feature, ...]:
         """As `features`, of the part."""
         elsewhere = [feature for feature in like if feature.kind == GROOVE]
+        valleys = [[one for one in found if one.sure or _stands_in(one, elsewhere)] for _, found in self._rings]
+        key = tuple(one for found in valleys for one in found)
+        if key not in self._made:
+            self._made[key] = self._with(valleys)
+        return self._made[key]
+
+    def _with(self, valleys: Sequence[Sequence[Groove]]) -> tuple[Feature, ...]:
+        """The features where these valleys of each ring are grooves."""
         found: list[Feature] = []
-        for ring, valleys in self._rings:
-            found += _Ring(ring, [one for one in valleys if one.sure or _stands_in(one, elsewhere)]).features()
+        for (ring, _), own in zip(self._rings, valleys, strict=True):
+            found += _Ring(ring, own).features()
         found = [*_without_crests(found, self._threads), *(_thread(helix) for helix in self._threads)]
         return tuple(
             sorted(found, key=lambda f: (f.z_from, f.r_from, f.kind, f.where, [size.value for size in f.sizes]))

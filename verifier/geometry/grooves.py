@@ -86,18 +86,43 @@ def grooves(ring: Sequence[Surface]) -> tuple[Groove, ...]:
     """The grooves of a ring; no surface belongs to two of them."""
     taken: set[int] = set()
     found: list[Groove] = []
-    for where in (OUTSIDE, INSIDE, FRONT, BACK):
-        for one in _valleys(where, [_turned(where, surface.points) for surface in ring], ring):
+    for where in (OUTSIDE, INSIDE, FRONT, BACK) if ring else ():
+        for one in _valleys(where, _turned(where, ring), ring):
             if not taken.intersection(one.members):
                 taken.update(one.members)
                 found.append(one)
     return tuple(found)
 
 
-def _turned(where: str, points: Points) -> Points:
-    z, r = points[:, 0], points[:, 1]
+@dataclass(frozen=True, slots=True, eq=False)
+class _Turned:
+    """A ring turned for one way of looking, by surface.
+
+    `lines` are its points (u, v), `low` its least v, `ways` 1 where it only climbs and -1 where it only falls (else 0), `flat` tells a bottom
+    along which the outline runs on.
+    """
+
+    lines: list[Points]
+    low: list[float]
+    ways: list[int]
+    flat: list[bool]
+
+
+def _turned(where: str, ring: Sequence[Surface]) -> _Turned:
+    counts = np.array([len(surface.points) for surface in ring])
+    ends = np.cumsum(counts)
+    starts, lasts = ends - counts, ends - 1
+    z, r = np.concatenate([surface.points for surface in ring]).T
     u, v = {OUTSIDE: (-z, r), INSIDE: (z, -r), FRONT: (r, z), BACK: (-r, -z)}[where]
-    return np.stack((u, v), 1)
+    steps = np.diff(v, append=v[-1])
+    steps[lasts] = 0.0  # from the last point of a surface no step leads on
+    low, rise = np.minimum.reduceat(v, starts), v[lasts] - v[starts]
+    climbs = (np.minimum.reduceat(steps, starts) >= -1e-9) & (rise > _EVEN)
+    falls = (np.maximum.reduceat(steps, starts) <= 1e-9) & (-rise > _EVEN)
+    flat = (np.maximum.reduceat(v, starts) - low < _EVEN) & (u[lasts] > u[starts])
+    points = np.stack((u, v), 1)
+    lines = [points[start:end] for start, end in zip(starts.tolist(), ends.tolist(), strict=True)]
+    return _Turned(lines, low.tolist(), np.where(climbs, 1, np.where(falls, -1, 0)).tolist(), flat.tolist())
 
 
 def _back(where: str, u: float, v: float) -> tuple[float, float]:
@@ -105,15 +130,12 @@ def _back(where: str, u: float, v: float) -> tuple[float, float]:
     return {OUTSIDE: (-u, v), INSIDE: (u, -v), FRONT: (v, u), BACK: (-v, -u)}[where]
 
 
-def _valleys(where: str, lines: list[Points], ring: Sequence[Surface]) -> Iterator[Groove]:
-    count, ways = len(lines), [_way(line) for line in lines]
-    for k, line in enumerate(lines):
+def _valleys(where: str, turned: _Turned, ring: Sequence[Surface]) -> Iterator[Groove]:
+    lines, ways, count = turned.lines, turned.ways, len(ring)
+    for k, (line, low, flat) in enumerate(zip(lines, turned.low, turned.flat, strict=True)):
         if ring[k].kind == AXIS:
             continue
-        low = float(line[:, 1].min())
-        flat = float(np.ptp(line[:, 1])) < _EVEN and float(line[-1, 0]) > float(line[0, 0])
-        ends = float(line[0, 1]), float(line[-1, 1])
-        round_ = ring[k].kind == CURVE and ring[k].hollow and low < min(ends) - _EVEN
+        round_ = ring[k].kind == CURVE and ring[k].hollow and low < float(min(line[0, 1], line[-1, 1])) - _EVEN
         pointed = ways[k] > 0 and ways[k - 1] < 0
         if not (flat or round_ or pointed):
             continue
@@ -126,14 +148,6 @@ def _valleys(where: str, lines: list[Points], ring: Sequence[Surface]) -> Iterat
             )
             if found is not None:
                 yield found
-
-
-def _way(line: Points) -> int:
-    """1 for a stretch that only climbs, -1 for one that only falls, else 0."""
-    steps = np.diff(line[:, 1])
-    if bool((steps >= -1e-9).all()) and float(line[-1, 1] - line[0, 1]) > _EVEN:
-        return 1
-    return -1 if bool((steps <= 1e-9).all()) and float(line[0, 1] - line[-1, 1]) > _EVEN else 0
 
 
 def _wall_of(ways: list[int], ring: Sequence[Surface], k: int, step: int) -> list[int]:
