@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from verifier.control import Kind, Trace
 from verifier.geometry.place import Places
-from verifier.geometry.section import Box
+from verifier.geometry.section import Box, box_of
 from verifier.geometry.sweep import path_points, swept_legs, swept_path
 from verifier.geometry.tool_outline import Points, ToolOutline
 from verifier.geometry.travel import rapid_bend
@@ -22,6 +22,8 @@ Rows = NDArray[np.int64]
 _AT_ONCE = 256
 """So many moves are made together: more would keep more shapes in memory and gain no time."""
 _LEAST = 8
+_BENT_MOST = 20_000
+"""So many paths of arcs are kept for another sweep at most: each holds some kilobytes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +47,12 @@ class Paths:
         self._made: dict[int, Path] = {}
         self._some, self._asked = _AT_ONCE, 0
         self._straight = machine.choice("rapid-path") == "straight"
+        self.bent: dict[int, Path] = {}
+        """The paths that are no straight lines and took long to make, by move."""
+
+    def lend(self, bent: Mapping[int, Path]) -> None:
+        """Paths of some of the moves, made by another sweep with the same tools."""
+        self.bent.update(bent)
 
     def of(self, move: int) -> Path:
         """The path of one of the moves."""
@@ -82,20 +90,38 @@ class Paths:
         return np.array([start, end])
 
     def _make(self, rows: Rows) -> dict[int, Path]:
-        ways = [self.way(k) for k in rows.tolist()]
-        states = self._trace.states
-        tools = [states[index].tool for index in self._trace.moves.state[rows].tolist()]
-        swept = np.empty(len(rows), object)
-        lines: dict[object, list[int]] = {}
-        for i, (way, tool) in enumerate(zip(ways, tools, strict=True)):
-            assert isinstance(tool, int)
-            if len(way) == 2:
-                lines.setdefault(tool, []).append(i)
+        made, ways, lines = {}, [], []
+        for k in rows.tolist():
+            path = self.bent.get(k)
+            way = self.way(k) if path is None else path.way
+            if path is None and len(way) > 2:
+                path = self._bent(k, way)
+            if path is None:
+                ways.append(way)
+                lines.append(k)
             else:
-                swept[i] = swept_path(self._edges[tool], way)
-        for tool, some in lines.items():
-            assert isinstance(tool, int)
+                made[k] = path
+        return made | self._lines(np.array(lines, np.int64), ways)
+
+    def _bent(self, k: int, way: Points) -> Path:
+        swept = swept_path(self._edges[self._tool(k)], way)
+        path = Path(way, swept, box_of(swept))
+        if len(self.bent) < _BENT_MOST:
+            self.bent[k] = path
+        return path
+
+    def _lines(self, rows: Rows, ways: list[Points]) -> dict[int, Path]:
+        """The paths of straight moves."""
+        swept = np.empty(len(rows), object)
+        tools = np.array([self._tool(k) for k in rows.tolist()])
+        for tool in np.unique(tools).tolist():
+            some = tools == tool
             at = rows[some]
             swept[some] = swept_legs(self._edges[tool], self._places.start[at], self._places.end[at])
         boxes = [(z0, r0, z1, r1) for z0, r0, z1, r1 in shapely.bounds(swept).tolist()]
         return {k: Path(*made) for k, *made in zip(rows.tolist(), ways, swept, boxes, strict=True)}
+
+    def _tool(self, k: int) -> int:
+        tool = self._trace.states[int(self._trace.moves.state[k])].tool
+        assert isinstance(tool, int)
+        return tool

@@ -9,7 +9,8 @@ Left alone, and swept in full: what another sweep met or said anything of, drill
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +22,8 @@ from verifier.geometry.spans import Spans
 
 if TYPE_CHECKING:
     from verifier.geometry.turning import Swept
+
+T = TypeVar("T")
 
 _LONGEST_PAUSE = 15
 
@@ -55,7 +58,7 @@ class Sharing:
         found = partners(trace, other.trace)
         self._partner: list[int] = found.tolist()
         self._quiet: list[bool] = other.quiet.tolist()
-        self.apart = Spans()
+        self.apart, self.together = Spans(), Spans()
         self._pause = self._paused = 0
         self.taken_over: list[tuple[int, int]] = []
         part = other.part
@@ -76,6 +79,10 @@ class Sharing:
     def partner(self, move: int) -> int:
         """The move of the other sweep, or -1."""
         return self._partner[move]
+
+    def of_partners(self, by_move: Mapping[int, T]) -> dict[int, T]:
+        """What the other sweep holds by its own moves, by the moves of this one."""
+        return {mine: by_move[theirs] for mine, theirs in enumerate(self._partner) if theirs in by_move}
 
     def same(self, move: int, stretch: tuple[float, float]) -> bool:
         """Whether a move that reaches so far along Z takes off what its partner took, and like that meets nothing and leaves nothing to say."""
@@ -106,16 +113,17 @@ class Sharing:
         return found
 
     def compare(self, section: Section, other: Section) -> None:
-        """Leave out of `apart` where both half sections are the same again."""
-        if not len(self.apart):
+        """Leave out of `apart` where both half sections are the same again: they are looked at where both made a cut since they last were."""
+        due = self.apart.common(self.together)
+        if not len(due):
             return
         if self._paused:
             self._paused -= 1
             return
-        before = self.apart.length
-        self.apart = section.apart(other, self.apart)
+        found = section.apart(other, due)
+        self.apart, self.together = Spans((*self.apart.without(due), *found)), Spans()
         # Comparing costs, too: it waits longer each time that it is in vain.
-        self._pause = 0 if self.apart.length < before / 2 else min(2 * self._pause + 1, _LONGEST_PAUSE)
+        self._pause = 0 if found.length < due.length / 2 else min(2 * self._pause + 1, _LONGEST_PAUSE)
         self._paused = self._pause
 
     def joined(self, section: Section, other: Section) -> Section:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator
+from math import inf
 
 
 class Spans:
@@ -38,6 +39,15 @@ class Spans:
         """Whether one of them has a place in common with a stretch, be it an end."""
         k = bisect_left(self._to, low)
         return k < len(self._from) and self._from[k] <= high
+
+    def common(self, other: Spans) -> Spans:
+        """What of them lies in stretches of another set, too."""
+        return Spans(piece for low, high in other for piece in self.within(low, high))
+
+    def without(self, other: Spans) -> Spans:
+        """What of them lies in no stretch of another set."""
+        ends = [-inf, *(end for stretch in other for end in stretch), inf]
+        return Spans(piece for low, high in zip(ends[::2], ends[1::2], strict=True) for piece in self.within(low, high))
 
     def within(self, low: float, high: float) -> Spans:
         """What of them lies between two places."""

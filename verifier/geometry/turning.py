@@ -6,7 +6,7 @@ moment. Threads leave their crests as they were turned: their passes are kept ap
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,6 +20,7 @@ from verifier.geometry.part import (
     TurnedPart,
     doubts_of,
 )
+from verifier.geometry.paths import Path
 from verifier.geometry.place import UNKNOWN_PLACE, home_of
 from verifier.geometry.progress import Progress, moves_in_common
 from verifier.geometry.sharing import Sharing
@@ -43,6 +44,8 @@ class Swept:
     """Moves of which the part's columns say all: they met nothing, and nothing had to be said of them."""
     stretch: NDArray[np.float64]
     """From where to where on Z each move reaches with its tool and holder, mm."""
+    bent: Mapping[int, Path]
+    """The paths along arcs, by move."""
 
 
 def turned_part(trace: Trace, machine: Machine, setup: Setup | None) -> TurnedPart | None:
@@ -97,13 +100,17 @@ class _Run(OneMove):
             self._unswept[: self._first] = other.part.unswept[: self._first]
             self._quiet[: self._first] = other.quiet[: self._first]
         self._shared = Sharing(self._trace, other, self._first)
+        self._paths.lend(self._shared.of_partners(other.bent))
 
     def swept(self) -> Swept:
         every = min(max(self._trace.first_pass // _MARKS, _MARK_LEAST), _MARK_MOST)
+        if self._shared is not None:
+            # Where the other sweep has a mark nothing is put off any more: better there than a little before it.
+            every *= 2
         last = self._first
         for row in self._rows():
-            self._next(*row)
-            if row[0] - last >= every:
+            joined = self._next(*row)
+            if joined or row[0] - last >= every:
                 last = row[0] + 1
                 self._up_to_date()
                 self._marks.append((last, self._now.copy()))
@@ -115,24 +122,26 @@ class _Run(OneMove):
         self._not_made_before(self._trace.first_pass + 1)
         self._changes_before(self._trace.first_pass + 1)
         self._taken.measure()
-        return Swept(self._trace, self._part(), tuple(self._marks), self._quiet, self._nearby.stretch)
+        return Swept(self._trace, self._part(), tuple(self._marks), self._quiet, self._nearby.stretch, self._paths.bent)
 
-    def _next(self, k: int, kind: Kind, tool: Tool, outline: ToolOutline) -> None:
-        """Go over one move, or take over what another sweep found of it."""
+    def _next(self, k: int, kind: Kind, tool: Tool, outline: ToolOutline) -> bool:
+        """Go over one move, or take over what another sweep found of it; whether the other had a mark there."""
         stretch = self._nearby.stretch[k, 0].item(), self._nearby.stretch[k, 1].item()
-        self._join(k)
+        joined = self._join(k)
         if self._shared is not None and not self._now.loose and self._shared.same(k, stretch):
             self._take_over(k, kind, tool, self._shared)
-            return
+            return joined
         self._up_to_date(*stretch)
         self._quiet[k] = self._is_quiet(k, kind, tool, outline)
-        if self._shared is not None and self._shared.partner(k) < 0 and kind is not Kind.RAPID:
-            self._shared.apart.add(*stretch)
+        if self._shared is not None and kind is not Kind.RAPID:
+            # After a cut that both make they may be the same again, after one that only this one makes they are apart.
+            (self._shared.together if self._shared.partner(k) >= 0 else self._shared.apart).add(*stretch)
+        return joined
 
-    def _join(self, k: int) -> None:
-        """Come to where the other sweep stands, before a move: what only it cut, and what it has left at a mark."""
+    def _join(self, k: int) -> bool:
+        """Come to where the other sweep stands, before a move: what only it cut, and what it has left at a mark. Whether it has one there."""
         if self._shared is None:
-            return
+            return False
         mark = self._shared.mark_at(k)
         if mark is not None:
             at, progress = mark
@@ -145,6 +154,7 @@ class _Run(OneMove):
         partner = self._shared.partner(k) if k < self._trace.first_pass else -1
         if partner >= 0:
             self._fall_apart(partner)
+        return mark is not None
 
     def _fall_apart(self, before: int) -> None:
         assert self._shared is not None
