@@ -83,20 +83,17 @@ def _chords(rings: Geometries, owner: Rows, move: Rows, unit: Floats) -> _Chords
 
 def _steps(along: Floats, aside: Floats, place: Rows, ring: Rows, owner: Rows, count: int) -> list[Floats]:
     """By how much slope and level of the extent step at each place: each edge bounds the area from above or below, from place to place."""
+    way = np.diff(along)
     inside = ring[1:] == ring[:-1]
-    u, v, at = (np.stack((c[:-1], c[1:]))[:, inside] for c in (along, aside, place))
-    ring = ring[:-1][inside]
-    twice = np.bincount(ring, (v[0] + v[1]) * (u[1] - u[0]), minlength=len(owner))
+    twice = np.bincount(ring[:-1], np.where(inside, (aside[:-1] + aside[1:]) * way, 0.0), minlength=len(owner))
     shell = np.ones(len(owner), np.bool_)
     shell[1:] = owner[1:] != owner[:-1]
-    sign = (np.where(shell, 1.0, -1.0) * np.sign(twice))[ring]
-    way = u[1] - u[0]
-    real = np.abs(way) > _LEVEL
-    u, v, at, way, sign = u[:, real], v[:, real], at[:, real], way[real], sign[real]
-    slope = (v[1] - v[0]) / way
-    level = v[0] - slope * u[0]
-    sense = sign * np.sign(way)
-    first, last = at.min(axis=0), at.max(axis=0)
+    sign = np.where(shell, 1.0, -1.0) * np.sign(twice)
+    edge = np.flatnonzero(inside & (np.abs(way) > _LEVEL))
+    sense = sign[ring[edge]]
+    slope = np.diff(aside)[edge] / way[edge]
+    level = aside[edge] - slope * along[edge]
+    first, last = place[edge], place[edge + 1]
     return [
         np.asarray(np.bincount(first, k * sense, count) - np.bincount(last, k * sense, count), np.float64)
         for k in (slope, level)
@@ -104,11 +101,17 @@ def _steps(along: Floats, aside: Floats, place: Rows, ring: Rows, owner: Rows, c
 
 
 def _running(steps: Floats, starts: Rows) -> Floats:
-    """Running sums, each move's for itself: the rounding of one must not reach into the next."""
-    sums = np.empty_like(steps)
-    at = starts.tolist()
-    for first, end in itertools.pairwise(at):
-        np.cumsum(steps[first:end], out=sums[first:end])
+    """Running sums, each move's for itself: the rounding of one must not reach into the next. Moves of about the same length are summed at once."""
+    sums = np.zeros_like(steps)
+    counts = np.diff(starts)
+    length = np.exp2(np.ceil(np.log2(np.maximum(counts, 1)))).astype(np.int64)
+    for longest in np.unique(length).tolist():
+        some = length == longest
+        within = np.arange(longest) < counts[some, None]
+        at = (starts[:-1][some, None] + np.arange(longest))[within]
+        table = np.zeros(within.shape)
+        table[within] = steps[at]
+        sums[at] = np.cumsum(table, axis=1)[within]
     return sums
 
 
@@ -128,35 +131,42 @@ def _deepest(chords: _Chords) -> Floats:
 
 def _greatest(chords: _Chords, rows: Rows, low: Floats, high: Floats) -> Floats:
     """The greatest area over a stretch of `STRETCH`. It is a parabola between stretches that begin or end at a corner: ends and crests are asked."""
-    counts = (chords.starts[rows + 1] - chords.starts[rows]) * 2
-    bounds = np.concatenate(([0], np.cumsum(counts)))
-    at = bounds.tolist()
-    first, last = chords.starts[rows].tolist(), chords.starts[rows + 1].tolist()
-    asked = np.empty((4, at[-1]))
-    begin = asked[0]
-    for k, (a, b) in enumerate(itertools.pairwise(at)):
-        places, middle = chords.places[first[k] : last[k]], (a + b) // 2
-        begin[a:middle] = places
-        begin[middle:b] = places - STRETCH
-    np.clip(begin, np.repeat(low, counts), np.repeat(high - STRETCH, counts), out=begin)
-    for a, b in itertools.pairwise(at):
-        begin[a:b].sort(kind="stable")
+    begin, bounds = _begins(chords, rows, low, high - STRETCH)
+    asked = np.empty((4, len(begin)))
+    asked[0] = begin
     # Between the last stretch of a move and the first of the next there is no middle: it is its own.
     asked[1] = begin
     asked[1, :-1] = (begin[1:] + begin[:-1]) / 2
     asked[1, bounds[1:] - 1] = begin[bounds[1:] - 1]
     asked[2:] = asked[:2] + STRETCH
     where = np.empty(asked.shape, np.int64)
-    for k, (a, b) in enumerate(itertools.pairwise(at)):
-        places = chords.places[first[k] : last[k]]
-        found = np.searchsorted(places, asked[:, a:b], "right")
-        where[:, a:b] = np.clip(found, 1, len(places)) + (first[k] - 1)
+    first, last = chords.starts[rows].tolist(), chords.starts[rows + 1].tolist()
+    for k, (a, b) in enumerate(itertools.pairwise(bounds.tolist())):
+        where[:, a:b] = chords.places[first[k] : last[k]].searchsorted(asked[:, a:b], "right")
+    counts = np.diff(bounds)
+    corners = np.repeat(chords.starts[rows + 1] - chords.starts[rows], counts)
+    where = np.minimum(np.maximum(where, 1), corners) + np.repeat(chords.starts[rows] - 1, counts)
     areas = _area(chords, where, asked)
     taken, between = areas[2] - areas[0], areas[3] - areas[1]
     crests = _crests(taken[:-1], between[:-1], taken[1:])
     crests = np.append(crests, 0.0)
     crests[bounds[1:] - 1] = 0.0
     return np.asarray(np.maximum.reduceat(np.maximum(taken, crests), bounds[:-1]), np.float64)
+
+
+def _begins(chords: _Chords, rows: Rows, low: Floats, most: Floats) -> tuple[Floats, Rows]:
+    """Where stretches begin that begin or end at a corner, ascending, from each move's lowest to its last one; and where each move's begin."""
+    counts = np.diff(chords.starts)
+    of = np.full(len(counts), -1, np.int64)
+    of[rows] = np.arange(len(rows))
+    of = np.repeat(of, counts)
+    corners, of = chords.places[of >= 0], of[of >= 0]
+    at = np.concatenate((corners, corners - STRETCH, low, most))
+    of = np.concatenate((of, of, np.arange(len(rows)), np.arange(len(rows))))
+    inside = (at >= low[of]) & (at <= most[of])
+    at, of = at[inside], of[inside]
+    order = np.lexsort((at, of))
+    return at[order], np.append(np.flatnonzero(np.diff(of[order], prepend=-1)), len(of))
 
 
 def _area(chords: _Chords, place: Rows, at: Floats) -> Floats:
