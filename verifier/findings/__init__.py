@@ -20,6 +20,7 @@ from verifier.findings.registry import all_rules, revisions, rule
 from verifier.findings.rule import RETIRED, ChangeRule, Example, ProgramRule, Rule
 from verifier.findings.sizes import (
     SizeJudgement,
+    drawing_limit_of,
     judge_angle,
     judge_radius,
     judge_size,
@@ -57,6 +58,7 @@ __all__ = [
     "cuts_of",
     "cutting",
     "default_policy",
+    "drawing_limit_of",
     "general_tolerance",
     "judge",
     "judge_angle",

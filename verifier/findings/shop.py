@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 from math import pi
 
 from verifier.control import TICKS_PER_INCH, TICKS_PER_MM, held_speed
@@ -37,6 +38,7 @@ def decimal(value: Fraction, places: int) -> str:
     return (text.rstrip("0").rstrip(".") if "." in text else text) if text.strip("-0.") else "0"
 
 
+@lru_cache(maxsize=4096)
 def length(ticks: int, units: str, *, diameter: bool = False) -> str:
     """A length with its unit, in the program's unit system; a diameter from a radius in ticks."""
     amount = Fraction(ticks * (2 if diameter else 1))

@@ -117,15 +117,23 @@ def _by_limit(limit: Limit, before: Fraction, after: Fraction, units: str) -> Si
 
 def limit_of(axis: str, size: Fraction, setup: Setup | None, policy: Policy, units: str) -> str:
     """What a size that stays as it is will be held against when it is measured, in words; "" where nothing is known."""
-    limit = _limit(axis, abs(size), abs(size), setup)
-    if limit is not None:
-        named = f" ({limit.note})" if limit.note else ""
-        return f"drawing limit {shop.millimetres(abs(limit.nominal), units)} {_deviations(limit, units)}{named}"
+    drawn = drawing_limit_of(axis, size, setup, units)
+    if drawn:
+        return drawn
     table = radius_tolerance if axis == "R" else general_tolerance
     allowed = table(abs(size), policy.tolerance_class) if axis in ("X", "Z", "L", "R") else None
     if allowed is None:
         return ""
     return f"ISO 2768-1 class {policy.tolerance_class} allows ±{shop.millimetres(allowed, units)}"
+
+
+def drawing_limit_of(axis: str, size: Fraction, setup: Setup | None, units: str) -> str:
+    """The drawing limit of the setup sheet that a size is held against, in words; "" where there is none."""
+    limit = _limit(axis, abs(size), abs(size), setup)
+    if limit is None:
+        return ""
+    named = f" ({limit.note})" if limit.note else ""
+    return f"drawing limit {shop.millimetres(abs(limit.nominal), units)} {_deviations(limit, units)}{named}"
 
 
 def _deviations(limit: Limit, units: str) -> str:

@@ -55,6 +55,11 @@ class FeaturePair:
         assert found is not None
         return found
 
+    @property
+    def differs(self) -> bool:
+        """Whether a size of it changed, or it is gone or new."""
+        return self.old is None or self.new is None or bool(self.changes())
+
     def changes(self) -> tuple[SizePair, ...]:
         """The sizes that differ, in the order of the feature; what only follows from another of them is left out."""
         if self.old is None or self.new is None:
@@ -134,7 +139,7 @@ def paired_features(old: Sequence[Feature], new: Sequence[Feature]) -> tuple[Fea
 
 def changed_features(old: Sequence[Feature], new: Sequence[Feature]) -> tuple[FeaturePair, ...]:
     """The features of which a size changed, those that are gone and those that came."""
-    return tuple(pair for pair in paired_features(old, new) if pair.old is None or pair.new is None or pair.changes())
+    return tuple(pair for pair in paired_features(old, new) if pair.differs)
 
 
 def untold(old: TurnedPart, new: TurnedPart, told: Iterable[FeaturePair]) -> tuple[Strip, ...]:

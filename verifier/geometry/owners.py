@@ -47,6 +47,7 @@ class _Moves:
         self._areas = np.full(max(self._edges, default=0) + 1, None, object)
         for station, edge in self._edges.items():
             self._areas[station] = shapely.polygons(edge)
+        shapely.prepare(self._areas)
         stations = [s.tool if isinstance(s.tool, int) and s.tool in self._edges else -1 for s in trace.states]
         self._station = np.array(stations or [-1], np.int64)[trace.moves.state]
         cuts = (self._kind == Kind.FEED) | (self._kind == Kind.ARC_CW) | (self._kind == Kind.ARC_CCW)
@@ -110,7 +111,8 @@ class _Moves:
         arc = (self._kind[rows] != Kind.FEED)[:, None]
         low = np.where(arc, np.minimum(low, centre - radius), low)
         high = np.where(arc, np.maximum(high, centre + radius), high)
-        edges = [self._edges[station] for station in self._station[rows].tolist()]
-        least = np.array([edge.min(axis=0) for edge in edges] or np.zeros((0, 2)))
-        most = np.array([edge.max(axis=0) for edge in edges] or np.zeros((0, 2)))
-        return np.hstack((low + least, high + most))
+        least, most = np.zeros((2, len(self._areas), 2))
+        for station, edge in self._edges.items():
+            least[station], most[station] = edge.min(axis=0), edge.max(axis=0)
+        at = self._station[rows]
+        return np.hstack((low + least[at], high + most[at]))

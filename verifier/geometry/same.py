@@ -12,9 +12,10 @@ _APART = 0.0004
 
 def same_part(old: TurnedPart, new: TurnedPart) -> bool:
     """Whether both leave the same half section, and the same threads in it."""
-    between = shapely.symmetric_difference(old.left, new.left)
-    if not shapely.is_empty(shapely.buffer(between, -_APART)):
-        return False
+    if not shapely.equals_exact(old.left, new.left):
+        between = shapely.symmetric_difference(old.left, new.left)
+        if not shapely.is_empty(shapely.buffer(between, -_APART)):
+            return False
     return _threads(old.threads) == _threads(new.threads)
 
 

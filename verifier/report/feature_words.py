@@ -7,6 +7,7 @@ from fractions import Fraction
 from verifier.findings import (
     Policy,
     SizeJudgement,
+    drawing_limit_of,
     judge_angle,
     judge_radius,
     judge_size,
@@ -131,14 +132,14 @@ def limits(pair: FeaturePair, setup: Setup | None, policy: Policy, units: str, *
     """
     feature = pair.either
     found: list[str] = []
-    for size in feature.sizes:
+    for size in feature.sizes if setup is not None and setup.limits else ():
         before = pair.old.size(size.name) if pair.old is not None else None
         told = [
-            limit_of(one.of, value, setup, policy, units)
+            drawing_limit_of(one.of, value, setup, units)
             for one in (size, before)
             if one and (value := value_of(one)) is not None
         ]
-        found += [text for text in told if text.startswith("drawing")][:1]
+        found += [text for text in told if text][:1]
     if not found and not drawing_only and feature.kind != _THREAD:
         value = value_of(feature.sizes[0])
         told = [limit_of(feature.sizes[0].of, value, setup, policy, units)] if value is not None else []

@@ -12,7 +12,6 @@ from verifier.geometry import (
     FeaturePair,
     Strip,
     TurnedPart,
-    changed_features,
     features,
     features_of_both,
     paired_features,
@@ -26,7 +25,7 @@ from verifier.report.here import owners, sequence_here
 from verifier.report.part_causes import Box, PartCauses
 from verifier.report.part_report import FeatureRow, PartReport, ToMeasure, positions
 
-Owners = dict[Feature, tuple[int, ...]]
+Owners = dict[Feature | None, tuple[int, ...]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,22 +74,22 @@ def part_of_change(change: ChangeView, policy: Policy) -> PartMade | None:
     if before is None or after is None:
         return None
     given = _Given(change.new.side.setup, policy, change.units)
-    old, new = features_of_both(before, after)
-    views = change.old, change.new
-    moved = _owners(views[0], old), _owners(views[1], new)
-    rows, boxes = _rows_of(before, after, changed_features(old, new), given, PartCauses(change.comparison), moved)
-    members = [_member(change, views, pair, moved) for pair in paired_features(old, new)]
+    pairs = paired_features(*features_of_both(before, after))
+    changed = [pair for pair in pairs if pair.differs]
+    cutters = _Cutters(change, change.old, change.new, pairs)
+    rows, boxes = _rows_of(before, after, changed, given, PartCauses(change.comparison), cutters)
+    members = [cutters.member(pair) for pair in pairs]
     for k, (position, one, other) in enumerate(others):
-        rows += _elsewhere(position, one, other, given, rows)
-        if one is not None and other is not None and not (same_part(one, before) and same_part(other, after)):
-            members += _members_elsewhere(change, k, position, (one, other), members)
+        if one is None or other is None:
+            continue
+        differ, elsewhere = not same_part(one, other), not (same_part(one, before) and same_part(other, after))
+        pairs = paired_features(*features_of_both(one, other)) if differ or elsewhere else ()
+        if differ:
+            rows += _elsewhere(position, pairs, given, rows)
+        if elsewhere:
+            members += _members_elsewhere(change, k, position, pairs, members)
     report = PartReport(before.certain, after.certain, _volume(before), _volume(after), tuple(rows))
     return PartMade(report, tuple(members), tuple(boxes))
-
-
-def _owners(view: ProgramView, found: Sequence[Feature]) -> Owners:
-    side = view.side
-    return dict(zip(found, surface_moves(side.trace, side.machine, side.setup, found), strict=True))
 
 
 def _volume(part: TurnedPart) -> str:
@@ -106,14 +105,13 @@ def _rows_of(
     pairs: Sequence[FeaturePair],
     given: _Given,
     causes: PartCauses,
-    moved: tuple[Owners, Owners],
+    cutters: _Cutters,
 ) -> tuple[list[FeatureRow], list[tuple[Box, ...]]]:
     rows: list[FeatureRow] = []
     boxes: list[tuple[Box, ...]] = []
     for number, pair in enumerate(pairs):
         there = [f.box for f in (pair.old, pair.new) if f is not None]
-        own = tuple(owned.get(f, ()) if f else () for owned, f in zip(moved, (pair.old, pair.new), strict=True))
-        edits = causes.of((own[0], own[1]), there[-1])
+        edits = causes.of(cutters.moves(pair), there[-1])
         found = [replace(row, edits=edits) for row in _rows(number, pair, given)]
         rows += found
         boxes += [tuple(there)] * len(found)
@@ -176,15 +174,14 @@ def _unnamed() -> FeatureRow:
 
 
 def _elsewhere(
-    position: str, before: TurnedPart | None, after: TurnedPart | None, given: _Given, there: Sequence[FeatureRow]
+    position: str, pairs: Iterable[FeaturePair], given: _Given, there: Sequence[FeatureRow]
 ) -> list[FeatureRow]:
     """What changes only in another position of the switches."""
-    if before is None or after is None or same_part(before, after):
-        return []
     told = {(row.name, row.before, row.after, row.place) for row in there}
     found = [
         replace(row, place=f"{row.place}, only with {position}")
-        for pair in changed_features(*features_of_both(before, after))
+        for pair in pairs
+        if pair.differs
         for row in _rows(0, pair, given)
         if (row.name, row.before, row.after, row.place) not in told
         and (row.name, row.before, row.after, f"{row.place}, only with {position}") not in told
@@ -195,35 +192,48 @@ def _elsewhere(
 # -- what to measure --------------------------------------------------------------------------------------------------------
 
 
-Views = tuple[ProgramView, ProgramView]
+class _Cutters:
+    """The moves that left the features of two parts, and the sequences that these belong to."""
+
+    def __init__(self, change: ChangeView, old: ProgramView, new: ProgramView, pairs: Iterable[FeaturePair]) -> None:
+        self._change, self._old, self._new = change, old, new
+        # Of the base only the moves of a feature that changed or is gone are asked for.
+        self._before = _owners(old, [pair.old for pair in pairs if pair.old is not None and pair.differs])
+        self._after = _owners(new, [pair.new for pair in pairs if pair.new is not None])
+        self._of_row = owners(new)
+
+    def moves(self, pair: FeaturePair) -> tuple[tuple[int, ...], tuple[int, ...]]:
+        """The moves of both sides that left a feature that changed."""
+        return self._before.get(pair.old, ()), self._after.get(pair.new, ())
+
+    def member(self, pair: FeaturePair, position: str = "") -> Member:
+        """A feature with the sequences that leave it; of one that is gone, with those where its own was."""
+        before, after = self.moves(pair)
+        found: set[int | None]
+        if pair.new is not None:
+            found = {index for row in after if (index := int(self._of_row[row])) >= 0}
+        else:
+            blocks = {int(self._old.trace.moves.block[row]) for row in before}
+            found = {sequence_here(self._change, self._change.old, block) for block in blocks}
+        return Member(pair, pair.differs, tuple(sorted(index for index in found if index is not None)), position)
 
 
-def _member(
-    change: ChangeView, views: Views, pair: FeaturePair, moved: tuple[Owners, Owners], position: str = ""
-) -> Member:
-    """A feature with the sequences that leave it; of one that is gone, with those where its own was."""
-    changed = pair.old is None or pair.new is None or bool(pair.changes())
-    if pair.new is not None:
-        of_row = owners(views[1])
-        found = {int(of_row[row]) for row in moved[1].get(pair.new, ())}
-        return Member(pair, changed, tuple(sorted(index for index in found if index >= 0)), position)
-    blocks = {int(views[0].trace.moves.block[row]) for row in moved[0].get(pair.old, ())} if pair.old else set()
-    here = {sequence_here(change, change.old, block) for block in blocks}
-    return Member(pair, changed, tuple(sorted(index for index in here if index is not None)), position)
+def _owners(view: ProgramView, found: Sequence[Feature]) -> Owners:
+    side = view.side
+    return dict(zip(found, surface_moves(side.trace, side.machine, side.setup, found), strict=True))
 
 
 def _members_elsewhere(
-    change: ChangeView, number: int, position: str, parts: tuple[TurnedPart, TurnedPart], there: Sequence[Member]
+    change: ChangeView, number: int, position: str, pairs: Sequence[FeaturePair], there: Sequence[Member]
 ) -> Iterator[Member]:
     """The features that the revision's part has in another position of the switches alone."""
-    old, new = features_of_both(*parts)
     one, other = (
         replace(view, side=replace(view.side, trace=view.side.switched[number][1])) for view in (change.old, change.new)
     )
-    moved = _owners(one, old), _owners(other, new)
+    cutters = _Cutters(change, one, other, pairs)
     known = {(member.pair.new, member.changed) for member in there}
-    for pair in paired_features(old, new):
-        member = _member(change, (one, other), pair, moved, position)
+    for pair in pairs:
+        member = cutters.member(pair, position)
         if pair.new is not None and (pair.new, member.changed) not in known:
             yield member
 
