@@ -121,7 +121,8 @@ def _greatest(side: _Side | None, cuts: Cuts | None, values: Callable[[Load], Fl
     known = ~np.isnan(amounts) & (amounts > 0)
     if not known.any():
         return None
-    row = int(cuts.rows[np.argmax(np.where(known, amounts, -1.0))])
+    # Of amounts that only the rounding of floats tells apart, the first.
+    row = int(cuts.rows[np.argmax(np.where(known, np.round(amounts, 9), -1.0))])
     return float(amounts[known].max()), side.view.place(int(main_blocks(side.view.trace)[row]))
 
 
