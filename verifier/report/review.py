@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import gc
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -43,6 +41,7 @@ from verifier.report.change_report import (
 )
 from verifier.report.choice_gaps import choice_gaps
 from verifier.report.clock import time_report
+from verifier.report.collecting import no_collection
 from verifier.report.json_form import digest_of
 from verifier.report.load_report import load_report
 from verifier.report.part_added import with_part
@@ -55,18 +54,6 @@ from verifier.report.wording import wording
 from verifier.source import Source, read_source
 from verifier.syntax import Program, check_code, parse_program
 from verifier.version import VERSION
-
-
-@contextmanager
-def _no_collection() -> Iterator[None]:
-    """Executing and comparing builds very many small values that all live to the end; the cyclic collector would walk them again and again."""
-    was_on = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was_on:
-            gc.enable()
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +93,7 @@ def review(
     ).report  # fmt: skip
 
 
-@_no_collection()
+@no_collection()
 def reviewed(
     old: bytes | Source | Program,
     new: bytes | Source | Program,
@@ -212,7 +199,7 @@ def examine(
     return examined(program, machine=machine, setup=setup, policy=policy, library=library).report
 
 
-@_no_collection()
+@no_collection()
 def examined(
     program: bytes | Source | Program,
     *,

@@ -14,6 +14,7 @@ from verifier.findings import Box, Finding
 from verifier.findings.view import ChangeView
 from verifier.report.cards import card_numbers
 from verifier.report.change_report import Card
+from verifier.report.collecting import no_collection
 from verifier.report.picture import paper
 from verifier.report.picture.met import Met, meetings
 from verifier.report.picture.paper import Window, element, line, page, rectangle, text
@@ -30,6 +31,7 @@ _OF_BLOCK = 52
 """So many characters of a changed block are shown."""
 
 
+@no_collection()
 def picture_of_change(change: ChangeView, cards: Sequence[Card], findings: Sequence[Finding]) -> str:
     """The picture of a change as SVG: the path, windows around what differs, the cards' first lines, and strips along time."""
     numbers = card_numbers(change.comparison, cards, findings)
@@ -72,6 +74,7 @@ def _with_met(number: int, title: str, met: Sequence[Met]) -> list[tuple[int, st
     return [(number, words) for words in dict.fromkeys((title, *others[:_MET_OF_ONE]))]
 
 
+@no_collection()
 def picture_of_program(side: Side, units: str) -> str:
     """The picture of one program as SVG."""
     return _picture(scene_of_program(side, units), [], None, side)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from html import escape
-from itertools import pairwise
+from itertools import groupby, pairwise
 from math import ceil, floor, log10
 
 from verifier.report.picture.scene import Point
@@ -117,13 +117,11 @@ def outline(points: Iterable[Point]) -> str:
     return path(points) + "Z"
 
 
-def path(points: Iterable[Point]) -> str:
+def path(points: Iterable[Sequence[float]]) -> str:
     """The `d` of an open path; points that fall on one another on the page are drawn once."""
-    found: list[str] = []
-    for x, y in points:
-        here = f"{page(x)} {page(y)}"
-        if not found or found[-1] != here:
-            found.append(here)
+    flat = [value for point in points for value in point]
+    shown = "L".join(["%.1f %.1f"] * (len(flat) // 2)) % tuple(flat)
+    found = [here for here, _ in groupby(f"{shown}L".replace(".0 ", " ").replace(".0L", "L")[:-1].split("L"))]
     if len(found) == 1:
         found *= 2
     return "M" + "L".join(found)
@@ -133,6 +131,8 @@ def clipped(points: Sequence[Point], window: Window) -> list[list[Point]]:
     """The parts of a line that lie in a window, with a little over at the edge; in the plane."""
     pad = 0.02 * (window.high[0] - window.low[0])
     low, high = (window.low[0] - pad, window.low[1] - pad), (window.high[0] + pad, window.high[1] + pad)
+    if all(low[0] <= z <= high[0] and low[1] <= x <= high[1] for z, x in points) and len(points) > 1:
+        return [list(points)]
     found: list[list[Point]] = []
     for start, end in pairwise(points):
         part = _inside(start, end, low, high)

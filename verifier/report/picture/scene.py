@@ -5,7 +5,7 @@ A plane of millimetres: Z to the right, X (the radius) upward. Pure: the same co
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
 from math import cos, hypot, pi, sin
@@ -162,16 +162,19 @@ def _stretches(
     side: Side, looks: NDArray[np.int8], shared: Mapping[int, Point], only: Look | None = None
 ) -> tuple[tuple[Stretch, ...], int]:
     """The moves of a side as lines; `only` those of one look. Beside them how many moves have no known place."""
-    labels = _labels(side)
-    line = _Line(only)
-    unplaced = 0
-    for row, piece in enumerate(_pieces(side.trace)):
-        look = Look(int(looks[row]))
-        unplaced += piece is None and (only is None or look is only)
+    looks = looks[: side.trace.first_pass]
+    rows = np.arange(len(looks)) if only is None else np.flatnonzero(looks == only)
+    labels, rapids = _labels(side), (side.trace.moves.kind == Kind.RAPID).tolist()
+    line, before, unplaced = _Line(only), -1, 0
+    for row, piece, look in zip(rows.tolist(), _pieces(side.trace, rows), map(Look, looks[rows].tolist()), strict=True):
+        if row > before + 1:
+            line.end()
+        before = row
         if piece is None:
+            unplaced += 1
             line.end()
             continue
-        rapid, until = int(side.trace.moves.kind[row]) == Kind.RAPID, shared.get(row)
+        rapid, until = rapids[row], shared.get(row)
         if until is not None and look in (Look.OLD, Look.NEW) and len(piece) == 2:
             middle = _on_the_way(piece, until)
             line.go((piece[0], middle), (Look.BOTH, rapid, labels[row]))
@@ -228,22 +231,25 @@ def _labels(side: Side) -> list[str]:
     return [of_block.get(block, "") for block in home.tolist()]
 
 
-def _pieces(trace: Trace) -> Iterable[tuple[Point, ...] | None]:
-    """Each move of the first pass as points, in the place where the machine goes whatever the coordinates are called; None: not known."""
-    shifts = [_shift(state.frame) for state in trace.states]
-    for row in trace.rows()[: trace.first_pass]:
-        shift = shifts[row.state]
-        if row.bx0 or row.bz0 or row.bx1 or row.bz1 or shift is None:
+def _pieces(trace: Trace, rows: NDArray[np.int64]) -> Iterator[tuple[Point, ...] | None]:
+    """Each of these moves as points, in the place where the machine goes whatever the coordinates are called; None: not known."""
+    moves, shifts = trace.moves, [_shift(state.frame) for state in trace.states]
+    placed = np.array([shift is not None for shift in shifts], np.bool_)[moves.state]
+    placed &= (moves.bx0 == 0) & (moves.bz0 == 0) & (moves.bx1 == 0) & (moves.bz1 == 0)
+    shift = np.array([shift or (0.0, 0.0) for shift in shifts]).reshape(-1, 2)[moves.state[rows]]
+    arc = np.isin(moves.kind, (Kind.ARC_CW, Kind.ARC_CCW)) & ((moves.cx != 0) | (moves.cz != 0) | (moves.remark == 0))
+    start, end, centre = (
+        [(z, x) for z, x in (np.stack((zs[rows], xs[rows]), 1) / TICKS_PER_MM + shift).tolist()]
+        for zs, xs in ((moves.z0, moves.x0), (moves.z1, moves.x1), (moves.cz, moves.cx))
+    )
+    clockwise = (moves.kind[rows] == Kind.ARC_CW).tolist()
+    for k, (known, curved) in enumerate(zip(placed[rows].tolist(), arc[rows].tolist(), strict=True)):
+        if not known:
             yield None
-            continue
-        start, end = (
-            (z / TICKS_PER_MM + shift[0], x / TICKS_PER_MM + shift[1]) for x, z in ((row.x0, row.z0), (row.x1, row.z1))
-        )
-        if row.kind.arc and not (row.cx == row.cz == 0 and row.remark):
-            centre = (row.cz / TICKS_PER_MM + shift[0], row.cx / TICKS_PER_MM + shift[1])
-            yield _arc(start, end, centre, clockwise=row.kind is Kind.ARC_CW)
+        elif curved:
+            yield _arc(start[k], end[k], centre[k], clockwise=clockwise[k])
         else:
-            yield start, end
+            yield start[k], end[k]
 
 
 def _shift(frame: tuple[str, int, str, int]) -> Point | None:
@@ -327,6 +333,8 @@ def outlines_of(old: Side | None, new: Side) -> tuple[Outline, ...]:
 
 def _solid(one: Geometry, other: Geometry) -> Geometry:
     """What one section has and another has not, without slivers that only rounding makes."""
+    if shapely.equals_exact(one, other):
+        return shapely.Polygon()
     rest = shapely.difference(one, other)
     return rest if shapely.area(shapely.buffer(rest, -_SLIVER)) > 0 else shapely.Polygon()
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +19,7 @@ from verifier.report.picture.paper import element, line, path, plain, rectangle,
 
 Floats = NDArray[np.float64]
 Rows = NDArray[np.int64]
+Amounts = TypeVar("Amounts", float, Floats)
 HEIGHT, _GAP = 74.0, 44.0
 _POWER = 2
 """The place of the power among the strips."""
@@ -136,7 +139,9 @@ def _alike(old: Course | None, new: Course, values: Values) -> tuple[NDArray[np.
     keys = []
     for one in (old, new):
         shown = np.column_stack((one.begin, one.end, values(one)))
-        keys.append([tuple(row) for row in np.round(np.nan_to_num(shown, nan=-1.0), 2).tolist()])
+        rounded = np.round(np.nan_to_num(shown, nan=-1.0), 2) + 0.0  # no row of zeros has two signs
+        rows, size = rounded.tobytes(), rounded.shape[1] * rounded.itemsize
+        keys.append([rows[k : k + size] for k in range(0, len(rows), size)])
     there, here = set(keys[0]), set(keys[1])
     return np.array([key in here for key in keys[0]], np.bool_), np.array([key in there for key in keys[1]], np.bool_)
 
@@ -155,7 +160,13 @@ class _Strip:
     greatest: float
 
     def at(self, seconds: float, value: float) -> tuple[float, float]:
-        return self.left + self.width * seconds / self.total, self.top + HEIGHT * (1 - value / (1.08 * self.greatest))
+        return self._across(seconds), self._down(value)
+
+    def _across(self, seconds: Amounts) -> Amounts:
+        return self.left + self.width * seconds / self.total
+
+    def _down(self, value: Amounts) -> Amounts:
+        return self.top + HEIGHT * (1 - value / (1.08 * self.greatest))
 
     def frame(self, name: str, starts: tuple[tuple[str, float], ...]) -> Iterator[str]:
         bottom = self.top + HEIGHT
@@ -188,21 +199,13 @@ class _Strip:
         """The values of the wanted moves as a line with gaps where none is known; very many are thinned to what the page can show."""
         rows = np.flatnonzero(wanted & ~np.isnan(values).any(axis=1) & (course.end > course.begin))
         rows = _thinned(rows, course.begin, values, self.total)
-        parts: list[list[tuple[float, float]]] = []
-        before = -2
-        for row in rows.tolist():
-            ends = [
-                self.at(float(course.begin[row]), float(values[row, 0])),
-                self.at(float(course.end[row]), float(values[row, 1])),
-            ]
-            if row == before + 1:
-                parts[-1] += ends
-            else:
-                parts.append(ends)
-            before = row
-        return (
-            element("path", d="".join(map(path, parts)), fill="none", stroke_linejoin="round", **look) if parts else ""
-        )
+        if not len(rows):
+            return ""
+        seconds = np.stack((course.begin[rows], course.end[rows]), 1)
+        points = np.stack((self._across(seconds), self._down(values[rows])), 2).reshape(-1, 2).tolist()
+        gaps = np.flatnonzero(np.diff(rows) > 1) + 1
+        parts = [points[2 * first : 2 * last] for first, last in pairwise((0, *gaps.tolist(), len(rows)))]
+        return element("path", d="".join(map(path, parts)), fill="none", stroke_linejoin="round", **look)
 
 
 def _thinned(
