@@ -31,6 +31,7 @@ from verifier.geometry.part import (
 )
 from verifier.geometry.paths import Path, Paths
 from verifier.geometry.place import Places
+from verifier.geometry.plunge import Plunge, goes_on, on_line
 from verifier.geometry.progress import Progress
 from verifier.geometry.section import THIN, Box, Geometries, Meeting, Section, box_of, meeting, overlap
 from verifier.geometry.sweep import folded, swept_body, swept_path
@@ -72,6 +73,7 @@ class OneMove:
         self._unswept = np.zeros(len(trace.moves), np.bool_)
         self._hulls: dict[int, Points] = {}
         self._put_off: list[int] = []
+        self._plunge = Plunge()
         self._told = 0
 
     def _gap(self, what: str, reason: str, move: int, *, cuts: bool) -> None:
@@ -109,6 +111,11 @@ class OneMove:
         return (self._told, len(self._now.contacts)) == before and tool.kind not in ("drill", "threading")
 
     def _up_to_date(self, low: float = -inf, high: float = inf) -> None:
+        """Take off all that is told and not yet taken off, as far as it reaches between two places on Z."""
+        self._plunge.end(self._now.section, low, high)
+        self._caught_up(low, high)
+
+    def _caught_up(self, low: float, high: float) -> None:
         """Take off what cuts that were put off took, as far as they reach between two places on Z."""
         stretch = self._nearby.stretch
         due = [k for k in self._put_off if stretch[k, 0] <= high and stretch[k, 1] >= low]
@@ -118,10 +125,19 @@ class OneMove:
             for swept, box in self._paths.swept(due):
                 self._now.section.take(swept, box)
 
+    def _stays_on_line(self, k: int, kind: Kind, tool: Tool) -> bool:
+        """Whether a move begins and stays on the line of the last cut, or leads on beyond it."""
+        line = self._now.cleared
+        if line is None or line[0] != tool.station or kind.arc:
+            return False
+        way = self._paths.of(k).way.tolist()
+        return len(way) == 2 and on_line(line, way[0]) and (on_line(line, way[1]) or goes_on(line, *way))
+
     def _body(self, k: int, body: Points, way: Points) -> None:
         """What a holder or a shank meets. The hull around it, which is quick to move, meets at least as much."""
         hull = folded(swept_path(self._hull(body), way))
         box = box_of(hull)
+        self._plunge.end(self._now.section, box[0], box[2])
         zones = any(overlap(around, box) for around in self._zone_boxes)
         if not zones and not self._now.section.touches(hull, box):
             return
@@ -269,6 +285,8 @@ class OneMove:
         elif min(radii) < -_FAR_SIDE - 2 * float(tool.nose_radius or 0):
             why = "a cut on the far side of the centre line is not computed"
         far = why.startswith("a cut on the far side")
+        if why:
+            self._up_to_date(path.box[0], path.box[2])
         if why and (far or self._now.section.meets(path.swept, path.box) is not None):
             self._gap("cuts", why, k, cuts=True)
         self._told += bool(why)
@@ -299,7 +317,10 @@ class OneMove:
                     self._material(k, LOOSE_PIECE_MET, found)
 
     def _cut(self, k: int, tool: Tool, path: Path) -> None:
-        removed = self._now.section.cut(path.swept, path.box)
+        removed = self._going_on(tool, path)
+        if removed is None:
+            self._plunge.end(self._now.section, path.box[0], path.box[2])
+            removed = self._now.section.cut(path.swept, path.box)
         if removed is None:
             return
         way = self._places.end[k] - self._places.start[k]
@@ -311,6 +332,18 @@ class OneMove:
             self._sideways(k, tool, removed, way)
         elif tool.kind == "drill":
             self._flute(k, tool, removed)
+
+    def _going_on(self, tool: Tool, path: Path) -> Geometries | None:
+        """What a cut takes that goes on along the line of the last one, through nothing but material, and can cut nothing free."""
+        line, way = self._now.cleared, path.way.tolist()
+        if line is None or line[0] != tool.station or tool.kind == "parting" or path.box[1] <= _ON_CENTRE:
+            return None
+        if len(way) != 2 or not goes_on(line, *way):
+            return None
+        outline = self._outlines[tool.station]
+        assert isinstance(outline, ToolOutline)
+        found = self._plunge.goes_on(self._now.section, line, way[1], outline.edge)
+        return None if found is None else np.array([found], object)
 
     def _sideways(self, k: int, tool: Tool, removed: Geometries, way: Points) -> None:
         side = float(way[1] if tool.plunges == "Z" else way[0])

@@ -96,6 +96,16 @@ class Section:
             self._tidy(k)
         return np.asarray(common[hit], np.object_)
 
+    def holds(self, area: shapely.Geometry) -> bool:
+        """Whether all of an area is material, within one slab."""
+        near = self._near(box_of(area))
+        if len(near) != 1:
+            return False
+        slab = self._slabs[near[0]]
+        # Asked again and again of one slab while a tool goes on.
+        shapely.prepare(slab)
+        return bool(shapely.covers(slab, area))
+
     def take(self, tool: shapely.Geometry, box: Box) -> None:
         """Take a swept tool away, as `cut` does, where nobody asks what it takes."""
         near = self._near(box)

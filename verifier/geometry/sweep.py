@@ -36,6 +36,15 @@ def swept_legs(edge: Points, starts: Points, ends: Points) -> NDArray[np.object_
     return np.asarray(shapely.polygons(shapely.linearrings(points, indices=leg)), np.object_)
 
 
+def front_of(edge: Points, way: Points) -> Points:
+    """The corners of a convex anticlockwise polygon from its rightmost to its leftmost, seen along a way: what leads on it."""
+    across = (way[0] * edge[:, 1] - way[1] * edge[:, 0])[None]
+    left, right = _outermost(across, across.max(axis=1))[0], _outermost(across, across.min(axis=1))[1]
+    return np.asarray(
+        np.roll(edge, -int(right[0]), axis=0)[: (int(left[0]) - int(right[0])) % len(edge) + 1], np.float64
+    )
+
+
 def _outermost(across: Points, most: Points) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """The first and the last of the corners, anticlockwise, that lie farthest out; there are two where an edge runs along the way."""
     there = across == most[:, None]

@@ -131,7 +131,9 @@ class _Run(OneMove):
         if self._shared is not None and not self._now.loose and self._shared.same(k, stretch):
             self._take_over(k, kind, tool, self._shared)
             return joined
-        self._up_to_date(*stretch)
+        if not self._stays_on_line(k, kind, tool):
+            self._plunge.end(self._now.section, *stretch)
+        self._caught_up(*stretch)
         self._quiet[k] = self._is_quiet(k, kind, tool, outline)
         if self._shared is not None and kind is not Kind.RAPID:
             # After a cut that both make they may be the same again, after one that only this one makes they are apart.
@@ -145,6 +147,7 @@ class _Run(OneMove):
         mark = self._shared.mark_at(k)
         if mark is not None:
             at, progress = mark
+            self._plunge.end(self._now.section)
             self._fall_apart(at)
             if not self._now.loose:
                 self._shared.compare(self._now.section, progress.section)
