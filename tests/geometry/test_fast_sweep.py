@@ -16,6 +16,7 @@ from tests.geometry.slow_sweep import slow_sweep
 from verifier.control import execute
 from verifier.geometry import RAPID_INTO_MATERIAL, ToolOutline, section, sweep, tool_outline
 from verifier.geometry.depth import greatest_depth, greatest_depths
+from verifier.geometry.section import Box
 from verifier.geometry.sweep import path_points, swept_legs, swept_path
 from verifier.geometry.taken import measures
 from verifier.machines import Setup, Tool, generic_lathe
@@ -39,7 +40,7 @@ def blocks(draw: st.DrawFn) -> str:
     for tool in draw(st.lists(st.sampled_from((1, 2, 3)), min_size=1, max_size=4)):
         lines += [f"T0{tool}0{tool}", "G00 X80. Z10."]
         for _ in range(draw(st.integers(2, 10))):
-            lines.append(draw(st.sampled_from((_line, _line, _along, _arc)))(draw))
+            lines.append(draw(st.sampled_from((_line, _line, _along, _arc, _pecks)))(draw))
     return "\n".join(lines)
 
 
@@ -51,6 +52,19 @@ def _line(draw: st.DrawFn) -> str:
 def _along(draw: st.DrawFn) -> str:
     word = f"X{draw(diameters):.3f}" if draw(st.booleans()) else f"Z{draw(lengths):.3f}"
     return f"G01 {word} F0.2"
+
+
+def _pecks(draw: st.DrawFn) -> str:
+    """Cuts that go on along one line, back a little between them, by a rapid or at a feed, or not at all."""
+    word, place = draw(st.sampled_from((("X", diameters), ("Z", lengths))))
+    at, lines = draw(place), []
+    for _ in range(draw(st.integers(2, 5))):
+        back = draw(st.sampled_from(("", "G00", "G01")))
+        at -= draw(st.integers(1, 40)) / 10
+        lines.append(f"G01 {word}{at:.3f} F0.1")
+        if back:
+            lines.append(f"{back} {word}{at + draw(st.integers(1, 30)) / 10:.3f}")
+    return "\n".join(lines)
 
 
 def _arc(draw: st.DrawFn) -> str:
@@ -102,6 +116,24 @@ def test_as_the_plain_way_in_many_narrow_slabs(body: str) -> None:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(section, "_MOST_POINTS", 12)
         _compare(body)
+
+
+def test_pecks_through_nothing_but_material_need_no_overlay(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[Box] = []
+    cut = section.Section.cut
+
+    def counted(self: section.Section, tool: shapely.Geometry, box: Box) -> section.Geometries | None:
+        asked.append(box)
+        return cut(self, tool, box)
+
+    monkeypatch.setattr(section.Section, "cut", counted)
+    pecks = "\n".join(f"G01 X{diameter}. F0.1\nG00 X{diameter + 1}." for diameter in range(58, 30, -2))
+    _compare(f"T0303\nG00 X62. Z-20.\n{pecks}\nG00 X80.")
+    assert len(asked) == 1
+    asked.clear()
+    # Beside a groove that is there already there is not only material.
+    _compare(f"T0303\nG00 X62. Z-22.\nG01 X30. F0.1\nG00 X62.\nZ-20.\n{pecks}\nG00 X80.")
+    assert len(asked) == 15
 
 
 corners = st.tuples(st.integers(-200, 200), st.integers(-200, 200)).map(lambda p: (p[0] / 20, p[1] / 20))

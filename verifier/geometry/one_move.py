@@ -31,7 +31,7 @@ from verifier.geometry.part import (
 )
 from verifier.geometry.paths import Path, Paths
 from verifier.geometry.place import Places
-from verifier.geometry.plunge import Plunge, goes_on, on_line
+from verifier.geometry.plunge import Plunge, goes_on
 from verifier.geometry.progress import Progress
 from verifier.geometry.section import THIN, Box, Geometries, Meeting, Section, box_of, meeting, overlap
 from verifier.geometry.sweep import folded, swept_body, swept_path
@@ -74,6 +74,8 @@ class OneMove:
         self._hulls: dict[int, Points] = {}
         self._put_off: list[int] = []
         self._plunge = Plunge()
+        self._took = False
+        """Whether the last cut took something off: where it took nothing, the next one on its line hardly goes through nothing but material."""
         self._told = 0
 
     def _gap(self, what: str, reason: str, move: int, *, cuts: bool) -> None:
@@ -90,6 +92,8 @@ class OneMove:
             return
         self._keep_outs(k, INTO_KEEP_OUT, path.swept, path.box)
         self._loose(k, path)
+        if kind is Kind.RAPID or tool.kind == "threading":
+            self._plunge.end(self._now.section, path.box[0], path.box[2])
         if kind is Kind.RAPID:
             self._rapid(k, tool, path)
         elif tool.kind == "threading":
@@ -124,14 +128,6 @@ class OneMove:
             self._put_off = [k for k in self._put_off if k not in reached]
             for swept, box in self._paths.swept(due):
                 self._now.section.take(swept, box)
-
-    def _stays_on_line(self, k: int, kind: Kind, tool: Tool) -> bool:
-        """Whether a move begins and stays on the line of the last cut, or leads on beyond it."""
-        line = self._now.cleared
-        if line is None or line[0] != tool.station or kind.arc:
-            return False
-        way = self._paths.of(k).way.tolist()
-        return len(way) == 2 and on_line(line, way[0]) and (on_line(line, way[1]) or goes_on(line, *way))
 
     def _body(self, k: int, body: Points, way: Points) -> None:
         """What a holder or a shank meets. The hull around it, which is quick to move, meets at least as much."""
@@ -317,10 +313,11 @@ class OneMove:
                     self._material(k, LOOSE_PIECE_MET, found)
 
     def _cut(self, k: int, tool: Tool, path: Path) -> None:
-        removed = self._going_on(tool, path)
+        removed = self._going_on(tool, path) if self._took else None
         if removed is None:
             self._plunge.end(self._now.section, path.box[0], path.box[2])
             removed = self._now.section.cut(path.swept, path.box)
+        self._took = removed is not None
         if removed is None:
             return
         way = self._places.end[k] - self._places.start[k]

@@ -22,21 +22,17 @@ _LEAST = 1e-6
 """A cut that goes on by less than this, in mm, is left to the overlay."""
 
 
-def on_line(line: Line, place: Place) -> bool:
-    """Whether a place lies on a line along one axis, exactly."""
-    _, (z0, r0), (z1, r1) = line
-    z, r = place
-    if z0 == z1:
-        return z == z0 and min(r0, r1) <= r <= max(r0, r1)
-    return r0 == r1 == r and min(z0, z1) <= z <= max(z0, z1)
-
-
 def goes_on(line: Line, start: Place, end: Place) -> bool:
-    """Whether a straight way begins on a line along one axis and leads on beyond its end."""
-    _, (z0, r0), (z1, r1) = line
-    along, beyond = (r1 - r0, end[1] - r1) if z0 == z1 else (z1 - z0, end[0] - z1)
-    same = end[0] == z0 if z0 == z1 else end[1] == r0
-    return on_line(line, start) and same and along * beyond > 0 and abs(beyond) > _LEAST
+    """Whether a straight way begins on a line along one axis and leads on beyond its end, exactly."""
+    _, first, last = line
+    # The axis across, which stands still, and the one along.
+    across = 0 if first[0] == last[0] else 1
+    along = 1 - across
+    if not first[across] == last[across] == start[across] == end[across]:
+        return False
+    low, high = sorted((first[along], last[along]))
+    beyond = end[along] - last[along]
+    return low <= start[along] <= high and abs(beyond) > _LEAST and (beyond > 0) == (last[along] > first[along])
 
 
 class Plunge:

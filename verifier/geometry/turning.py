@@ -131,8 +131,6 @@ class _Run(OneMove):
         if self._shared is not None and not self._now.loose and self._shared.same(k, stretch):
             self._take_over(k, kind, tool, self._shared)
             return joined
-        if not self._stays_on_line(k, kind, tool):
-            self._plunge.end(self._now.section, *stretch)
         self._caught_up(*stretch)
         self._quiet[k] = self._is_quiet(k, kind, tool, outline)
         if self._shared is not None and kind is not Kind.RAPID:
