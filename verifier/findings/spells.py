@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from verifier.control import FIELDS, InForce, Kind, Sequence, Trace
-from verifier.findings.view import ProgramView
 from verifier.machines import Tool
+
+if TYPE_CHECKING:  # a view keeps its spells
+    from verifier.findings.view import ProgramView
 
 ARCS = (2, 3)
 
@@ -56,50 +59,65 @@ def cutting(trace: Trace) -> NDArray[np.int64]:
     return np.flatnonzero((moves.kind > 0) & (goes | np.isin(moves.kind, ARCS)))
 
 
-def spells(program: ProgramView, *, rapids: bool = False) -> list[Spell]:
+def spells(program: ProgramView, *, rapids: bool = False) -> tuple[Spell, ...]:
     """The spells of cuts (`rapids`: of all moves) in the order of their first move; of a program that repeats, all passes."""
+    return program.spells_of_moves if rapids else program.spells_of_cuts
+
+
+def gathered_spells(program: ProgramView, rows: NDArray[np.int64]) -> tuple[Spell, ...]:
+    """The spells of these moves in the order of their first."""
     trace = program.trace
     moves = trace.moves
-    rows = np.arange(len(moves)) if rapids else cutting(trace)
     if not len(rows):
-        return []
+        return ()
     home = main_blocks(trace)
     owner = sequence_numbers(program, home[rows])
     key = ((owner.astype(np.int64) + 1) * len(trace.states) + moves.state[rows]) * len(trace.set_by) + moves.set_by[
         rows
     ]
-    _, first, inverse = np.unique(key, return_index=True, return_inverse=True)
-    order = np.argsort(inverse, kind="stable")
-    groups = np.split(order, np.cumsum(np.bincount(inverse.ravel()))[:-1])
+    _, first, inverse, counts = np.unique(key, return_index=True, return_inverse=True, return_counts=True)
+    blocks = moves.block[rows[np.argsort(inverse.ravel(), kind="stable")]].tolist()
+    starts = (np.cumsum(counts) - counts).tolist()
     found = []
     for k in np.argsort(first, kind="stable").tolist():
         row = int(rows[first[k]])
-        blocks = dict.fromkeys(moves.block[rows[groups[k][:400]]].tolist())
         index = int(owner[first[k]])
+        own = blocks[starts[k] : starts[k] + min(int(counts[k]), 400)]
         found.append(
             Spell(
                 program.sequences[index] if index >= 0 else None,
                 trace.states[int(moves.state[row])],
                 trace.set_by[int(moves.set_by[row])],
                 int(home[row]),
-                tuple(blocks)[:12],
+                tuple(dict.fromkeys(own))[:12],
                 row,
             )
         )
-    return found
+    return tuple(found)
 
 
 def fed_per_revolution(program: ProgramView) -> Iterator[tuple[Spell, Tool, Fraction]]:
     """Cuts at a feed per revolution (no threads) with a tool that the setup sheet describes, and the feed in mm."""
-    setup, kinds = program.side.setup, program.trace.moves.kind
+    setup, moves = program.side.setup, program.trace.moves
     tools = setup.tools if setup is not None else {}
-    for spell in spells(program) if tools else ():
-        state = spell.state
-        tool = tools.get(state.tool) if isinstance(state.tool, int) else None
-        if tool is None or state.feed_mode != "per-revolution" or kinds[spell.row] == Kind.THREAD:
-            continue
-        if isinstance(state.feed, Fraction):
-            yield spell, tool, state.feed
+    if not tools:
+        return
+    fed = [_fed(state, tools) for state in program.trace.states]
+    found = spells(program)
+    rows = np.array([spell.row for spell in found], np.int64)
+    threads = (moves.kind[rows] == Kind.THREAD).tolist()
+    for spell, state, thread in zip(found, moves.state[rows].tolist(), threads, strict=True):
+        by = fed[state]
+        if by is not None and not thread:
+            yield spell, *by
+
+
+def _fed(state: InForce, tools: Mapping[int, Tool]) -> tuple[Tool, Fraction] | None:
+    """The tool in force and its feed in mm per revolution; None where there is no such feed, or the sheet has no such tool."""
+    tool = tools.get(state.tool) if isinstance(state.tool, int) else None
+    if tool is None or state.feed_mode != "per-revolution" or not isinstance(state.feed, Fraction):
+        return None
+    return tool, state.feed
 
 
 def setter(trace: Trace, set_by: tuple[int, ...], name: str) -> int | None:

@@ -17,6 +17,7 @@ from verifier.findings.model import Box, Place, Weight
 from verifier.findings.ownership import Ownership, Share
 from verifier.findings.policy import Policy
 from verifier.findings.shop import lasting
+from verifier.findings.spells import Spell, cutting, gathered_spells
 from verifier.machines import Machine
 from verifier.syntax import Block, Comment, Program
 
@@ -133,6 +134,16 @@ class ProgramView:
         return block
 
     @cached_property
+    def spells_of_cuts(self) -> tuple[Spell, ...]:
+        """Its cuts gathered by what is in force during them, block skips off."""
+        return gathered_spells(self, cutting(self.trace))
+
+    @cached_property
+    def spells_of_moves(self) -> tuple[Spell, ...]:
+        """The same of all its moves, rapids too."""
+        return gathered_spells(self, np.arange(len(self.trace.moves)))
+
+    @cached_property
     def _seconds(self) -> tuple[float, ...]:
         return tuple(self.side.times().moves.tolist())
 
@@ -175,9 +186,10 @@ class ProgramView:
         """A block as read."""
         return self.program.blocks[index]
 
-    def cuts(self) -> Iterator[Item]:
+    @cached_property
+    def cuts(self) -> tuple[Item, ...]:
         """Items that may remove material: everything at a feed."""
-        return (item for item in self.items if item.cuts)
+        return tuple(item for item in self.items if item.cuts)
 
 
 @dataclass(frozen=True)

@@ -36,7 +36,7 @@ class DrillAtSurfaceSpeed(ProgramRule):
     def check(self, program: ProgramView) -> Iterable[Hazard]:
         """The first cut along the centre line of each sequence under constant surface speed."""
         told: set[int | None] = set()
-        for item in program.cuts():
+        for item in program.cuts:
             along = not (item.start.x or item.end.x or item.start.bx or item.end.bx) and item.start.z != item.end.z
             sequence = program.sequence_at(item)
             index = sequence.index if sequence is not None else None

@@ -33,7 +33,7 @@ class HomeThroughCentreLine(ProgramRule):
 
     def check(self, program: ProgramView) -> Iterable[Hazard]:
         """Every way to a reference point by a known place on the other side of the centre line, or on it; clear in front of all cuts it is minor."""
-        ahead = max((item.end.z for item in program.cuts() if not item.end.bz), default=None)
+        ahead = max((item.end.z for item in program.cuts if not item.end.bz), default=None)
         for item in program.items:
             known = not (item.start.bx or item.end.bx)
             if item.step != "by way of" or not known or not item.start.x or item.start.x * item.end.x > 0:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+import numpy as np
+
 from verifier.control import NEEDED, Sequence, WayIn, lacking
 from verifier.findings.examples import HEAD, turning
 from verifier.findings.model import Weight
@@ -72,8 +74,9 @@ def _missing_from_top(program: ProgramView) -> dict[int, frozenset[str]]:
     rows = cutting(trace)
     owner = sequence_numbers(program, blocks[rows])
     found: dict[int, set[str]] = {}
-    for index, row in zip(owner.tolist(), rows.tolist(), strict=True):
-        found.setdefault(index, {"place"} if moves.bx0[row] or moves.bz0[row] else set())
+    for index, first in zip(*(column.tolist() for column in np.unique(owner, return_index=True)), strict=True):
+        row = rows[first]
+        found[index] = {"place"} if moves.bx0[row] or moves.bz0[row] else set()
     found.pop(-1, None)
     everywhere = zip(sequence_numbers(program, blocks).tolist(), moves.state.tolist(), moves.kind.tolist(), strict=True)
     for index, state, kind in set(everywhere):

@@ -45,7 +45,7 @@ class SpindleTurnsAgainstTool(ProgramRule):
         """The first cut of each tool whose mounting the setup sheet gives, where the sense is the other one."""
         setup = program.side.setup
         seen: set[tuple[object, ...]] = set()
-        for item in program.cuts() if setup is not None else ():
+        for item in program.cuts if setup is not None else ():
             number = item.state.tool
             tool = setup.tools.get(number) if setup is not None and isinstance(number, int) else None
             sense = item.state.sense
