@@ -217,6 +217,17 @@ def test_a_blade_is_moved_sideways_no_deeper_than_it_may() -> None:
     assert any("side_clearance is not given" in gap.reason for gap in lacking.gaps)
 
 
+def test_the_wall_that_a_blade_stands_at_is_not_what_it_takes_off_sideways() -> None:
+    """A groove widened layer by layer: the blade begins each layer flush with the wall, which is higher than the layer is deep."""
+    blade = Tool(1, **exact(kind="grooving", blade_width=3, orientation=3, blade_depth=20, side_clearance="1.5"))
+    layers = "\n".join(f"G00 X62. Z-20.\nG01 X{60 - 2 * k}. F0.1\nZ-30." for k in range(1, 6))
+    part = swept(f"G00 X64. Z-20.\nG01 X40. F0.1\nG00 X62.\n{layers}\nG00 X64.", sheet(blade))
+    assert [c.kind for c in part.contacts] == []
+    assert part.across[part.area > 0].tolist() == pytest.approx([3, 1, 1, 1, 1, 1], abs=1e-9)
+    deep = "G00 X64. Z-20.\nG01 X56.8 F0.1\nZ-30.\nG00 X64."
+    assert [c.kind for c in swept(deep, sheet(blade)).contacts] == [BLADE_SIDEWAYS]
+
+
 def test_a_drill_past_its_flute_is_told_with_its_amount() -> None:
     part = swept("G00 X0. Z5.\nG01 Z-38. F0.1\nZ-43.5\nG00 Z5.", sheet(DRILL))
     assert [(c.kind, round(c.amount, 6)) for c in part.contacts if c.kind == DRILL_PAST_FLUTE] == [

@@ -21,6 +21,8 @@ Geometries = NDArray[np.object_]
 THIN = 0.002
 """Two bodies meet where their overlap is thicker than twice this, in mm: less is the rounding of chords and of sliding along a cut face."""
 _LEAST = 1e-9
+_NOTHING = 1e-12
+_POLYGON = int(shapely.GeometryType.POLYGON)
 _MOST_POINTS = 120
 _FEW = 8
 """After so many corners more, those on straight lines are looked for."""
@@ -94,7 +96,7 @@ class Section:
         for k, geometry in zip(reversed([near[k] for k in hit.tolist()]), left[::-1], strict=True):
             self._put(k, geometry)
             self._tidy(k)
-        return np.asarray(common[hit], np.object_)
+        return _solid(common[hit])
 
     def holds(self, area: shapely.Geometry) -> bool:
         """Whether all of an area is material, within one slab."""
@@ -283,6 +285,15 @@ def united(parts: Geometries) -> shapely.Geometry:
         return shapely.union_all(parts)
     except shapely.GEOSException:
         return shapely.union_all(shapely.make_valid(parts), grid_size=1e-6)
+
+
+def _solid(taken: Geometries) -> Geometries:
+    """What was taken without what was only touched: the lines along a wall, and slivers of nothing but rounding."""
+    for k in np.flatnonzero(shapely.get_type_id(taken) > _POLYGON).tolist():
+        pieces = shapely.get_parts(taken[k])
+        solid = pieces[shapely.area(pieces) > _NOTHING]
+        taken[k] = solid[0] if len(solid) == 1 else shapely.multipolygons(solid)
+    return taken
 
 
 def _overlay(operation: np.ufunc, slabs: Geometries, tool: shapely.Geometry) -> Geometries:
