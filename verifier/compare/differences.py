@@ -94,7 +94,10 @@ class _Joined:
         self.old: set[int] = set()
         self.new: set[int] = set()
         to_new, to_old = found.old_to_new, found.new_to_old
-        for k in np.flatnonzero((to_new >= 0) & ~found.moved).tolist():
+        pairs = np.flatnonzero((to_new >= 0) & ~found.moved)
+        # Without a lone item beside it on either side a pair is cut alike.
+        pairs = pairs[_beside(to_new < 0)[pairs] | _beside(to_old < 0)[to_new[pairs]]]
+        for k in pairs.tolist():
             before = chain(old, k, lambda at: to_new[at] < 0 and at not in self.old)
             after = chain(new, int(to_new[k]), lambda at: to_old[at] < 0 and at not in self.new)
             cut = pieces(old[slice(*before)], new[slice(*after)])
@@ -102,6 +105,12 @@ class _Joined:
                 self.pieces[k] = cut
                 self.old |= set(range(*before))
                 self.new |= set(range(*after))
+
+
+def _beside(these: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """The items that have one of these right in front of them or behind them."""
+    padded = np.concatenate(([False], these, [False]))
+    return np.asarray(padded[:-2] | padded[2:], np.bool_)
 
 
 def compare_items(old: Item, new: Item, tolerance: int) -> list[Difference]:

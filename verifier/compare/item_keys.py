@@ -53,14 +53,13 @@ def columns(items: Items) -> Columns:
         return number
 
     texts = _Texts()
-    places = np.array([(i.end.x, i.end.z) for i in found], np.int64).reshape(-1, 2).astype(np.uint64)
     return Columns(
         kind=texts.column(i.kind for i in found),
         moves=np.array([i.is_move for i in found], np.uint64),
         bx=texts.column(i.end.bx for i in found),
-        x=places[:, 0],
+        x=np.array([i.end.x for i in found], np.int64).astype(np.uint64),
         bz=texts.column(i.end.bz for i in found),
-        z=places[:, 1],
+        z=np.array([i.end.z for i in found], np.int64).astype(np.uint64),
         state=np.array([state(i.state) for i in found], np.uint64),
         value=texts.column(i.value for i in found),
         step=texts.column(i.step for i in found),
@@ -75,14 +74,9 @@ class _Texts:
 
     def column(self, texts: Iterable[str]) -> Column:
         """One hash per text."""
-        known = self._known
-        numbers = []
-        for text in texts:
-            number = known.get(text)
-            if number is None:
-                number = known[text] = content_hash(text)
-            numbers.append(number)
-        return np.array(numbers, np.uint64)
+        known, found = self._known, list(texts)
+        known.update((text, content_hash(text)) for text in {*found} - known.keys())
+        return np.array([known[text] for text in found], np.uint64)
 
 
 def content_hash(text: str) -> int:

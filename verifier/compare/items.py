@@ -7,10 +7,15 @@ there the blocks matter, and every such move carries a remark that says so.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from math import atan2, tau
 from typing import NamedTuple
 
-from verifier.control import Event, InForce, Kind, MoveRow, Trace
+import numpy as np
+from numpy.typing import NDArray
+
+from verifier.control import Event, InForce, Kind, Trace
 from verifier.machines import Machine
 
 _SAME_CENTRE = 20
@@ -80,16 +85,15 @@ BENT = "each axis at its own rate"
 
 def items_of(trace: Trace, machine: Machine) -> Items:
     """The items of a trace on the machine that it was executed for."""
-    states = [effective(state) for state in trace.states]
-    builder = _Builder(trace, states, bent=machine.choice("rapid-path") == "each-axis")
+    builder = _Builder(trace, bent=machine.choice("rapid-path") == "each-axis")
     events = iter(trace.events)
     event = next(events, None)
     number = 0
-    for index, row in enumerate(trace.rows()):
+    for index in range(len(trace.moves)):
         while event is not None and event.at <= index:
             builder.event(event, number)
             event, number = next(events, None), number + 1
-        builder.move(index, row)
+        builder.move(index)
     while event is not None:
         builder.event(event, number)
         event, number = next(events, None), number + 1
@@ -103,13 +107,29 @@ _NOTHING = InForce(
 
 
 class _Builder:
-    def __init__(self, trace: Trace, states: list[InForce], *, bent: bool) -> None:
+    """Puts items together from the moves of a trace, whose columns it holds as plain values.
+
+    The stretch that is being put together goes from the move `_first` to the move `_last` (-1: there is none).
+    """
+
+    def __init__(self, trace: Trace, *, bent: bool) -> None:
+        moves, kinds = trace.moves, {int(kind): kind for kind in Kind}
         self._bent = bent
         self._trace = trace
-        self._states = states
+        self._states = [effective(state) for state in trace.states]
+        same: dict[InForce, int] = {}
+        self._alike = [same.setdefault(state, k) for k, state in enumerate(self._states)]
+        self._kinds = [kinds[kind] for kind in moves.kind.tolist()]
+        self._starts = _places(trace, moves.bx0, moves.x0, moves.bz0, moves.z0)
+        self._ends = _places(trace, moves.bx1, moves.x1, moves.bz1, moves.z1)
+        self._centres = list(zip(moves.cx.tolist(), moves.cz.tolist(), strict=True))
+        self._state, self._remarks = moves.state.tolist(), [trace.remarks[k] for k in moves.remark.tolist()]
+        self._block, self._caller = moves.block.tolist(), moves.caller.tolist()
+        self._step, self._stopping = moves.step.tolist(), moves.ends.tolist()
         self._items: list[Item] = []
         self._stops: list[tuple[int, Place]] = []
-        self._open: _Stretch | None = None
+        self._first = self._last = -1
+        self._remark = ""
 
     def event(self, event: Event, number: int) -> None:
         self._close()
@@ -139,97 +159,89 @@ class _Builder:
             plane=None, path_mode=None, lead_change=None, start_angle=None,
         )  # fmt: skip
 
-    def move(self, index: int, row: MoveRow) -> None:
-        base = self._trace.bases
-        start = Place(base[row.bx0], row.x0, base[row.bz0], row.z0)
-        end = Place(base[row.bx1], row.x1, base[row.bz1], row.z1)
-        state = self._states[row.state]
-        remark = self._trace.remarks[row.remark]
-        if self._bent and row.kind is Kind.RAPID and start[:2] != end[:2] and start[2:] != end[2:]:
+    def move(self, index: int) -> None:
+        start, end, kind, remark = self._starts[index], self._ends[index], self._kinds[index], self._remarks[index]
+        if self._bent and kind is Kind.RAPID and start[:2] != end[:2] and start[2:] != end[2:]:
             remark = f"{remark} {BENT}".strip()
-        still = start == end and not row.kind.arc and not remark
+        still = start == end and not kind.arc and not remark
         if not still:
-            piece = _Stretch(
-                row.kind, start, end, (row.cx, row.cz) if row.kind.arc else None, state, remark, row, index
-            )
-            if self._open is None or not self._open.takes(piece):
+            if remark or not self._takes(index):
                 self._close()
-                self._open = piece
-        if row.ends:
+                self._first, self._remark = index, remark
+            self._last = index
+        if self._stopping[index]:
             self._stops.append((len(self._items), end))
 
+    def _takes(self, index: int) -> bool:
+        """Whether a move without words of its own goes on with the stretch: both are one path in one state."""
+        first, kind = self._first, self._kinds[index]
+        if first < 0 or kind is not self._kinds[first] or kind is Kind.THREAD or self._remark:
+            return False
+        if self._alike[self._state[first]] != self._alike[self._state[index]]:
+            return False
+        if self._ends[self._last] != self._starts[index]:
+            return False
+        return self._goes_on_round(index) if kind.arc else self._goes_on_straight(index)
+
+    def _goes_on_straight(self, index: int) -> bool:
+        start, middle, end = self._starts[self._first], self._starts[index], self._ends[index]
+        if not (start.bx == middle.bx == end.bx and start.bz == middle.bz == end.bz):
+            return False
+        ax, az = middle.x - start.x, middle.z - start.z
+        bx, bz = end.x - middle.x, end.z - middle.z
+        return ax * bz == az * bx and ax * bx + az * bz > 0
+
+    def _goes_on_round(self, index: int) -> bool:
+        start, middle, end = self._starts[self._first], self._starts[index], self._ends[index]
+        centre, other = self._centres[self._first], self._centres[index]
+        if middle in (start, end) or start == end:
+            return False
+        near = all(abs(a - b) <= _SAME_CENTRE for a, b in zip(centre, other, strict=True))
+        kind = self._kinds[index]
+        return near and _turned(start, middle, centre, kind) + _turned(middle, end, other, kind) < 6.2
+
     def _close(self) -> None:
-        if self._open is not None:
-            self._items.append(self._open.item(self._trace))
-            self._open = None
+        """The stretch as an item, where there is one."""
+        first, last = self._first, self._last
+        if first < 0:
+            return
+        kind, block = self._kinds[first], self._block[first]
+        # Moves that go nowhere lie between those of a stretch: they are no part of it.
+        blocks = (block,) if first == last else tuple(dict.fromkeys(self._blocks(first, last)))
+        self._items.append(
+            Item(
+                _NAMES[kind], self._starts[first], self._ends[last], self._centres[first] if kind.arc else None,
+                self._states[self._state[first]], self._remark, True, block, blocks, first, last,
+                self._trace.steps[self._step[first]], self._caller[first],
+            )
+        )  # fmt: skip
+        self._first = -1
+
+    def _blocks(self, first: int, last: int) -> Iterator[int]:
+        """The blocks of the moves of a stretch that go somewhere."""
+        rows = range(first, last + 1)
+        return (self._block[k] for k in rows if self._kinds[k].arc or self._starts[k] != self._ends[k] or k == first)
 
     def done(self) -> Items:
         self._close()
         return Items(tuple(self._items), tuple(self._stops))
 
 
-class _Stretch:
-    """A stretch of path being put together from moves."""
+_NAMES = {kind: kind.name.lower() for kind in Kind}
 
-    def __init__(
-        self,
-        kind: Kind,
-        start: Place,
-        end: Place,
-        centre: tuple[int, int] | None,
-        state: InForce,
-        remark: str,
-        row: MoveRow,
-        index: int,
-    ) -> None:
-        self.kind, self.start, self.end, self.centre, self.state, self.remark = kind, start, end, centre, state, remark
-        self.row, self.first, self.last = row, index, index
-        self.blocks: dict[int, None] = {row.block: None}
-
-    def takes(self, other: _Stretch) -> bool:
-        """Extend this stretch by the next one where both are one path in one state."""
-        if (
-            self.kind is not other.kind
-            or self.state != other.state
-            or self.remark
-            or other.remark
-            or self.kind is Kind.THREAD
-            or self.end != other.start
-        ):
-            return False
-        if not (self._goes_on_round(other) if self.kind.arc else self._goes_on_straight(other)):
-            return False
-        self.end, self.last = other.end, other.last
-        self.blocks.update(other.blocks)
-        return True
-
-    def _goes_on_straight(self, other: _Stretch) -> bool:
-        if not (self.start[0] == self.end[0] == other.end[0] and self.start[2] == self.end[2] == other.end[2]):
-            return False
-        ax, az = self.end.x - self.start.x, self.end.z - self.start.z
-        bx, bz = other.end.x - other.start.x, other.end.z - other.start.z
-        return ax * bz == az * bx and ax * bx + az * bz > 0
-
-    def _goes_on_round(self, other: _Stretch) -> bool:
-        if self.centre is None or other.centre is None or self.start == self.end or other.start == other.end:
-            return False
-        near = all(abs(a - b) <= _SAME_CENTRE for a, b in zip(self.centre, other.centre, strict=True))
-        return near and other.end != self.start and _turned(self) + _turned(other) < 6.2
-
-    def item(self, trace: Trace) -> Item:
-        return Item(
-            self.kind.name.lower(), self.start, self.end, self.centre, self.state, self.remark, True, self.row.block,
-            tuple(self.blocks), self.first, self.last, trace.steps[self.row.step], self.row.caller,
-        )  # fmt: skip
+Column = NDArray[np.int32] | NDArray[np.int64]
 
 
-def _turned(stretch: _Stretch) -> float:
+def _places(trace: Trace, bx: Column, x: Column, bz: Column, z: Column) -> list[Place]:
+    """Places from their columns."""
+    base = trace.bases
+    rows = zip(bx.tolist(), x.tolist(), bz.tolist(), z.tolist(), strict=True)
+    return [Place(base[bx], x, base[bz], z) for bx, x, bz, z in rows]
+
+
+def _turned(start: Place, end: Place, centre: tuple[int, int], kind: Kind) -> float:
     """The angle in radians by which an arc turns."""
-    from math import atan2, tau
-
-    assert stretch.centre is not None
-    cx, cz = stretch.centre
-    begin = atan2(stretch.start.x - cx, stretch.start.z - cz)
-    end = atan2(stretch.end.x - cx, stretch.end.z - cz)
-    turned = (end - begin) % tau
-    return turned if stretch.kind is Kind.ARC_CCW else tau - turned
+    cx, cz = centre
+    begin = atan2(start.x - cx, start.z - cz)
+    turned = (atan2(end.x - cx, end.z - cz) - begin) % tau
+    return turned if kind is Kind.ARC_CCW else tau - turned
