@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 
+import numpy as np
+
 from verifier.syntax import Block, Program
 
 _JUMP = re.compile(r"GOTO\s*([0-9]{1,9})(?![0-9.])", re.IGNORECASE | re.ASCII)
@@ -11,8 +13,13 @@ _JUMP = re.compile(r"GOTO\s*([0-9]{1,9})(?![0-9.])", re.IGNORECASE | re.ASCII)
 
 def called_numbers(program: Program) -> frozenset[int]:
     """Every whole number in a P or Q word, and behind GOTO: rather one too many (a dwell's) than a label too few."""
+    columns = program.columns
+    asked = ~columns.plain
+    owner = np.repeat(np.arange(len(columns.line)), np.diff(columns.row))
+    asked[owner[np.isin(columns.letter, (ord("P"), ord("Q")))]] = True
     found: set[int] = set()
-    for block in program.blocks:
+    for index in np.flatnonzero(asked).tolist():
+        block = program.blocks[index]
         for word in block.words:
             if word.letter in "PQ" and word.number is not None and word.number.value.denominator == 1:
                 found.add(int(word.number.value))

@@ -114,7 +114,7 @@ def _pairings(old: Program, new: Program, alignment: Alignment) -> list[Pairing]
             found += _removed(alignment, old_at, partner)
             old_at = partner + 1
         pairing = _pair(old, new, partner, new_at, called, moved=bool(alignment.moved[partner]))
-        if pairing.kind in (SAME, WORDING) and _marked(marks[0], partner) != _marked(marks[1], new_at):
+        if any(marks) and pairing.kind in (SAME, WORDING) and _marked(marks[0], partner) != _marked(marks[1], new_at):
             pairing = Pairing(partner, new_at, CHANGED, pairing.words)
         found.append(pairing)
     found += _removed(alignment, old_at, len(alignment.old_to_new))

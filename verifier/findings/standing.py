@@ -56,7 +56,7 @@ class Bindings:
     def __init__(self, change: ChangeView) -> None:
         self.change = change
         self._at: dict[str, dict[int, list[Item]]] = {}
-        self._states: dict[int, str] = {}
+        self._written: dict[int, str] = {}
 
     def bound(self, rule: ProgramRule, hazards: Sequence[Hazard], findings: Sequence[Finding]) -> list[Finding]:
         """The findings of one rule, those that stood before with what an acceptance of them is bound to.
@@ -120,12 +120,14 @@ class Bindings:
         return [self._words_of(item) for item in self._items(position).get(block, ())]
 
     def _words_of(self, item: Item) -> str:
-        """All that is compared of an item, as a tuple is written; a state, which many items share, is written once."""
-        state = self._states.get(id(item.state))
-        if state is None:
-            state = self._states[id(item.state)] = repr(item.state)
-        before, after = (item.kind, item.start, item.end, item.centre), (item.value, item.certain, item.step)
-        return f"{repr(before)[:-1]}, {state}, {repr(after)[1:]}"
+        """All that is compared of an item, as a tuple is written. An item stands at several blocks, and many share a state: each is written once."""
+        known = self._written.get(id(item))
+        if known is None:
+            state = self._written.get(id(item.state)) or repr(item.state)
+            before, after = (item.kind, item.start, item.end, item.centre), (item.value, item.certain, item.step)
+            known = f"{repr(before)[:-1]}, {state}, {repr(after)[1:]}"
+            self._written[id(item)], self._written[id(item.state)] = known, state
+        return known
 
     def _items(self, position: str) -> dict[int, list[Item]]:
         """The items under a switch position by the blocks that make them, or call what makes them."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator
+from functools import cache
 
 from verifier.compare import SAME
 from verifier.findings.view import ChangeView
@@ -23,12 +24,18 @@ def challenge(change: ChangeView) -> tuple[Pair, ...]:
     one and the same word, others of the changed blocks follow, so that two different ones can be asked for.
     """
     old, new = change.old.program, change.new.program
-    said = {block.line: {word_key(word) for word in block.words} for block in old.blocks}
+    there = {line: index for index, line in enumerate(old.columns.line.tolist())}
+
+    @cache
+    def said(line: int) -> frozenset[str]:
+        words = old.blocks[there[line]].words if line in there else ()
+        return frozenset(word_key(word) for word in words)
+
     changed = list(_words(new.blocks[index] for edit in change.edits for index in edit.new))
-    telling = [(block, word) for block, word in changed if word_key(word) not in said.get(block.line, set())]
+    telling = [(block, word) for block, word in changed if word_key(word) not in said(block.line)]
     if not telling:
         # What was only taken out moves the lines behind it, and that tells as well.
-        telling = [(b, w) for b, w in _words(new.blocks) if word_key(w) not in said.get(b.line, set())]
+        telling = [(b, w) for b, w in _words(new.blocks) if word_key(w) not in said(b.line)]
     rest = [] if len({word.text for _, word in telling}) > 1 else changed
     found = tuple(dict.fromkeys((f"line {block.line}", word.text) for block, word in [*telling, *rest]))
     if telling:
