@@ -53,7 +53,8 @@ def slow_sweep(trace: Trace, machine: Machine, setup: Setup) -> Slow:
         ]
         swept = shapely.union_all(hulls)
         parts = shapely.get_parts(shapely.intersection(left, swept))
-        common = shapely.union_all(parts[shapely.get_dimensions(parts) == 2])
+        # What was only touched, and slivers of nothing but rounding, are not taken.
+        common = shapely.union_all(parts[shapely.area(parts) > 1e-12])
         if kind is Kind.RAPID:
             if not shapely.buffer(common, -0.002).is_empty:
                 found.met[k] = common.area
