@@ -27,6 +27,7 @@ _MOST_POINTS = 120
 _FEW = 8
 """After so many corners more, those on straight lines are looked for."""
 _NARROW = 0.01
+_HELD_IN = 4
 _AROUND = 0.5
 _ROUNDING = 1e-11
 """Half sections that are farther apart than this, in mm, differ: a program's lengths are whole ticks of 1e-8 mm, the rounding of floats is 1e-13."""
@@ -99,14 +100,19 @@ class Section:
         return _solid(common[hit])
 
     def holds(self, area: shapely.Geometry) -> bool:
-        """Whether all of an area is material, within one slab."""
-        near = self._near(box_of(area))
-        if len(near) != 1:
+        """Whether all of an area is material, and lies within a few slabs."""
+        box = box_of(area)
+        first, last = self._along(box)
+        if not 0 < last - first <= _HELD_IN or box[0] < self._ends[0] or box[2] > self._ends[-1]:
             return False
-        slab = self._slabs[near[0]]
-        # Asked again and again of one slab while a tool goes on.
-        shapely.prepare(slab)
-        return bool(shapely.covers(slab, area))
+        slabs = self._slabs[first:last]
+        # They are asked again and again while a tool goes on.
+        shapely.prepare(slabs)
+        if len(slabs) == 1:
+            return bool(shapely.covers(slabs[0], area))
+        ends = itertools.pairwise(self._ends[first : last + 1])
+        parts = [shapely.clip_by_rect(area, low, box[1] - 1, high, box[3] + 1) for low, high in ends]
+        return bool(shapely.covers(slabs, parts).all())
 
     def take(self, tool: shapely.Geometry, box: Box) -> None:
         """Take a swept tool away, as `cut` does, where nobody asks what it takes."""
@@ -203,9 +209,13 @@ class Section:
 
     def _near(self, box: Box) -> list[int]:
         """The slabs whose own boxes overlap a box."""
-        first = max(bisect_right(self._ends, box[0]) - 1, 0)
-        last = min(bisect_left(self._ends, box[2]), len(self._slabs))
+        first, last = self._along(box)
         return [k for k in range(first, last) if overlap(self._boxes[k], box)]
+
+    def _along(self, box: Box) -> tuple[int, int]:
+        """The slabs along which a box lies: the first, and the one behind the last."""
+        first = max(bisect_right(self._ends, box[0]) - 1, 0)
+        return first, min(bisect_left(self._ends, box[2]), len(self._slabs))
 
     def _put(self, k: int, slab: shapely.Geometry) -> None:
         self._slabs[k], self._boxes[k] = slab, box_of(slab)
