@@ -100,8 +100,9 @@ def tokens(block: Block, machine: Machine) -> list[Token]:
     codes = {meant(word, machine) for word in block.words if word.letter == "G"}
     letters = {word.letter for word in block.words}
     calls = any(word.letter == "M" and whole(word) in (98, 99) for word in block.words)
+    told = "GMST" + "PLQ" * calls + "XZUW" * ("G50" in codes)
     for word in block.words:
-        token = _token(word, block, codes, letters, machine, calls=calls)
+        token = _token(word, block, codes, letters, machine) if word.letter in told else None
         if token is not None:
             found.append(token)
     found += [_same(macro.text, "variable or branch", macro.column) for macro in block.macros if macro.kind != "output"]
@@ -113,9 +114,7 @@ def _same(text: str, kind: str, column: int, group: str = "") -> Token:
     return Token(group, text, kind, column, text)
 
 
-def _token(
-    word: Word, block: Block, codes: set[str], letters: set[str], machine: Machine, *, calls: bool
-) -> Token | None:
+def _token(word: Word, block: Block, codes: set[str], letters: set[str], machine: Machine) -> Token | None:
     text = canonical_word(word)
     clamp = code_name("G50", machine.code_set)
     if word.letter == "G":
@@ -148,11 +147,9 @@ def _token(
         )
     if word.letter == "T":
         return _same(text, "tool or offset", word.column, "tool")
-    if calls and word.letter in "PLQ":
+    if word.letter in "PLQ":
         return _same(text, "call or repeat", word.column)
-    if "G50" in codes and word.letter in "XZUW":
-        return Token("", f"G50 {text}", "coordinate preset", word.column, f"{clamp} {text}")
-    return None
+    return Token("", f"G50 {text}", "coordinate preset", word.column, f"{clamp} {text}")
 
 
 def touched(change: ChangeView) -> tuple[Touched, ...]:

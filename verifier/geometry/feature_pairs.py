@@ -144,6 +144,8 @@ def changed_features(old: Sequence[Feature], new: Sequence[Feature]) -> tuple[Fe
 
 def untold(old: TurnedPart, new: TurnedPart, told: Iterable[FeaturePair]) -> tuple[Strip, ...]:
     """Where the two profiles differ beside every feature that is told as changed: nothing of the part changes in silence."""
+    if shapely.equals_exact(old.left, new.left):
+        return ()
     boxes = [
         shapely.box(f.z_from - _BESIDE, f.r_from - _BESIDE, f.z_to + _BESIDE, f.r_to + _BESIDE)
         for pair in told

@@ -114,24 +114,35 @@ def line(start: Point, end: Point, **attributes: object) -> str:
 
 def outline(points: Iterable[Point]) -> str:
     """The `d` of a closed path."""
-    return path(points) + "Z"
+    return path(list(points)) + "Z"
 
 
-def path(points: Iterable[Sequence[float]]) -> str:
+def path(points: Sequence[Sequence[float]]) -> str:
     """The `d` of an open path; points that fall on one another on the page are drawn once."""
-    flat = [value for point in points for value in point]
-    shown = "L".join(["%.1f %.1f"] * (len(flat) // 2)) % tuple(flat)
-    found = [here for here, _ in groupby(f"{shown}L".replace(".0 ", " ").replace(".0L", "L")[:-1].split("L"))]
-    if len(found) == 1:
-        found *= 2
-    return "M" + "L".join(found)
+    return paths([points])[0]
+
+
+def paths(lines: Sequence[Sequence[Sequence[float]]]) -> list[str]:
+    """The `d` of each of these lines, as `path`. All numbers are written at once."""
+    numbers = [value for points in lines for point in points for value in point]
+    form = "M".join("L".join(["%.1f %.1f"] * len(points)) for points in lines)
+    shown = f"{form % tuple(numbers)}M".replace(".0 ", " ").replace(".0L", "L").replace(".0M", "M")[:-1]
+    found = []
+    for text in shown.split("M") if lines else ():
+        points = [point for point, _ in groupby(text.split("L"))]
+        found.append("M" + "L".join(points * 2 if len(points) == 1 else points))
+    return found
 
 
 def clipped(points: Sequence[Point], window: Window) -> list[list[Point]]:
     """The parts of a line that lie in a window, with a little over at the edge; in the plane."""
     pad = 0.02 * (window.high[0] - window.low[0])
     low, high = (window.low[0] - pad, window.low[1] - pad), (window.high[0] + pad, window.high[1] + pad)
-    if all(low[0] <= z <= high[0] and low[1] <= x <= high[1] for z, x in points) and len(points) > 1:
+    zs, xs = zip(*points, strict=True)
+    least, most = (min(zs), min(xs)), (max(zs), max(xs))
+    if most[0] < low[0] or most[1] < low[1] or least[0] > high[0] or least[1] > high[1]:
+        return []
+    if low[0] <= least[0] and low[1] <= least[1] and most[0] <= high[0] and most[1] <= high[1] and len(points) > 1:
         return [list(points)]
     found: list[list[Point]] = []
     for start, end in pairwise(points):

@@ -8,7 +8,7 @@ from html import escape
 from verifier.findings import Box
 from verifier.report.picture import paper
 from verifier.report.picture.met import Met
-from verifier.report.picture.paper import Window, clipped, element, fitted, line, page, path, plain, rectangle, text
+from verifier.report.picture.paper import Window, clipped, element, fitted, line, page, paths, plain, rectangle, text
 from verifier.report.picture.scene import Look, Mark, Outline, Point, Scene, Stretch
 
 WIDTH, EDGE = 960.0, 52.0
@@ -187,17 +187,18 @@ def _paths(stretches: Sequence[Stretch], window: Window) -> Iterator[str]:
     """Rapids below cuts, what is shared below what differs; one element for all stretches of a sequence that look alike."""
     for rapid in (True, False):
         for look in _ORDER:
-            of_label: dict[str, list[str]] = {}
+            of_label: dict[str, list[list[Point]]] = {}
             for one in stretches:
-                if (one.look, one.rapid) == (look, rapid):
+                if one.rapid is rapid and one.look is look:
                     parts = of_label.setdefault(one.label, [])
-                    parts += (path(map(window.at, part)) for part in clipped(one.points, window))
+                    parts += ([window.at(point) for point in part] for part in clipped(one.points, window))
             for label, parts in of_label.items():
                 if parts:
+                    drawn_parts = paths(parts)
                     words = f"{label}: " * bool(label) + ("rapids" if rapid else "cuts") + f", {WORDS[look]}"
                     arrow = {"marker_end": f"url(#tip-{look.name.lower()})"} if rapid else {}
                     title = element("title", escape(words))
-                    joined: Iterable[str] = parts if rapid else ("".join(parts),)
+                    joined: Iterable[str] = drawn_parts if rapid else ("".join(drawn_parts),)
                     lines = "".join(element("path", d=d, **arrow) for d in joined)
                     yield element("g", title + lines, **LINES[look, rapid])
 

@@ -15,7 +15,7 @@ from verifier.compare import Side
 from verifier.control import Kind, Trace
 from verifier.geometry import power_at_cut, turns
 from verifier.report.picture import paper
-from verifier.report.picture.paper import element, line, path, plain, rectangle, text
+from verifier.report.picture.paper import element, line, paths, plain, rectangle, text
 
 Floats = NDArray[np.float64]
 Rows = NDArray[np.int64]
@@ -205,7 +205,7 @@ class _Strip:
         points = np.stack((self._across(seconds), self._down(values[rows])), 2).reshape(-1, 2).tolist()
         gaps = np.flatnonzero(np.diff(rows) > 1) + 1
         parts = [points[2 * first : 2 * last] for first, last in pairwise((0, *gaps.tolist(), len(rows)))]
-        return element("path", d="".join(map(path, parts)), fill="none", stroke_linejoin="round", **look)
+        return element("path", d="".join(paths(parts)), fill="none", stroke_linejoin="round", **look)
 
 
 def _thinned(
