@@ -114,10 +114,12 @@ def side(
     setup: Setup | None = None,
     library: Library | None = None,
     levels: tuple[int, ...] | None = None,
+    like: Side | None = None,
 ) -> Side:
     """Execute one program under every switch position that can matter, and enter its sequences alone.
 
-    `levels`: the block skip levels to try (those of both sides of a comparison); by default the program's own.
+    `levels`: the block skip levels to try (those of both sides of a comparison); by default the program's own. `like`: another program on the same
+    machine with the same sheet and library: sequences that read the same are not entered again.
     """
     positions = (("", ()), *_positions(levels_of(program) if levels is None else levels))
     runs = tuple(
@@ -132,7 +134,9 @@ def side(
         runs[0][1][0],
         switched(runs),
         found,
-        ways_in(program, machine, found, setup=setup, library=library),
+        ways_in(
+            program, machine, found, setup=setup, library=library, like=(like.program, like.ways_in) if like else None
+        ),
         runs,
     )
 

@@ -6,7 +6,10 @@ started with S777 turns at 777 metres or feet a minute where whatever ran last l
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+import numpy as np
 
 from verifier.control.execute import execute_part
 from verifier.control.sequences import Sequence
@@ -34,6 +37,9 @@ NEEDED: dict[str, str] = {
 }
 """What a cut needs to be established, in shop words; codes in braces by their meaning (see `spoken`)."""
 
+_ELSEWHERE = {"G": (65, 66, 67, 70, 71, 72, 73), "M": (97, 98, 99, 198)}
+"""Codes that lead out of the blocks that they stand in, or name other blocks."""
+
 _TO_TURN = ("speed_mode", "speed", "clamp")
 """What of that a spindle needs to turn, cut or no cut."""
 
@@ -54,16 +60,45 @@ def ways_in(
     *,
     setup: Setup | None = None,
     library: Library | None = None,
+    like: tuple[Program, Iterable[WayIn]] | None = None,
 ) -> tuple[WayIn, ...]:
-    """Each sequence entered at its search number with nothing established before it."""
+    """Each sequence entered at its search number with nothing established before it.
+
+    `like`: another program and its ways in, on the same machine with the same sheet and library. A sequence that reads the same in both and leads
+    nowhere else is not executed again.
+    """
+    known = {_text(like[0], way.sequence): way for way in like[1]} if like is not None else {}
     result = []
     for sequence in found:
+        same = known.get(_text(program, sequence))
+        if same is not None and not _leads_elsewhere(program, machine, sequence):
+            result.append(replace(same, sequence=sequence))
+            continue
         trace = execute_part(program, machine, sequence.entry, sequence.end, setup=setup, library=library)
         missing = _missing(trace)
         result.append(
             WayIn(sequence, tuple(name for name in NEEDED if name in missing), bool((trace.moves.kind > 0).any()))
         )
     return tuple(result)
+
+
+def _text(program: Program, sequence: Sequence) -> bytes:
+    """The lines of a sequence from its entry on, as they are written."""
+    lines, source = program.columns.line, program.source
+    return source.data[source.starts[lines[sequence.entry] - 1] : source.ends[lines[sequence.end - 1] - 1]]
+
+
+def _leads_elsewhere(program: Program, machine: Machine, sequence: Sequence) -> bool:
+    """Whether what a sequence does may rest on blocks outside it: by a call, a jump, a contour named by its labels, or anything but plain words."""
+    columns = program.columns
+    if machine.calls or machine.label_calls or not columns.plain[sequence.entry : sequence.end].all():
+        return True
+    words = slice(int(columns.row[sequence.entry]), int(columns.row[sequence.end]))
+    codes = columns.mantissa[words] // 10 ** np.maximum(columns.decimals[words].astype(np.int64), 0)
+    letters = columns.letter[words]
+    return bool(
+        any(np.isin(codes[letters == ord(letter)], elsewhere).any() for letter, elsewhere in _ELSEWHERE.items())
+    )
 
 
 def _missing(trace: Trace) -> set[str]:

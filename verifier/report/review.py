@@ -162,11 +162,11 @@ Given = tuple[Program, Machine, Setup | None, Library | None]
 def _sides(old: Given, new: Given) -> tuple[Side, Side]:
     """Both programs executed, under the skip levels of either."""
     levels = tuple(sorted({*levels_of(old[0]), *levels_of(new[0])}))
-    before, after = (
-        side(program, machine, setup=setup, library=library, levels=levels)
-        for program, machine, setup, library in (old, new)
-    )
-    return before, after
+    program, machine, setup, library = old
+    before = side(program, machine, setup=setup, library=library, levels=levels)
+    program, machine, setup, library = new
+    alike = all(mine is other for mine, other in zip(old[1:], new[1:], strict=True))
+    return before, side(program, machine, setup=setup, library=library, levels=levels, like=before if alike else None)
 
 
 def _with_total(
