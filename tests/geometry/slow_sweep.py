@@ -54,7 +54,7 @@ def slow_sweep(trace: Trace, machine: Machine, setup: Setup) -> Slow:
         swept = shapely.union_all(hulls)
         parts = shapely.get_parts(shapely.intersection(left, swept))
         # What was only touched, and slivers of nothing but rounding, are not taken.
-        common = shapely.union_all(parts[shapely.area(parts) > 1e-12])
+        common = shapely.union_all(parts[shapely.area(parts) > 1e-9])
         if kind is Kind.RAPID:
             if not shapely.buffer(common, -0.002).is_empty:
                 found.met[k] = common.area

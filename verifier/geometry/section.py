@@ -21,7 +21,6 @@ Geometries = NDArray[np.object_]
 THIN = 0.002
 """Two bodies meet where their overlap is thicker than twice this, in mm: less is the rounding of chords and of sliding along a cut face."""
 _LEAST = 1e-9
-_NOTHING = 1e-12
 _POLYGON = int(shapely.GeometryType.POLYGON)
 _MOST_POINTS = 120
 _FEW = 8
@@ -301,8 +300,9 @@ def _solid(taken: Geometries) -> Geometries:
     """What was taken without what was only touched: the lines along a wall, and slivers of nothing but rounding."""
     for k in np.flatnonzero(shapely.get_type_id(taken) > _POLYGON).tolist():
         pieces = shapely.get_parts(taken[k])
-        solid = pieces[shapely.area(pieces) > _NOTHING]
-        taken[k] = solid[0] if len(solid) == 1 else shapely.multipolygons(solid)
+        solid = pieces[shapely.area(pieces) > _LEAST]
+        if len(solid):
+            taken[k] = solid[0] if len(solid) == 1 else shapely.multipolygons(solid)
     return taken
 
 
