@@ -27,6 +27,8 @@ _FEW = 8
 """After so many corners more, those on straight lines are looked for."""
 _NARROW = 0.01
 _HELD_IN = 4
+_NEAR = (0.01, 0.001)
+"""How near a corner may be to where slabs are parted, mm: rather the first; the second where passes have left corners close to one another."""
 _AROUND = 0.5
 _ROUNDING = 1e-11
 """Half sections that are farther apart than this, in mm, differ: a program's lengths are whole ticks of 1e-8 mm, the rounding of floats is 1e-13."""
@@ -267,13 +269,14 @@ def box_of(geometry: shapely.Geometry) -> Box:
 def _middle(corners: NDArray[np.float64]) -> float | None:
     """A Z between corners that parts them about in halves, none of them near it; None where most of them lie at one Z."""
     z = np.sort(corners)
-    gaps = np.flatnonzero(np.diff(z) > 2 * _NARROW)
-    if not len(gaps):
-        return None
-    k = int(gaps[np.abs(gaps - len(z) // 2).argmin()])
-    if not _LEAST_SHARE * len(z) < k + 1 < (1 - _LEAST_SHARE) * len(z):
-        return None
-    return float((z[k] + z[k + 1]) / 2)
+    between, least = np.diff(z), _LEAST_SHARE * len(z)
+    for near in _NEAR:
+        gaps = np.flatnonzero(between > 2 * near)
+        if len(gaps):
+            k = int(gaps[np.abs(gaps - len(z) // 2).argmin()])
+            if least < k + 1 < len(z) - least:
+                return float((z[k] + z[k + 1]) / 2)
+    return None
 
 
 def meeting(common: Geometries) -> Meeting | None:
