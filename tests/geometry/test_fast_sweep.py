@@ -136,6 +136,12 @@ def test_pecks_through_nothing_but_material_need_no_overlay(monkeypatch: pytest.
     assert len(asked) == 15
 
 
+def test_a_cut_that_goes_on_into_an_earlier_row_of_pecks() -> None:
+    pecks = "\n".join(f"G01 X{diameter}. F0.1\nG00 X{diameter + 1}." for diameter in (50, 40, 30, 20))
+    away = "G28 U0. W0.\nG00 X62. Z-60."  # over a place that only the machine knows: no move leads out of the hollow
+    _compare(f"T0202\nG00 X62. Z-20.\nG01 X58. F0.1\n{pecks}\n{away}\nG01 X36. F0.1\nZ-50.\nZ-10.\nG00 X80.")
+
+
 corners = st.tuples(st.integers(-200, 200), st.integers(-200, 200)).map(lambda p: (p[0] / 20, p[1] / 20))
 hulls = st.lists(corners, min_size=3, max_size=12).map(lambda points: shapely.convex_hull(shapely.multipoints(points)))
 edges = hulls.filter(lambda hull: hull.geom_type == "Polygon")

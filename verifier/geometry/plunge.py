@@ -48,6 +48,9 @@ class Plunge:
     def goes_on(self, section: Section, line: Line, end: Place, edge: Points) -> shapely.Geometry | None:
         """What a cut takes that leads on beyond a line to a place; None where not all of that is material, or the half section is parted there."""
         station, _, last = line
+        if self._edge is not None and (self._station, self._to) != (station, last):
+            # It may lie in the way of this one.
+            self.end(section)
         way = end[0] - last[0], end[1] - last[1]
         key = station, float(np.sign(way[0])), float(np.sign(way[1]))
         if key not in self._fronts:
@@ -56,8 +59,7 @@ class Plunge:
         taken = shapely.polygons(np.concatenate((front + end, front[::-1] + last)))
         if not section.holds(taken):
             return None
-        if self._edge is None or self._station != station or self._to != last:
-            self.end(section)
+        if self._edge is None:
             self._edge, self._station, self._from = edge, station, last
         self._to = end
         return taken
