@@ -6,8 +6,8 @@ import pytest
 
 from tests.edits.bench import LATHE, hazards
 from tests.edits.programs import own
-from verifier.control import Sequence, WayIn, entries, sequences, ways_in
-from verifier.machines import Machine, generic_lathe
+from verifier.control import Library, Sequence, Trace, WayIn, entries, sequences, ways_in
+from verifier.machines import Machine, Setup, generic_lathe
 from verifier.source import read_source
 from verifier.syntax import Program, parse
 
@@ -46,13 +46,22 @@ def test_entered_again_where_it_may_rest_on_other_blocks(
     second: str, again: bool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     old, new = (_parsed(TWO.format(first=first, second=second)) for first in ("9.", "8."))
-    machine, entered = generic_lathe(), []
+    machine = generic_lathe()
+    entered: list[int] = []
     before = _ways(old, machine)
     execute_part = entries.execute_part
 
-    def counted(program: Program, machine: Machine, first: int, end: int, **more: object) -> object:
+    def counted(
+        program: Program,
+        machine: Machine,
+        first: int,
+        end: int,
+        *,
+        setup: Setup | None = None,
+        library: Library | None = None,
+    ) -> Trace:
         entered.append(first)
-        return execute_part(program, machine, first, end, **more)  # type: ignore[arg-type]
+        return execute_part(program, machine, first, end, setup=setup, library=library)
 
     monkeypatch.setattr(entries, "execute_part", counted)
     found = _ways(new, machine, (old, before))

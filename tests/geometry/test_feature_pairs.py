@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import pytest
 import shapely
 from hypothesis import given, settings
@@ -10,9 +12,9 @@ from hypothesis import strategies as st
 from tests.geometry.parts import exact, sheet, swept
 from tests.geometry.test_features import BLADE, SHARP, STEPPED, THREADING, TURNED
 from verifier.geometry import (
+    Feature,
     FeaturePair,
     TurnedPart,
-    changed_features,
     features,
     features_of_both,
     paired_features,
@@ -30,6 +32,10 @@ PLAIN = {"face": 0.5, "d": 36, "one": 30, "two": 50, "deep": 32, "at": 21}
 
 def whole(**edit: float) -> TurnedPart:
     return swept(WHOLE.format(**(PLAIN | edit)), sheet(SHARP, SECOND))
+
+
+def changed_features(old: Sequence[Feature], new: Sequence[Feature]) -> tuple[FeaturePair, ...]:
+    return tuple(pair for pair in paired_features(old, new) if pair.differs)
 
 
 def lines(old: TurnedPart, new: TurnedPart) -> list[tuple[str, str, float | None, float | None]]:

@@ -137,11 +137,6 @@ def paired_features(old: Sequence[Feature], new: Sequence[Feature]) -> tuple[Fea
     return tuple(sorted(found, key=_place))
 
 
-def changed_features(old: Sequence[Feature], new: Sequence[Feature]) -> tuple[FeaturePair, ...]:
-    """The features of which a size changed, those that are gone and those that came."""
-    return tuple(pair for pair in paired_features(old, new) if pair.differs)
-
-
 def untold(old: TurnedPart, new: TurnedPart, told: Iterable[FeaturePair]) -> tuple[Strip, ...]:
     """Where the two profiles differ beside every feature that is told as changed: nothing of the part changes in silence."""
     if shapely.equals_exact(old.left, new.left):

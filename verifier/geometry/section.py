@@ -27,6 +27,7 @@ _FEW = 8
 """After so many corners more, those on straight lines are looked for."""
 _NARROW = 0.01
 _HELD_IN = 4
+"""Over so many slabs at most an area is asked for being all material: more cost as much as an overlay."""
 _NEAR = (0.01, 0.001)
 """How near a corner may be to where slabs are parted, mm: rather the first; the second where passes have left corners close to one another."""
 _AROUND = 0.5
